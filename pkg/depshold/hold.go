@@ -1,0 +1,40 @@
+//go:build depshold
+
+// Package depshold is removed before release.
+package depshold
+
+import (
+	_ "codeberg.org/go-pdf/fpdf"
+	_ "github.com/chromedp/chromedp"
+	_ "github.com/compose-spec/compose-go/v2/loader"
+	_ "github.com/compose-spec/compose-go/v2/cli"
+	_ "github.com/emersion/go-smtp"
+	_ "github.com/go-chi/chi/v5"
+	_ "github.com/go-chi/chi/v5/middleware"
+	_ "github.com/go-chi/httprate"
+	_ "github.com/google/uuid"
+	_ "github.com/gowebpki/jcs"
+	_ "github.com/jackc/pgx/v5/pgxpool"
+	_ "github.com/jackc/pgx/v5/stdlib"
+	_ "github.com/nats-io/nats-server/v2/server"
+	_ "github.com/nats-io/nats-server/v2"
+	_ "github.com/nats-io/nats.go"
+	_ "github.com/nats-io/nats.go/jetstream"
+	_ "github.com/pdfcpu/pdfcpu/pkg/api"
+	_ "github.com/pressly/goose/v3"
+	_ "github.com/prometheus/client_golang/prometheus/promhttp"
+	_ "github.com/skip2/go-qrcode"
+	_ "github.com/stretchr/testify/require"
+	_ "github.com/wneessen/go-mail"
+	_ "github.com/xuri/excelize/v2"
+	_ "go.uber.org/goleak"
+	_ "golang.org/x/image/draw"
+	_ "golang.org/x/mod/sumdb/note"
+	_ "golang.org/x/mod/sumdb/tlog"
+	_ "gonum.org/v1/gonum/mat"
+	_ "gonum.org/v1/gonum/stat/distuv"
+	_ "pgregory.net/rapid"
+	_ "golang.org/x/text/unicode/norm"
+	_ "golang.org/x/sync/errgroup"
+	_ "golang.org/x/time/rate"
+)
