@@ -4,23 +4,28 @@
 //
 // A calculator is a small adapter in a file of its own (hin.go, lift.go, …)
 // that reads an Object and calls the same pure package that the rooms call.
-// It registers itself in the table below.
+// The file declares it (var hinCalculator = Calculator{…}) and the table below
+// names it. Nothing here computes: a wrong number is mended in the pure package.
 package calc
 
 import (
 	"bufio"
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"slices"
 	"strings"
+
+	"refloat.example/pkg/fault"
 )
 
 // Exit codes of the command.
 const (
 	ExitOK       = 0
-	ExitRefused  = 1 // a check that did not hold
+	ExitRefused  = 1 // a check that did not hold, or an answer that could not be written
 	ExitBadInput = 2
 )
 
@@ -29,12 +34,15 @@ type Calculator struct {
 	Name string
 	// Summary is one line for --list.
 	Summary string
-	// Explain is what --explain prints before the example: the formula, its
-	// source with date, and the limits of its use.
+	// Explain is what --explain prints before the example, in three paragraphs
+	// that begin "Formula:", "Source:" (with its date) and "Limits:"; a test
+	// asks for them.
 	Explain string
-	// Example is an input line that Explain shows; a test runs it.
+	// Example is an input that --explain shows together with its answer; a test
+	// runs it.
 	Example string
-	// Answer reads one object and gives what is to be printed, or a *BadInput.
+	// Answer reads one object and gives what is to be printed. Its error is a
+	// *BadInput or a fault that names the field.
 	Answer func(in *Object) (any, error)
 	// Run, where set, answers the whole input in a form of its own instead of
 	// line by line. args are the command's words after the calculator's name.
@@ -67,7 +75,7 @@ func Main(args []string, in io.Reader, out, problems io.Writer) int {
 func (c Calculator) main(args []string, in io.Reader, out, problems io.Writer) int {
 	switch {
 	case slices.Equal(args, []string{"--explain"}):
-		fmt.Fprintf(out, "%s: %s\n\n%s\n\nExample\n  %s\n", c.Name, c.Summary, strings.TrimSpace(c.Explain), c.Example)
+		c.explain(out)
 		return ExitOK
 	case c.Run != nil:
 		return c.Run(args, in, out, problems)
@@ -78,11 +86,19 @@ func (c Calculator) main(args []string, in io.Reader, out, problems io.Writer) i
 	return c.lines(in, out, problems)
 }
 
+// explain prints the text and the example, whose answer is computed on the spot
+// so that the two cannot drift apart.
+func (c Calculator) explain(out io.Writer) {
+	var answer strings.Builder
+	c.main(nil, strings.NewReader(c.Example), &answer, io.Discard)
+	fmt.Fprintf(out, "%s: %s\n\n%s\n\nExample:\n  %s\n→ %s\n", c.Name, c.Summary, strings.TrimSpace(c.Explain),
+		strings.ReplaceAll(c.Example, "\n", "\n  "), strings.TrimSpace(answer.String()))
+}
+
 // maxInput bounds the whole input, in bytes.
 const maxInput = 256 << 20
 
-// lines answers line by line. An input that as a whole is one object, printed
-// over several lines, is answered as one.
+// lines answers each object of the input in its place.
 func (c Calculator) lines(in io.Reader, out, problems io.Writer) int {
 	raw, err := io.ReadAll(io.LimitReader(in, maxInput+1))
 	if err == nil && len(raw) > maxInput {
@@ -92,52 +108,96 @@ func (c Calculator) lines(in io.Reader, out, problems io.Writer) int {
 		fmt.Fprintln(problems, err)
 		return ExitBadInput
 	}
-	w := bufio.NewWriter(out)
-	defer w.Flush()
-	if json.Valid(raw) {
-		return c.line(1, raw, w, problems)
+	exit, w := ExitOK, bufio.NewWriter(out)
+	for number, text := range objects(raw) {
+		exit = max(exit, c.line(number, text, w, problems))
 	}
-	exit, number := ExitOK, 0
-	for line := range bytes.Lines(raw) {
-		number++
-		if len(bytes.TrimSpace(line)) == 0 {
-			continue
-		}
-		if code := c.line(number, line, w, problems); code != ExitOK {
-			exit = code
-		}
+	if err := w.Flush(); err != nil {
+		fmt.Fprintln(problems, err)
+		return max(exit, ExitRefused)
 	}
 	return exit
 }
 
-func (c Calculator) line(number int, raw []byte, out, problems io.Writer) int {
-	o, err := Parse(raw)
-	var answer any
-	if err == nil {
-		answer, err = c.Answer(o)
-	}
-	if err == nil {
-		err = writeJSON(out, answer)
-	}
-	if err != nil {
-		bad, ok := err.(*BadInput)
-		if !ok {
-			bad = &BadInput{Reason: err.Error()}
+// objects gives the texts to be answered, each with the number of the line it
+// begins on: the lines that are not blank, or, where the whole input is one
+// object printed over several lines, that.
+func objects(raw []byte) iter.Seq2[int, []byte] {
+	return func(yield func(int, []byte) bool) {
+		if whole := bytes.TrimSpace(raw); isOneObject(whole) {
+			before := raw[:bytes.Index(raw, whole)]
+			yield(1+bytes.Count(before, []byte("\n")), whole)
+			return
 		}
-		_ = writeJSON(out, map[string]any{"error": bad})
-		fmt.Fprintf(problems, "line %d: %s: %s\n", number, bad.Field, bad.Reason)
-		return ExitBadInput
+		number := 0
+		for line := range bytes.Lines(raw) {
+			number++
+			if line = bytes.TrimSpace(line); len(line) > 0 && !yield(number, line) {
+				return
+			}
+		}
 	}
-	return ExitOK
 }
 
-func writeJSON(w io.Writer, v any) error {
+// isOneObject says whether a whole input is one JSON value. A broken one counts
+// as well when its first line is a lone { and its last a lone }: it then gets
+// one error and not one for each of its lines.
+func isOneObject(whole []byte) bool {
+	if json.Valid(whole) {
+		return true
+	}
+	first, rest, _ := bytes.Cut(whole, []byte("\n"))
+	last := rest[bytes.LastIndexByte(rest, '\n')+1:]
+	return string(bytes.TrimSpace(first)) == "{" && string(bytes.TrimSpace(last)) == "}"
+}
+
+// line answers one object. What cannot be written is reported by the Flush of
+// the caller.
+func (c Calculator) line(number int, raw []byte, out, problems io.Writer) int {
+	text, err := c.answer(raw)
+	if err == nil {
+		_, _ = out.Write(text)
+		return ExitOK
+	}
+	text, _ = encode(map[string]any{"error": badInput(err)})
+	_, _ = out.Write(text)
+	fmt.Fprintf(problems, "line %d: %s", number, text)
+	return ExitBadInput
+}
+
+func (c Calculator) answer(raw []byte) ([]byte, error) {
+	in, err := Parse(raw)
+	if err != nil {
+		return nil, err
+	}
+	answer, err := c.Answer(in)
+	if err != nil {
+		return nil, err
+	}
+	text, err := encode(answer)
+	if err != nil {
+		return nil, &BadInput{Reason: "the answer is too large for a number"}
+	}
+	return text, nil
+}
+
+// badInput gives what an error says about the input. The pure packages speak of
+// a field in a fault; it has the name that it has here.
+func badInput(err error) *BadInput {
+	if bad, ok := errors.AsType[*BadInput](err); ok {
+		return bad
+	}
+	if f, ok := errors.AsType[*fault.Fault](err); ok {
+		return &BadInput{Field: f.Field, Reason: f.Text}
+	}
+	return &BadInput{Reason: err.Error()}
+}
+
+// encode writes compact JSON and a line end.
+func encode(v any) ([]byte, error) {
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
-	if err := enc.Encode(v); err != nil {
-		return err
-	}
-	_, err := w.Write(b.Bytes())
-	return err
+	err := enc.Encode(v)
+	return b.Bytes(), err
 }

@@ -4,11 +4,11 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/money"
@@ -38,27 +38,38 @@ type Object struct {
 // list and the standard library's types are what a field's value can be.
 type list []any
 
-// Parse reads one JSON object. Numbers keep their text; a repeated key, a
-// number that no float64 can hold, and anything after the object are faults.
+// Parse reads one JSON object. Numbers keep their text; text that is not
+// UTF-8, a repeated key, a number that no float64 can hold, and anything after
+// the object are faults.
 func Parse(raw []byte) (*Object, error) {
+	if err := wellFormed(raw); err != nil {
+		return nil, err
+	}
 	var bad *BadInput
 	dec := json.NewDecoder(bytes.NewReader(raw))
 	dec.UseNumber()
 	value, err := parseValue(dec, "", &bad)
 	if err != nil {
-		if b, ok := err.(*BadInput); ok {
-			return nil, b
-		}
-		return nil, &BadInput{Reason: "not JSON: " + err.Error()}
-	}
-	if _, err := dec.Token(); err != io.EOF {
-		return nil, &BadInput{Reason: "not JSON: something follows the object"}
+		return nil, err
 	}
 	o, ok := value.(*Object)
 	if !ok {
 		return nil, &BadInput{Reason: "not a JSON object"}
 	}
 	return o, nil
+}
+
+// wellFormed asks for one JSON value before any of it is read, because the
+// token reader takes broken bytes for U+FFFD and has no bound on depth.
+func wellFormed(raw []byte) error {
+	if !utf8.Valid(raw) {
+		return &BadInput{Reason: "not JSON: the text is not UTF-8"}
+	}
+	var whole json.RawMessage
+	if err := json.Unmarshal(raw, &whole); err != nil {
+		return &BadInput{Reason: "not JSON: " + err.Error()}
+	}
+	return nil
 }
 
 func parseValue(dec *json.Decoder, path string, bad **BadInput) (any, error) {
@@ -212,11 +223,14 @@ func NotNegative(x float64) string {
 func Within(low, high float64) Rule {
 	return func(x float64) string {
 		if x < low || x > high {
-			return fmt.Sprintf("must be from %v to %v", low, high)
+			return "must be from " + plain(low) + " to " + plain(high)
 		}
 		return ""
 	}
 }
+
+// plain writes a number without an exponent.
+func plain(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // Float reads a required number.
 func (o *Object) Float(name string, rules ...Rule) float64 {
