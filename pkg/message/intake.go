@@ -1,0 +1,359 @@
+package message
+
+import (
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// BoatFacts is what is known of a boat itself. Lengths are millimetres, masses
+// grams; zero means not known.
+type BoatFacts struct {
+	Type        boat.Type     `json:"type"`
+	Seats       int           `json:"seats"`
+	LengthMM    int           `json:"length_mm,omitempty"`
+	BeamMM      int           `json:"beam_mm,omitempty"`
+	MassG       int           `json:"mass_g,omitempty"`
+	RatedLoadG  int           `json:"rated_load_g,omitempty"`
+	RatedSource string        `json:"rated_source,omitempty"` // plate, maker's paper, club's estimate
+	Material    boat.Material `json:"material"`
+	Maker       string        `json:"maker,omitempty"`
+	Model       string        `json:"model,omitempty"`
+	Colour      string        `json:"colour,omitempty"`
+	YearBuilt   int           `json:"year_built,omitempty"`
+	// HullNumber is as written on the hull; empty together with a reason in
+	// NoHullNumber: home-built, built before November 1972, inflatable, removed.
+	HullNumber   string         `json:"hull_number,omitempty"`
+	NoHullNumber string         `json:"no_hull_number,omitempty"`
+	StoredWhere  string         `json:"stored_where,omitempty"`
+	LastAfloat   clock.Date     `json:"last_afloat"`
+	Features     []boat.Feature `json:"features,omitempty"`
+}
+
+// Taking is how a boat comes to the club.
+type Taking string
+
+// The three ways.
+const (
+	Gift     Taking = "gift"
+	Bargain  Taking = "bargain purchase"
+	Purchase Taking = "purchase"
+)
+
+// Takings lists the ways in the order in which pages show them.
+var Takings = []Taking{Gift, Bargain, Purchase}
+
+// BoatLogged is said when somebody offers a boat to the club and it is written
+// down. It does not mean that the club takes it.
+type BoatLogged struct {
+	v1
+	Boat   boat.ID   `json:"boat"`
+	Name   string    `json:"name"` // what the club calls it, unique among its boats
+	Taking Taking    `json:"taking"`
+	Giver  people.ID `json:"giver"` // who gives or sells it
+	// NewGiver introduces the giver when the club did not know them.
+	NewGiver *NewPerson   `json:"new_giver,omitempty"`
+	Asked    money.Amount `json:"asked"` // the price asked; zero for a gift
+	Right    string       `json:"right"` // owner's declaration, estate, organisation, found property
+	Facts    BoatFacts    `json:"facts"`
+}
+
+// Kind is constant.
+func (BoatLogged) Kind() Kind { return "intake.boat-logged" }
+
+// FactsCorrected is said when what is known of a boat was wrong or incomplete.
+// It carries all facts as they are now.
+type FactsCorrected struct {
+	v1
+	Boat  boat.ID   `json:"boat"`
+	Facts BoatFacts `json:"facts"`
+	Why   string    `json:"why"`
+}
+
+// Kind is constant.
+func (FactsCorrected) Kind() Kind { return "intake.facts-corrected" }
+
+// LookOverBegun is said when a steward starts to look a boat over. Two look-overs
+// by different people, each blind to the other, give the estimate of what both
+// missed.
+type LookOverBegun struct {
+	v1
+	Boat      boat.ID   `json:"boat"`
+	Look      string    `json:"look"`
+	Inspector people.ID `json:"inspector"`
+}
+
+// Kind is constant.
+func (LookOverBegun) Kind() Kind { return "intake.look-over-begun" }
+
+// Place is where on a boat something is.
+type Place struct {
+	Zone boat.Zone `json:"zone"`
+	Side boat.Side `json:"side"`
+	Face boat.Face `json:"face"`
+	Part boat.Part `json:"part"`
+}
+
+// DefectFound is said for each thing that a look-over finds. A finding is never
+// changed; repair ends it, and a mistake is withdrawn by an event of its own.
+type DefectFound struct {
+	v1
+	Boat    boat.ID     `json:"boat"`
+	Finding string      `json:"finding"`
+	Look    string      `json:"look"`
+	Place   Place       `json:"place"`
+	Defect  boat.Defect `json:"defect"`
+	// LengthMM is how long a crack, a tear or a worn stretch is; 0 where it has
+	// no length.
+	LengthMM    int           `json:"length_mm,omitempty"`
+	Through     bool          `json:"through,omitempty"`
+	LoadBearing bool          `json:"load_bearing,omitempty"`
+	Severity    boat.Severity `json:"severity"`
+	Words       string        `json:"words,omitempty"`
+	// SameAs is the finding of an earlier look-over that this one sees again.
+	SameAs string `json:"same_as,omitempty"`
+}
+
+// Kind is constant.
+func (DefectFound) Kind() Kind { return "intake.defect-found" }
+
+// DefectWithdrawn is said when a finding was a mistake.
+type DefectWithdrawn struct {
+	v1
+	Boat    boat.ID `json:"boat"`
+	Finding string  `json:"finding"`
+	Why     string  `json:"why"`
+}
+
+// Kind is constant.
+func (DefectWithdrawn) Kind() Kind { return "intake.defect-withdrawn" }
+
+// LookOverFinished is said when an inspector is done. Provisional means that
+// something could not be seen: the boat was dirty, wet or strapped up.
+type LookOverFinished struct {
+	v1
+	Boat        boat.ID     `json:"boat"`
+	Look        string      `json:"look"`
+	Inspector   people.ID   `json:"inspector"`
+	WaterML     int         `json:"water_ml"` // water found in the hull
+	CouldNotSee []boat.Part `json:"could_not_see,omitempty"`
+	Provisional bool        `json:"provisional"`
+	Grade       boat.Grade  `json:"grade"` // overall condition as it lies, 1 to 5
+	Findings    int         `json:"findings"`
+	// Estimate is set by the second look-over: what both probably missed.
+	Estimate *MissedEstimate `json:"estimate,omitempty"`
+}
+
+// MissedEstimate is the two-inspector estimate in whole numbers. Missed figures
+// are in thousandths of a finding, because events hold no floats.
+type MissedEstimate struct {
+	First       int    `json:"first"`
+	Second      int    `json:"second"`
+	Both        int    `json:"both"`
+	MissedMilli int    `json:"missed_milli"`
+	HighMilli   int    `json:"high_milli"` // upper end of the 95 % interval on the total
+	Shown       bool   `json:"shown"`
+	Reason      string `json:"reason,omitempty"`
+}
+
+// Kind is constant.
+func (LookOverFinished) Kind() Kind { return "intake.look-over-finished" }
+
+// QuarantineSet is said when a boat came from a water from which it may carry
+// living things; until the day named it must not go to another water.
+type QuarantineSet struct {
+	v1
+	Boat       boat.ID    `json:"boat"`
+	LastWater  string     `json:"last_water"`
+	OutOfWater clock.Date `json:"out_of_water"`
+	Rule       string     `json:"rule"` // utah, days
+	Until      clock.Date `json:"until"`
+}
+
+// Kind is constant.
+func (QuarantineSet) Kind() Kind { return "intake.quarantine-set" }
+
+// PriceOffered is said when the club names a price to the seller.
+type PriceOffered struct {
+	v1
+	Boat  boat.ID      `json:"boat"`
+	Price money.Amount `json:"price"`
+	// Ceiling is the offer ceiling in force, when valuation had set one.
+	Ceiling money.Amount `json:"ceiling"`
+	Words   string       `json:"words,omitempty"`
+}
+
+// Kind is constant.
+func (PriceOffered) Kind() Kind { return "intake.price-offered" }
+
+// BoatAccepted is said when the club decides to take the boat, and for how much.
+type BoatAccepted struct {
+	v1
+	Boat  boat.ID      `json:"boat"`
+	Price money.Amount `json:"price"` // zero for a gift
+	Words string       `json:"words,omitempty"`
+}
+
+// Kind is constant.
+func (BoatAccepted) Kind() Kind { return "intake.boat-accepted" }
+
+// BoatDeclined is said when the club does not take the boat.
+type BoatDeclined struct {
+	v1
+	Boat     boat.ID `json:"boat"`
+	Reason   string  `json:"reason"`
+	Disposal string  `json:"disposal,omitempty"` // what the owner was told to do with it
+}
+
+// Kind is constant.
+func (BoatDeclined) Kind() Kind { return "intake.boat-declined" }
+
+// BoatReceived is said when possession and the signed transfer both exist. Its
+// day is the gift's date (or the purchase's).
+type BoatReceived struct {
+	v1
+	Boat       boat.ID    `json:"boat"`
+	Possession clock.Date `json:"possession"`
+	Signed     clock.Date `json:"signed"`
+	On         clock.Date `json:"on"` // the later of the two
+}
+
+// Kind is constant.
+func (BoatReceived) Kind() Kind { return "intake.boat-received" }
+
+var (
+	_ = declare[BoatLogged]()
+	_ = declare[FactsCorrected]()
+	_ = declare[LookOverBegun]()
+	_ = declare[DefectFound]()
+	_ = declare[DefectWithdrawn]()
+	_ = declare[LookOverFinished]()
+	_ = declare[QuarantineSet]()
+	_ = declare[PriceOffered]()
+	_ = declare[BoatAccepted]()
+	_ = declare[BoatDeclined]()
+	_ = declare[BoatReceived]()
+)
+
+// The commands of the intake room. All are a steward's, unless said otherwise.
+type (
+	// LogBoat writes down a boat that is offered. Any member.
+	LogBoat struct {
+		Boat   boat.ID   `json:"boat"`
+		Name   string    `json:"name"`
+		Taking Taking    `json:"taking"`
+		Giver  people.ID `json:"giver"`
+		// NewGiver is filled when the club does not know the giver yet; Giver is
+		// then the id that they are to have.
+		NewGiver *PersonDetails `json:"new_giver,omitempty"`
+		Consent  string         `json:"consent,omitempty"` // the text that a new giver agreed to
+		Asked    money.Amount   `json:"asked"`
+		Right    string         `json:"right"`
+		Facts    BoatFacts      `json:"facts"`
+	}
+	// CorrectFacts puts right what is known of a boat.
+	CorrectFacts struct {
+		Boat  boat.ID   `json:"boat"`
+		Facts BoatFacts `json:"facts"`
+		Why   string    `json:"why"`
+	}
+	// BeginLookOver starts a look-over by the member who asks.
+	BeginLookOver struct {
+		Boat boat.ID `json:"boat"`
+		Look string  `json:"look"`
+	}
+	// NoteDefect adds a finding to a look-over that is not finished.
+	NoteDefect struct {
+		Boat        boat.ID       `json:"boat"`
+		Finding     string        `json:"finding"`
+		Look        string        `json:"look"`
+		Place       Place         `json:"place"`
+		Defect      boat.Defect   `json:"defect"`
+		LengthMM    int           `json:"length_mm,omitempty"`
+		Through     bool          `json:"through,omitempty"`
+		LoadBearing bool          `json:"load_bearing,omitempty"`
+		Severity    boat.Severity `json:"severity"`
+		Words       string        `json:"words,omitempty"`
+	}
+	// WithdrawDefect takes a finding back that was a mistake.
+	WithdrawDefect struct {
+		Boat    boat.ID `json:"boat"`
+		Finding string  `json:"finding"`
+		Why     string  `json:"why"`
+	}
+	// FinishLookOver ends a look-over.
+	FinishLookOver struct {
+		Boat        boat.ID     `json:"boat"`
+		Look        string      `json:"look"`
+		WaterML     int         `json:"water_ml"`
+		CouldNotSee []boat.Part `json:"could_not_see,omitempty"`
+		Grade       boat.Grade  `json:"grade"`
+	}
+	// SetQuarantine records the last water and how long to dry.
+	SetQuarantine struct {
+		Boat       boat.ID    `json:"boat"`
+		LastWater  string     `json:"last_water"`
+		OutOfWater clock.Date `json:"out_of_water"`
+		Rule       string     `json:"rule"`
+		Days       int        `json:"days,omitempty"` // for the rule "days"
+	}
+	// OfferPrice names a price to the seller. An offer above the ceiling needs
+	// an administrator and words that say why.
+	OfferPrice struct {
+		Boat  boat.ID      `json:"boat"`
+		Price money.Amount `json:"price"`
+		Words string       `json:"words,omitempty"`
+	}
+	// AcceptBoat takes the boat, at a price unless it is a gift.
+	AcceptBoat struct {
+		Boat  boat.ID      `json:"boat"`
+		Price money.Amount `json:"price"`
+		Words string       `json:"words,omitempty"`
+	}
+	// DeclineBoat refuses the boat.
+	DeclineBoat struct {
+		Boat     boat.ID `json:"boat"`
+		Reason   string  `json:"reason"`
+		Disposal string  `json:"disposal,omitempty"`
+	}
+	// ReceiveBoat records possession and the signed transfer.
+	ReceiveBoat struct {
+		Boat       boat.ID    `json:"boat"`
+		Possession clock.Date `json:"possession"`
+		Signed     clock.Date `json:"signed"`
+	}
+)
+
+// Verb is constant.
+func (LogBoat) Verb() string { return "intake.log-boat" }
+
+// Verb is constant.
+func (CorrectFacts) Verb() string { return "intake.correct-facts" }
+
+// Verb is constant.
+func (BeginLookOver) Verb() string { return "intake.begin-look-over" }
+
+// Verb is constant.
+func (NoteDefect) Verb() string { return "intake.note-defect" }
+
+// Verb is constant.
+func (WithdrawDefect) Verb() string { return "intake.withdraw-defect" }
+
+// Verb is constant.
+func (FinishLookOver) Verb() string { return "intake.finish-look-over" }
+
+// Verb is constant.
+func (SetQuarantine) Verb() string { return "intake.set-quarantine" }
+
+// Verb is constant.
+func (OfferPrice) Verb() string { return "intake.offer-price" }
+
+// Verb is constant.
+func (AcceptBoat) Verb() string { return "intake.accept-boat" }
+
+// Verb is constant.
+func (DeclineBoat) Verb() string { return "intake.decline-boat" }
+
+// Verb is constant.
+func (ReceiveBoat) Verb() string { return "intake.receive-boat" }

@@ -1,0 +1,384 @@
+package message
+
+import (
+	"time"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/people"
+)
+
+// Wish is what an applicant asks for. All of it is sealed with the household's
+// key, because masses, needs and what a person can lift are personal.
+type Wish struct {
+	Types    []boat.Type `json:"types"`              // any of these will do, best first
+	Adults   []Paddler   `json:"adults"`             // at least one
+	Children []Paddler   `json:"children,omitempty"` // under 18
+	AnimalsG []int       `json:"animals_g,omitempty"`
+	GearG    int         `json:"gear_g,omitempty"`
+	Water    string      `json:"water"` // sheltered lake, river class I, coast …
+	// Experience is none, some or much.
+	Experience string         `json:"experience"`
+	Needs      []boat.Feature `json:"needs,omitempty"`
+	// Carriers and EachLiftsG: how many hands there are and what each may lift
+	// when the boat goes from the car to the water; 0 means not stated.
+	Carriers   int  `json:"carriers"`
+	EachLiftsG int  `json:"each_lifts_g,omitempty"`
+	HasCart    bool `json:"has_cart,omitempty"`
+	// Transport is roof, trailer or none; RoofLoadG is the vehicle's stated
+	// limit, the rack's own mass included; RackG is that mass.
+	Transport string `json:"transport"`
+	RoofLoadG int    `json:"roof_load_g,omitempty"`
+	RackG     int    `json:"rack_g,omitempty"`
+	// StorageMM is the longest boat that there is room for; 0 means not stated.
+	StorageMM int    `json:"storage_mm,omitempty"`
+	Words     string `json:"words,omitempty"`
+}
+
+// Paddler is a person in the boat.
+type Paddler struct {
+	Years int `json:"years,omitempty"`
+	MassG int `json:"mass_g,omitempty"` // 0: not stated
+}
+
+// RequestMade is said when somebody asks for a boat.
+type RequestMade struct {
+	v1
+	Request   string    `json:"request"`
+	Household people.ID `json:"household"`
+	// NewHousehold introduces the household when the club did not know it.
+	NewHousehold *NewPerson `json:"new_household,omitempty"`
+	// Link is the id of the private link by which the applicant follows the
+	// request; the people room makes it when it hears this event.
+	Link   string `json:"link"`
+	Sealed string `json:"sealed"` // Wish
+	Boats  int    `json:"boats"`  // how many are asked for; one, unless an organisation asks
+}
+
+// Kind is constant.
+func (RequestMade) Kind() Kind { return "matching.request-made" }
+
+// RequestChanged is said when the applicant changed the wish.
+type RequestChanged struct {
+	v1
+	Request string `json:"request"`
+	Sealed  string `json:"sealed"` // Wish
+}
+
+// Kind is constant.
+func (RequestChanged) Kind() Kind { return "matching.request-changed" }
+
+// TierSet is said when a coordinator places a request in one of the club's
+// written priorities, 1 being served first.
+type TierSet struct {
+	v1
+	Request string `json:"request"`
+	Tier    int    `json:"tier"`
+	Why     string `json:"why"`
+}
+
+// Kind is constant.
+func (TierSet) Kind() Kind { return "matching.tier-set" }
+
+// RequestEnded is said when a request stands no more: withdrawn by the
+// applicant, declined by the club, or placed.
+type RequestEnded struct {
+	v1
+	Request string `json:"request"`
+	How     string `json:"how"` // withdrawn, declined, placed
+	Why     string `json:"why,omitempty"`
+	// KeepUntil is the day on which the household's data is erased unless
+	// something else needs it.
+	KeepUntil clock.Date `json:"keep_until"`
+}
+
+// Kind is constant.
+func (RequestEnded) Kind() Kind { return "matching.request-ended" }
+
+// RoundOpened is said when a coordinator freezes who and what takes part.
+type RoundOpened struct {
+	v1
+	Round    string         `json:"round"`
+	Boats    []boat.ID      `json:"boats"`
+	Requests []RoundRequest `json:"requests"`
+	// ListHash is SHA-256, in hexadecimal, over the canonical text of Boats and
+	// Requests; Seed decides between equal optima.
+	ListHash string `json:"list_hash"`
+	Seed     string `json:"seed"`
+}
+
+// RoundRequest is a request as it stood when the round was frozen.
+type RoundRequest struct {
+	Request string `json:"request"`
+	Version int64  `json:"version"`
+	Tier    int    `json:"tier"`
+}
+
+// Kind is constant.
+func (RoundOpened) Kind() Kind { return "matching.round-opened" }
+
+// RoundSolved is said when the pairing was computed and its proof checked.
+type RoundSolved struct {
+	v1
+	Round        string         `json:"round"`
+	Pairs        []RoundPair    `json:"pairs"`
+	Unserved     []RoundReason  `json:"unserved"`
+	ServedByTier []int          `json:"served_by_tier"`
+	Total        int64          `json:"total"`
+	Step         int64          `json:"step"`
+	Candidates   []RoundFit     `json:"candidates"` // every pair that fits
+	BoatPrices   []RoundPrice   `json:"boat_prices"`
+	AskPrices    []RoundPrice   `json:"ask_prices"`
+	SolvedBy     people.ID      `json:"solved_by"`
+	Blocks       []RoundBlocked `json:"blocks,omitempty"`
+}
+
+// RoundPair is a pair of the solution.
+type RoundPair struct {
+	Boat    boat.ID  `json:"boat"`
+	Request string   `json:"request"`
+	Score   int64    `json:"score"`
+	Reasons []string `json:"reasons"` // why this boat fits, in sentences
+}
+
+// RoundFit is a pair that fits, with its score in whole points.
+type RoundFit struct {
+	Boat    boat.ID `json:"boat"`
+	Request string  `json:"request"`
+	Score   int64   `json:"score"`
+}
+
+// RoundPrice is one price of the proof of optimality.
+type RoundPrice struct {
+	Of    string `json:"of"`
+	Price int64  `json:"price"`
+}
+
+// RoundReason says why a request was not served, in sentences that name nobody.
+type RoundReason struct {
+	Request string   `json:"request"`
+	Fitting int      `json:"fitting"` // how many boats of the round would fit
+	Reasons []string `json:"reasons"`
+}
+
+// RoundBlocked counts, for a request, how many boats each rule excluded.
+type RoundBlocked struct {
+	Request string `json:"request"`
+	Rule    string `json:"rule"`
+	Boats   int    `json:"boats"`
+}
+
+// Kind is constant.
+func (RoundSolved) Kind() Kind { return "matching.round-solved" }
+
+// RoundApproved is said when a second member agreed to a solved round.
+type RoundApproved struct {
+	v1
+	Round string    `json:"round"`
+	By    people.ID `json:"by"`
+}
+
+// Kind is constant.
+func (RoundApproved) Kind() Kind { return "matching.round-approved" }
+
+// RoundClosed is said when no offer of the round is open any more, or when the
+// round was given up.
+type RoundClosed struct {
+	v1
+	Round string `json:"round"`
+	Why   string `json:"why"`
+}
+
+// Kind is constant.
+func (RoundClosed) Kind() Kind { return "matching.round-closed" }
+
+// OfferMade is said when a boat is offered to a household.
+type OfferMade struct {
+	v1
+	Offer     string    `json:"offer"`
+	Round     string    `json:"round"`
+	Boat      boat.ID   `json:"boat"`
+	Request   string    `json:"request"`
+	Household people.ID `json:"household"`
+	Until     time.Time `json:"until"`
+	Reasons   []string  `json:"reasons"`
+}
+
+// Kind is constant.
+func (OfferMade) Kind() Kind { return "matching.offer-made" }
+
+// OfferAnswered is said when an offer ends: accepted, declined, lapsed or
+// withdrawn. An offer ends exactly once.
+type OfferAnswered struct {
+	v1
+	Offer   string  `json:"offer"`
+	Boat    boat.ID `json:"boat"`
+	Request string  `json:"request"`
+	Answer  string  `json:"answer"`
+	Why     string  `json:"why,omitempty"`
+}
+
+// Kind is constant.
+func (OfferAnswered) Kind() Kind { return "matching.offer-answered" }
+
+// BoatHandedOver is said when a household has the boat, against the check list.
+type BoatHandedOver struct {
+	v1
+	Boat      boat.ID    `json:"boat"`
+	Request   string     `json:"request"`
+	Household people.ID  `json:"household"`
+	On        clock.Date `json:"on"`
+	Checks    []string   `json:"checks"`  // the lines that were ticked
+	Release   string     `json:"release"` // version of the club's own text that was signed
+}
+
+// Kind is constant.
+func (BoatHandedOver) Kind() Kind { return "matching.boat-handed-over" }
+
+var (
+	_ = declare[RequestMade]()
+	_ = declare[RequestChanged]()
+	_ = declare[TierSet]()
+	_ = declare[RequestEnded]()
+	_ = declare[RoundOpened]()
+	_ = declare[RoundSolved]()
+	_ = declare[RoundApproved]()
+	_ = declare[RoundClosed]()
+	_ = declare[OfferMade]()
+	_ = declare[OfferAnswered]()
+	_ = declare[BoatHandedOver]()
+)
+
+// The commands of the matching room. A coordinator's, unless said otherwise.
+type (
+	// MakeRequest asks for a boat. Anyone, through the form; a coordinator for
+	// somebody who is not at ease with forms.
+	MakeRequest struct {
+		Request   string    `json:"request"`
+		Household people.ID `json:"household"`
+		// Details introduce the household when the club does not know it yet.
+		Details *PersonDetails `json:"details,omitempty"`
+		Consent string         `json:"consent"`
+		Link    string         `json:"link"`
+		Wish    Wish           `json:"wish"`
+		Boats   int            `json:"boats"`
+		// ForMinor says that the paddler who asks is under age, and Guardian is the
+		// adult; then Details are the guardian's.
+		ForMinor bool `json:"for_minor,omitempty"`
+	}
+	// ChangeRequest changes the wish. The applicant by private link, or a
+	// coordinator.
+	ChangeRequest struct {
+		Request string `json:"request"`
+		Wish    Wish   `json:"wish"`
+	}
+	// SetTier places a request in one of the club's written priorities.
+	SetTier struct {
+		Request string `json:"request"`
+		Tier    int    `json:"tier"`
+		Why     string `json:"why"`
+	}
+	// EndRequest withdraws (the applicant) or declines (a coordinator) a request.
+	EndRequest struct {
+		Request string `json:"request"`
+		How     string `json:"how"`
+		Why     string `json:"why,omitempty"`
+	}
+	// OpenRound freezes boats and requests; empty lists mean all that are free.
+	OpenRound struct {
+		Round    string    `json:"round"`
+		Boats    []boat.ID `json:"boats,omitempty"`
+		Requests []string  `json:"requests,omitempty"`
+	}
+	// SolveRound computes the pairing.
+	SolveRound struct {
+		Round string `json:"round"`
+	}
+	// ApproveRound agrees to a solved round. Another member than who solved it,
+	// and nobody whose own household takes part.
+	ApproveRound struct {
+		Round string `json:"round"`
+	}
+	// SendOffers offers the boats of an approved round.
+	SendOffers struct {
+		Round string `json:"round"`
+		Days  int    `json:"days"` // how long the offers stand
+	}
+	// AnswerOffer accepts or declines. The applicant by private link, or a
+	// coordinator on the applicant's word.
+	AnswerOffer struct {
+		Offer  string  `json:"offer"`
+		Boat   boat.ID `json:"boat"`
+		Answer string  `json:"answer"` // accepted, declined, withdrawn
+		Why    string  `json:"why,omitempty"`
+	}
+	// CloseRound ends a round.
+	CloseRound struct {
+		Round string `json:"round"`
+		Why   string `json:"why"`
+	}
+	// HandOver gives the boat to the household that accepted it.
+	HandOver struct {
+		Boat    boat.ID    `json:"boat"`
+		On      clock.Date `json:"on"`
+		Checks  []string   `json:"checks"`
+		Release string     `json:"release"`
+	}
+)
+
+// Verb is constant.
+func (MakeRequest) Verb() string { return "matching.make-request" }
+
+// Verb is constant.
+func (ChangeRequest) Verb() string { return "matching.change-request" }
+
+// Verb is constant.
+func (SetTier) Verb() string { return "matching.set-tier" }
+
+// Verb is constant.
+func (EndRequest) Verb() string { return "matching.end-request" }
+
+// Verb is constant.
+func (OpenRound) Verb() string { return "matching.open-round" }
+
+// Verb is constant.
+func (SolveRound) Verb() string { return "matching.solve-round" }
+
+// Verb is constant.
+func (ApproveRound) Verb() string { return "matching.approve-round" }
+
+// Verb is constant.
+func (SendOffers) Verb() string { return "matching.send-offers" }
+
+// Verb is constant.
+func (AnswerOffer) Verb() string { return "matching.answer-offer" }
+
+// Verb is constant.
+func (CloseRound) Verb() string { return "matching.close-round" }
+
+// Verb is constant.
+func (HandOver) Verb() string { return "matching.hand-over" }
+
+// The questions that the matching room answers.
+type (
+	// HandOverSheet asks for the printable check list of a boat that was accepted.
+	HandOverSheet struct {
+		Boat boat.ID `json:"boat"`
+	}
+	// Sheet answers with a PDF.
+	Sheet struct {
+		Name string `json:"name"`
+		PDF  []byte `json:"pdf"`
+	}
+	// ReadWish asks for a request's wish in clear. Coordinators, and the
+	// applicant by private link.
+	ReadWish struct {
+		Request string `json:"request"`
+	}
+)
+
+// Verb is constant.
+func (HandOverSheet) Verb() string { return "matching.hand-over-sheet" }
+
+// Verb is constant.
+func (ReadWish) Verb() string { return "matching.read-wish" }

@@ -1,0 +1,220 @@
+package message
+
+import (
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// EntryPosted is said when money moved for a boat. Lines balance to zero in
+// every currency; a mistake is mended by the opposite entry and a right one.
+type EntryPosted struct {
+	v1
+	Boat  boat.ID     `json:"boat"`
+	Entry string      `json:"entry"`
+	On    clock.Date  `json:"on"`
+	Words string      `json:"words"`
+	Lines []EntryLine `json:"lines"`
+	// Reverses is the entry that this one takes back.
+	Reverses string `json:"reverses,omitempty"`
+}
+
+// EntryLine is one account's share of an entry; debits are positive.
+type EntryLine struct {
+	Account string       `json:"account"`
+	Amount  money.Amount `json:"amount"`
+}
+
+// Kind is constant.
+func (EntryPosted) Kind() Kind { return "treasury.entry-posted" }
+
+// BoatSold is said when the club sells a boat instead of placing it.
+type BoatSold struct {
+	v1
+	Boat       boat.ID      `json:"boat"`
+	On         clock.Date   `json:"on"`
+	Gross      money.Amount `json:"gross"`
+	ArmsLength bool         `json:"arms_length"`
+	Auction    bool         `json:"auction"`
+}
+
+// Kind is constant.
+func (BoatSold) Kind() Kind { return "treasury.boat-sold" }
+
+// ClaimStated is said when a donor said what they mean to claim for a gift.
+type ClaimStated struct {
+	v1
+	Boat  boat.ID      `json:"boat"`
+	Claim money.Amount `json:"claim"`
+	On    clock.Date   `json:"on"`
+}
+
+// Kind is constant.
+func (ClaimStated) Kind() Kind { return "treasury.claim-stated" }
+
+// PaperIssued is said when a donor's paper gets its serial. The event stands in
+// the stream of its series, whose version is the serial's number: that is why
+// the series has no gaps.
+type PaperIssued struct {
+	v1
+	Paper   string    `json:"paper"`
+	Serial  string    `json:"serial"`
+	Boat    boat.ID   `json:"boat"`
+	Donor   people.ID `json:"donor"`
+	Country string    `json:"country"`
+	Names   []string  `json:"names"` // which papers: 1098-C, 170(f)(8) letter …
+	// Sealed is PaperContent under the paper's own key, so that the paper can be
+	// printed again for as long as it must be kept, and no longer.
+	Sealed string     `json:"sealed"`
+	Salt   string     `json:"salt"`    // printed on the paper
+	Digest string     `json:"digest"`  // SHA-256 over salt and content, in hexadecimal
+	Due    clock.Date `json:"due"`     // when the donor must have it
+	KeepTo clock.Date `json:"keep_to"` // the last day on which it must be kept
+	// Template is the version of the layout; a printed paper never changes.
+	Template int        `json:"template"`
+	On       clock.Date `json:"on"`
+	// Decision is the letter calculator's output as text.
+	Decision string `json:"decision"`
+	// Replaces is the serial of a cancelled paper.
+	Replaces string `json:"replaces,omitempty"`
+}
+
+// Kind is constant.
+func (PaperIssued) Kind() Kind { return "treasury.paper-issued" }
+
+// PaperCancelled is said when an issued paper is void; its serial stays used.
+type PaperCancelled struct {
+	v1
+	Paper  string  `json:"paper"`
+	Serial string  `json:"serial"`
+	Boat   boat.ID `json:"boat"`
+	Why    string  `json:"why"`
+}
+
+// Kind is constant.
+func (PaperCancelled) Kind() Kind { return "treasury.paper-cancelled" }
+
+// PaperContent is what a paper says, word for word. It is sealed.
+type PaperContent struct {
+	Title      string      `json:"title"`
+	Issuer     []string    `json:"issuer"`
+	Donor      []string    `json:"donor"`
+	Date       clock.Date  `json:"date"`
+	Lines      []PaperLine `json:"lines"`
+	Statements []string    `json:"statements"`
+	Signatory  string      `json:"signatory"`
+	Language   string      `json:"language"`
+	Format     string      `json:"format"` // letter, A4
+}
+
+// PaperLine is a labelled line of a paper.
+type PaperLine struct {
+	Label string `json:"label"`
+	Value string `json:"value"`
+}
+
+var (
+	_ = declare[EntryPosted]()
+	_ = declare[BoatSold]()
+	_ = declare[ClaimStated]()
+	_ = declare[PaperIssued]()
+	_ = declare[PaperCancelled]()
+)
+
+// The commands of the treasury room. All are a treasurer's.
+type (
+	// SellBoat records a sale.
+	SellBoat struct {
+		Boat       boat.ID      `json:"boat"`
+		On         clock.Date   `json:"on"`
+		Gross      money.Amount `json:"gross"`
+		ArmsLength bool         `json:"arms_length"`
+		Auction    bool         `json:"auction"`
+	}
+	// StateClaim records what a donor means to claim.
+	StateClaim struct {
+		Boat  boat.ID      `json:"boat"`
+		Claim money.Amount `json:"claim"`
+		On    clock.Date   `json:"on"`
+	}
+	// IssuePaper decides which paper the gift of a boat gets, numbers and writes
+	// it. It is refused, and nothing is numbered, when the rules say that no
+	// paper can be given yet.
+	IssuePaper struct {
+		Boat  boat.ID    `json:"boat"`
+		Paper string     `json:"paper"`
+		On    clock.Date `json:"on"`
+		// Final says that the club has decided not to sell, improve, use or place
+		// the boat in a way that the paper could certify.
+		Final bool `json:"final,omitempty"`
+	}
+	// CancelPaper voids an issued paper.
+	CancelPaper struct {
+		Paper string `json:"paper"`
+		Why   string `json:"why"`
+	}
+)
+
+// Verb is constant.
+func (SellBoat) Verb() string { return "treasury.sell-boat" }
+
+// Verb is constant.
+func (StateClaim) Verb() string { return "treasury.state-claim" }
+
+// Verb is constant.
+func (IssuePaper) Verb() string { return "treasury.issue-paper" }
+
+// Verb is constant.
+func (CancelPaper) Verb() string { return "treasury.cancel-paper" }
+
+// The questions that the treasury room answers.
+type (
+	// PrintPaper asks for an issued paper as PDF. The treasurer, or the donor by
+	// private link. It answers with a Sheet.
+	PrintPaper struct {
+		Paper string `json:"paper"`
+	}
+	// ExportYear asks for a year's boats with what each cost and fetched. It
+	// answers with an Export.
+	ExportYear struct {
+		Year   int    `json:"year"`
+		Format string `json:"format"` // csv, xlsx
+	}
+	// Export is a file.
+	Export struct {
+		Name string `json:"name"`
+		File []byte `json:"file"`
+	}
+	// YearTotals asks for the same as figures. It answers with Totals.
+	YearTotals struct {
+		Year int `json:"year"`
+	}
+	// Totals holds what each boat of a year cost and fetched.
+	Totals struct {
+		Year  int         `json:"year"`
+		Boats []BoatTotal `json:"boats"`
+		Sum   BoatTotal   `json:"sum"`
+	}
+	// BoatTotal is one boat's money in a year, in one currency.
+	BoatTotal struct {
+		Boat     boat.ID      `json:"boat,omitempty"`
+		Name     string       `json:"name"`
+		Paid     money.Amount `json:"paid"`  // for the boat itself
+		Parts    money.Amount `json:"parts"` // parts, consumables, outside work
+		Cost     money.Amount `json:"cost"`  // both
+		Fetched  money.Amount `json:"fetched"`
+		GiftedAt money.Amount `json:"gifted_at"` // value on the gift's date, when a gift
+		Minutes  int          `json:"minutes"`   // volunteers' time, as time
+		State    string       `json:"state"`
+	}
+)
+
+// Verb is constant.
+func (PrintPaper) Verb() string { return "treasury.print-paper" }
+
+// Verb is constant.
+func (ExportYear) Verb() string { return "treasury.export-year" }
+
+// Verb is constant.
+func (YearTotals) Verb() string { return "treasury.year-totals" }
