@@ -1,0 +1,137 @@
+package postgrestest
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"log/slog"
+	"os"
+	"os/exec"
+	"strconv"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+	"go.uber.org/goleak"
+
+	"refloat.example/pkg/postgres"
+)
+
+// startOwn starts the cluster of this test process.
+func startOwn(ctx context.Context) (string, error) {
+	dir, err := makeDir()
+	if err != nil {
+		return "", err
+	}
+	c, err := postgres.StartCluster(ctx, postgres.ClusterConfig{Dir: dir, BinDir: os.Getenv("REFLOAT_PG_BIN"), Log: slog.New(slog.DiscardHandler)})
+	if err != nil {
+		return "", err
+	}
+	return c.URL(postgres.Super, "postgres"), cleanAfter(dir, c.Pid())
+}
+
+// makeDir makes a folder that the server's user can reach, which is not so for
+// t.TempDir when root runs the tests.
+func makeDir() (string, error) {
+	dir, err := os.MkdirTemp("", "refloat-test-")
+	if err != nil {
+		return "", err
+	}
+	return dir, os.Chmod(dir, 0o711)
+}
+
+// cleanAfter leaves a watcher behind which, when this process has ended, waits
+// for the server to end too and removes the folder. Its standard input is a
+// pipe from us: it closes with our death.
+func cleanAfter(dir string, server int) error {
+	const script = `cat; kill -INT "$2" 2>/dev/null; while kill -0 "$2" 2>/dev/null; do sleep 0.05; done; rm -rf -- "$1"`
+	watcher := exec.Command("/bin/sh", "-c", script, "sh", dir, strconv.Itoa(server))
+	watcher.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
+	read, write, err := os.Pipe()
+	if err != nil {
+		return err
+	}
+	watcher.Stdin = read
+	if err := watcher.Start(); err != nil {
+		return fmt.Errorf("start the watcher of the test cluster: %w", err)
+	}
+	held = write
+	return read.Close()
+}
+
+// held is never closed by us: the collector would close a file nobody refers to.
+var held io.Closer
+
+// IgnoreCluster lets goleak pass over the goroutines that hold the test
+// process's cluster.
+func IgnoreCluster() []goleak.Option {
+	return []goleak.Option{
+		goleak.IgnoreAnyFunction("refloat.example/pkg/postgres.(*Cluster).hold"),
+		goleak.IgnoreAnyFunction("refloat.example/pkg/postgres.(*saying).listen"),
+	}
+}
+
+// Cluster is a durable cluster of one test's own, to be killed.
+type Cluster struct {
+	*postgres.Cluster
+	Dir string
+
+	t testing.TB
+}
+
+// NewCluster starts a durable cluster; it is stopped and removed when the test
+// ends.
+func NewCluster(t testing.TB) *Cluster {
+	t.Helper()
+	dir, err := makeDir()
+	require.NoError(t, err)
+	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
+	c := &Cluster{Dir: dir, t: t}
+	c.Start()
+	t.Cleanup(c.stop)
+	return c
+}
+
+// Start starts the cluster's server, again after Kill. URLs stay as they were.
+func (c *Cluster) Start() {
+	c.t.Helper()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	defer cancel()
+	var err error
+	c.Cluster, err = postgres.StartCluster(ctx, postgres.ClusterConfig{
+		Dir: c.Dir, BinDir: os.Getenv("REFLOAT_PG_BIN"), Log: slog.New(slog.DiscardHandler), Durable: true})
+	require.NoError(c.t, err)
+}
+
+// Kill ends the server as a power cut of its processes would (SIGKILL), and
+// waits for its end. Start takes the data up again.
+func (c *Cluster) Kill() {
+	c.t.Helper()
+	require.NoError(c.t, syscall.Kill(c.Pid(), syscall.SIGKILL))
+	<-c.Done()
+	c.stop()
+}
+
+// NewDatabase makes the roles and the database refloat with the given schemas.
+func (c *Cluster) NewDatabase(schemas ...Migration) *DB {
+	c.t.Helper()
+	ctx := context.Background()
+	access, err := c.Prepare(ctx)
+	require.NoError(c.t, err)
+	for _, s := range schemas {
+		require.NoError(c.t, postgres.Migrate(ctx, access.OwnerURL, s.Schema, s.Files))
+	}
+	db := &DB{Name: postgres.Database, SuperURL: c.URL(postgres.Super, postgres.Database),
+		OwnerURL: access.OwnerURL, AppURL: access.AppURL, t: c.t}
+	db.Pool = db.Open(db.AppURL)
+	return db
+}
+
+func (c *Cluster) stop() {
+	ctx, cancel := context.WithTimeout(context.Background(), 10*time.Second)
+	defer cancel()
+	if err := c.Stop(ctx); err != nil {
+		c.t.Errorf("stop the test's cluster: %v", err)
+	}
+}
