@@ -50,7 +50,9 @@ type Calculator struct {
 }
 
 // calculators in the order in which --list names them.
-var calculators = []Calculator{}
+var calculators = []Calculator{
+	hinCalculator,
+}
 
 // Main runs `refloat calc ARGS`.
 func Main(args []string, in io.Reader, out, problems io.Writer) int {
@@ -200,4 +202,13 @@ func encode(v any) ([]byte, error) {
 	enc.SetEscapeHTML(false)
 	err := enc.Encode(v)
 	return b.Bytes(), err
+}
+
+// nullIfZero gives what JSON prints as null where a value is not stated.
+func nullIfZero[T comparable](v T) *T {
+	var zero T
+	if v == zero {
+		return nil
+	}
+	return &v
 }
