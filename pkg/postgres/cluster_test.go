@@ -14,11 +14,13 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/sync/errgroup"
 )
 
 // helperDir tells this test binary, run again, to be the process that runs a
@@ -102,6 +104,7 @@ func alive(pid int) bool {
 }
 
 func TestAClusterIsPrivateAndCareful(t *testing.T) {
+	t.Parallel()
 	dir := newDir(t)
 	c := start(t, dir, true)
 	assert.Empty(t, ask(t, c, "SHOW listen_addresses"), "no TCP port")
@@ -126,18 +129,16 @@ func TestAClusterIsPrivateAndCareful(t *testing.T) {
 }
 
 func TestAClusterKeepsItsDataAndPasswords(t *testing.T) {
+	t.Parallel()
 	dir := newDir(t)
 	// What a killed initdb leaves is cleared away.
 	require.NoError(t, os.MkdirAll(filepath.Join(dir, "data.making", "junk"), 0o700))
 	c := start(t, dir, false)
 	assert.Equal(t, "off", ask(t, c, "SHOW fsync"))
 	address := c.URL(Owner, Database)
-	ask(t, c, "SELECT set_config('x.y', '', false)")
-	access, err := c.Prepare(t.Context())
-	require.NoError(t, err)
-	_, err = c.Prepare(t.Context())
-	require.NoError(t, err, "preparing twice")
-	require.NoError(t, Migrate(t.Context(), access.OwnerURL, "shelf", oneTable))
+	access := prepareFourTimes(t, c)
+	require.NoError(t, Migrate(t.Context(), access.OwnerURL, "shelf", fstest.MapFS{"0001_paddle.sql": {Data: []byte(
+		"-- +goose Up\nCREATE TABLE shelf.paddle (id int PRIMARY KEY);\nGRANT SELECT, INSERT ON shelf.paddle TO refloat_app;\n")}}))
 	stop(t, c)
 	assert.NoError(t, c.Err(), "an ordered stop is no error")
 	assert.NoError(t, c.Stop(t.Context()), "stopping twice")
@@ -152,7 +153,21 @@ func TestAClusterKeepsItsDataAndPasswords(t *testing.T) {
 	assert.NoError(t, err)
 }
 
+// prepareFourTimes prepares at the same time, as four processes would.
+func prepareFourTimes(t *testing.T, c *Cluster) (access Access) {
+	t.Helper()
+	var runners errgroup.Group
+	for range 4 {
+		runners.Go(func() error { return Prepare(t.Context(), c.URL(Super, "postgres"), c.passwords) })
+	}
+	require.NoError(t, runners.Wait())
+	access, err := c.Prepare(t.Context())
+	require.NoError(t, err, "and once more")
+	return access
+}
+
 func TestAKilledParentTakesTheServerAlong(t *testing.T) {
+	t.Parallel()
 	dir := newDir(t)
 	helper := exec.Command(os.Args[0])
 	helper.Env = append(os.Environ(), helperDir+"="+dir)
@@ -188,6 +203,7 @@ func orphan(t *testing.T, c *Cluster) *exec.Cmd {
 }
 
 func TestAServerThatWasLeftBehindIsStopped(t *testing.T) {
+	t.Parallel()
 	dir := newDir(t)
 	first := start(t, dir, false)
 	stop(t, first)
@@ -201,6 +217,7 @@ func TestAServerThatWasLeftBehindIsStopped(t *testing.T) {
 }
 
 func TestAStrangerWithTheOldProcessNumberIsLeftAlone(t *testing.T) {
+	t.Parallel()
 	dir := newDir(t)
 	c := start(t, dir, false)
 	stop(t, c)
@@ -218,6 +235,7 @@ func TestAStrangerWithTheOldProcessNumberIsLeftAlone(t *testing.T) {
 }
 
 func TestAServerThatDiesIsReported(t *testing.T) {
+	t.Parallel()
 	dir := newDir(t)
 	c := start(t, dir, true)
 	ask(t, c, "SELECT 'checkpoint'")
@@ -236,6 +254,7 @@ func TestAServerThatDiesIsReported(t *testing.T) {
 }
 
 func TestALongFolderGetsAShortSocket(t *testing.T) {
+	t.Parallel()
 	dir := filepath.Join(newDir(t), strings.Repeat("a-very-long-name-", 8))
 	c := start(t, dir, false)
 	socket := filepath.Join(c.folder.socket, socketName)
@@ -254,6 +273,7 @@ func TestALongFolderGetsAShortSocket(t *testing.T) {
 }
 
 func TestAFolderOutOfReachIsNamed(t *testing.T) {
+	t.Parallel()
 	if os.Geteuid() != 0 {
 		t.Skip("only root hands the server to another user")
 	}
@@ -264,6 +284,7 @@ func TestAFolderOutOfReachIsNamed(t *testing.T) {
 }
 
 func TestProgramsAreFound(t *testing.T) {
+	t.Parallel()
 	_, err := findInstallation(t.TempDir(), 0)
 	assert.Error(t, err, "a folder without postgres")
 	_, err = findInstallation("", 9)
@@ -290,6 +311,7 @@ func TestProgramsAreFound(t *testing.T) {
 }
 
 func TestTheServersSeveritiesAreSorted(t *testing.T) {
+	t.Parallel()
 	var levels []slog.Level
 	for _, line := range []string{"LOG:  x", "ERROR:  x", "WARNING:  x", "FATAL:  x", "PANIC:  x", ""} {
 		levels = append(levels, level(line))

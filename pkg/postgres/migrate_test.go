@@ -1,18 +1,21 @@
-package postgres
+package postgres_test
 
 import (
 	"context"
 	"errors"
+	"strings"
 	"testing"
 	"testing/fstest"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
-	"github.com/jackc/pgx/v5/pgxpool"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/sync/errgroup"
+
+	"refloat.example/pkg/postgres"
+	"refloat.example/pkg/postgrestest"
 )
 
 var oneTable = fstest.MapFS{"0001_paddle.sql": {Data: []byte(`-- +goose Up
@@ -27,23 +30,6 @@ const (
 	invalidSchemaName     = "3F000"
 )
 
-// newDatabase makes one prepared database in a cluster of the test's own.
-func newDatabase(t *testing.T) (*Cluster, Access) {
-	t.Helper()
-	c := start(t, newDir(t), false)
-	access, err := c.Prepare(t.Context())
-	require.NoError(t, err)
-	return c, access
-}
-
-func openPool(t *testing.T, url string) *pgxpool.Pool {
-	t.Helper()
-	pool, err := Open(t.Context(), url, 4)
-	require.NoError(t, err)
-	t.Cleanup(pool.Close)
-	return pool
-}
-
 func code(err error) string {
 	var refusal *pgconn.PgError
 	if errors.As(err, &refusal) {
@@ -53,9 +39,9 @@ func code(err error) string {
 }
 
 func TestMigrate(t *testing.T) {
-	_, access := newDatabase(t)
+	db := postgrestest.New(t)
 	ctx := t.Context()
-	owner, app := openPool(t, access.OwnerURL), openPool(t, access.AppURL)
+	owner, app := db.Open(db.OwnerURL), db.Pool
 
 	t.Run("four runners at once", func(t *testing.T) {
 		slow := fstest.MapFS{
@@ -64,7 +50,7 @@ func TestMigrate(t *testing.T) {
 		}
 		var runners errgroup.Group
 		for range 4 {
-			runners.Go(func() error { return Migrate(ctx, access.OwnerURL, "rack", slow) })
+			runners.Go(func() error { return postgres.Migrate(ctx, db.OwnerURL, "rack", slow) })
 		}
 		require.NoError(t, runners.Wait())
 		var applied int
@@ -81,13 +67,13 @@ func TestMigrate(t *testing.T) {
 		defer cancel()
 		var runners errgroup.Group
 		for range 4 {
-			runners.Go(func() error { return Migrate(ctx, access.OwnerURL, "bay", index) })
+			runners.Go(func() error { return postgres.Migrate(ctx, db.OwnerURL, "bay", index) })
 		}
 		assert.NoError(t, runners.Wait())
 	})
 
 	t.Run("the application may do what was granted and no more", func(t *testing.T) {
-		require.NoError(t, Migrate(ctx, access.OwnerURL, "shelf", oneTable))
+		require.NoError(t, postgres.Migrate(ctx, db.OwnerURL, "shelf", oneTable))
 		_, err := app.Exec(ctx, "INSERT INTO shelf.paddle VALUES (1)")
 		require.NoError(t, err)
 		for _, refused := range []string{
@@ -112,47 +98,49 @@ func TestMigrate(t *testing.T) {
 	})
 
 	t.Run("a name without its schema is refused", func(t *testing.T) {
-		err := Migrate(ctx, access.OwnerURL, "loose", fstest.MapFS{"0001_x.sql": {Data: []byte("-- +goose Up\nCREATE TABLE oar (id int);\n")}})
+		err := postgres.Migrate(ctx, db.OwnerURL, "loose", fstest.MapFS{"0001_x.sql": {Data: []byte("-- +goose Up\nCREATE TABLE oar (id int);\n")}})
 		assert.Equal(t, invalidSchemaName, code(err), "%v", err)
 		assert.ErrorContains(t, err, "migrate loose")
 	})
 
 	t.Run("a failing file leaves nothing and can be mended", func(t *testing.T) {
 		bad := fstest.MapFS{"0001_x.sql": {Data: []byte("-- +goose Up\nCREATE TABLE dock.half (id int);\nSELECT nonsense;\n")}}
-		require.Error(t, Migrate(ctx, access.OwnerURL, "dock", bad))
+		require.Error(t, postgres.Migrate(ctx, db.OwnerURL, "dock", bad))
 		good := fstest.MapFS{"0001_x.sql": {Data: []byte("-- +goose Up\nCREATE TABLE dock.half (id int);\n")}}
-		assert.NoError(t, Migrate(ctx, access.OwnerURL, "dock", good))
+		assert.NoError(t, postgres.Migrate(ctx, db.OwnerURL, "dock", good))
 	})
 
 	t.Run("no files is a mistake", func(t *testing.T) {
-		assert.ErrorContains(t, Migrate(ctx, access.OwnerURL, "none", fstest.MapFS{}), "no .sql files")
+		assert.ErrorContains(t, postgres.Migrate(ctx, db.OwnerURL, "none", fstest.MapFS{}), "no .sql files")
 	})
 }
 
 func TestRolesArePlain(t *testing.T) {
-	c, access := newDatabase(t)
-	assert.Equal(t, "0", ask(t, c, `SELECT count(*)::text FROM pg_roles WHERE rolname LIKE 'refloat%'
-		AND (rolsuper OR rolcreatedb OR rolcreaterole OR rolreplication OR rolbypassrls)`))
-	assert.Equal(t, "2", ask(t, c, `SELECT count(*)::text FROM pg_roles WHERE rolname LIKE 'refloat%' AND rolcanlogin`))
+	db := postgrestest.New(t)
+	var mighty, able int
+	require.NoError(t, db.Pool.QueryRow(t.Context(), `SELECT
+		count(*) FILTER (WHERE rolsuper OR rolcreatedb OR rolcreaterole OR rolreplication OR rolbypassrls),
+		count(*) FILTER (WHERE rolcanlogin)
+		FROM pg_roles WHERE rolname IN ('refloat_owner', 'refloat_app')`).Scan(&mighty, &able))
+	assert.Zero(t, mighty)
+	assert.Equal(t, 2, able)
 
-	var runners errgroup.Group
-	for range 4 {
-		runners.Go(func() error { return Prepare(t.Context(), c.URL(Super, "postgres"), c.passwords) })
-	}
-	require.NoError(t, runners.Wait(), "four at once")
-
-	_, err := Open(t.Context(), access.AppURL+"&user=nobody", 1)
-	assert.Error(t, err)
-	_, err = Open(t.Context(), "not a url", 1)
+	// The database is closed to roles that are not ours.
+	stranger := "stranger_" + db.Name
+	db.Exec("CREATE ROLE " + stranger + " LOGIN PASSWORD 'x'")
+	t.Cleanup(func() { db.Exec("DROP ROLE " + stranger) })
+	_, err := postgres.Open(t.Context(), strings.Replace(db.AppURL, "refloat_app:app", stranger+":x", 1), 1)
+	assert.Equal(t, insufficientPrivilege, code(err), "%v", err)
+	_, err = postgres.Open(t.Context(), "not a url", 1)
 	assert.ErrorContains(t, err, "read the database URL")
 }
 
 func TestInstantsComeBackInUTC(t *testing.T) {
-	_, access := newDatabase(t)
+	db := postgrestest.New(t)
 	local := time.Local
 	time.Local = time.FixedZone("far", 5*3600)
 	t.Cleanup(func() { time.Local = local })
-	pool := openPool(t, access.AppURL+"&application_name=own")
+	pool := db.Open(db.AppURL + "&application_name=own")
 	want := time.Date(2026, time.March, 29, 1, 30, 0, 123456000, time.UTC)
 	var at time.Time
 	var row []time.Time
