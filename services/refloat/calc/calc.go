@@ -52,6 +52,8 @@ type Calculator struct {
 // calculators in the order in which --list names them.
 var calculators = []Calculator{
 	hinCalculator,
+	valueCalculator,
+	offerCalculator,
 }
 
 // Main runs `refloat calc ARGS`.

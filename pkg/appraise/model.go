@@ -1,0 +1,186 @@
+package appraise
+
+import (
+	"errors"
+	"math"
+
+	"refloat.example/pkg/regress"
+)
+
+// A model is what the sales teach: the log price of any boat.
+type model struct {
+	intercept float64
+	slopes    []float64
+	// plane is set for a least squares fit, which knows its own uncertainty.
+	plane *regress.Fit
+}
+
+func (m model) at(x []float64) float64 {
+	y := m.intercept
+	for j, slope := range m.slopes {
+		y += slope * x[j]
+	}
+	return y
+}
+
+// residuals are observed minus fitted.
+func (m model) residuals(t table) []float64 {
+	left := make([]float64, t.len())
+	for i := range left {
+		left[i] = t.y[i] - m.at(t.x[i])
+	}
+	return left
+}
+
+func (m Method) isGrid() bool { return m == GridMedian || m == GridHuber }
+
+// chosen gives the method in use for n sales.
+func (m Method) chosen(n int) Method {
+	switch {
+	case m != Auto:
+		return m
+	case n <= 4:
+		return GridMedian
+	case n <= 8:
+		return GridHuber
+	}
+	return RidgeLog
+}
+
+// fewest is how many sales a method needs for a number of columns. Leave-one-out
+// fits make do with one sale less.
+func (m Method) fewest(columns int) int {
+	switch m {
+	case OLSLog:
+		return columns + 3
+	case RidgeLog, TheilSenLog:
+		return 5
+	}
+	return 1
+}
+
+// fit teaches a method's model from a table.
+func (q Question) fit(method Method, t table) (model, error) {
+	switch method {
+	case OLSLog:
+		plane, err := regress.Plane(t.x, t.y)
+		if err != nil {
+			return model{}, err
+		}
+		return model{plane.Intercept, plane.Slopes, plane}, nil
+	case RidgeLog:
+		return q.ridge(t)
+	case TheilSenLog:
+		return q.theilSen(t)
+	}
+	return q.grid(method, t), nil
+}
+
+// grid keeps the club's effects and finds only the level.
+func (q Question) grid(method Method, t table) model {
+	levels := q.levels(t, -1)
+	if method == GridMedian {
+		return model{intercept: regress.Median(levels), slopes: q.Effects}
+	}
+	return model{intercept: regress.HuberLocation(levels, regress.HubersK), slopes: q.Effects}
+}
+
+// levels takes the club's effects out of the log prices, except that of one
+// column (-1 for none).
+func (q Question) levels(t table, except int) []float64 {
+	levels := make([]float64, t.len())
+	for i := range levels {
+		levels[i] = t.y[i]
+		for j, effect := range q.Effects {
+			if j != except {
+				levels[i] -= effect * t.x[i][j]
+			}
+		}
+	}
+	return levels
+}
+
+// theilSen fits one feature and moves the others by the club's effects.
+func (q Question) theilSen(t table) (model, error) {
+	intercept, slope, err := regress.TheilSen(t.column(q.Feature), q.levels(t, q.Feature))
+	if err != nil {
+		return model{}, err
+	}
+	slopes := append([]float64{}, q.Effects...)
+	slopes[q.Feature] = slope
+	return model{intercept: intercept, slopes: slopes}, nil
+}
+
+// ridge lets the sales correct the club's effects against a pull of Lambda
+// back toward them. A column that does not vary keeps the club's effect.
+func (q Question) ridge(t table) (model, error) {
+	slopes, means := append([]float64{}, q.Effects...), make([]float64, len(q.Columns))
+	var free []int
+	var spread []float64
+	for j := range slopes {
+		column := t.column(j)
+		means[j] = regress.Mean(column)
+		if sd := regress.SD(column); sd >= noSpread {
+			free, spread = append(free, j), append(spread, sd)
+		}
+	}
+	rows := make(regress.Rows, t.len())
+	for i := range rows {
+		for k, j := range free {
+			rows[i] = append(rows[i], (t.x[i][j]-means[j])/spread[k])
+		}
+	}
+	levels := q.levels(t, -1)
+	middle := regress.Mean(levels)
+	for i := range levels {
+		levels[i] -= middle
+	}
+	corrections, err := regress.Ridge(rows, levels, q.Lambda)
+	if err != nil {
+		return model{}, err
+	}
+	for k, j := range free {
+		slopes[j] += corrections[k] / spread[k]
+	}
+	intercept := regress.Mean(t.y)
+	for j, slope := range slopes {
+		intercept -= slope * means[j]
+	}
+	return model{intercept: intercept, slopes: slopes}, nil
+}
+
+// reasonFor turns a failed fit into the reason of a refusal.
+func reasonFor(err error) string {
+	if errors.Is(err, regress.ErrTooFew) {
+		return TooFewForModel
+	}
+	return NoVariation
+}
+
+// meanFactor is what turns the median price into the mean price. Where no
+// freedom is left to judge the scatter by, it is 1.
+func (q Question) meanFactor(method Method, m model, t table) float64 {
+	left := m.residuals(t)
+	switch q.Retransform {
+	case Smearing:
+		sum := 0.0
+		for _, r := range left {
+			sum += math.Exp(r)
+		}
+		return sum / float64(len(left))
+	case Lognormal:
+		freedom := len(left) - 1
+		if !method.isGrid() {
+			freedom -= len(q.Columns)
+		}
+		if freedom <= 0 {
+			return 1
+		}
+		sum := 0.0
+		for _, r := range left {
+			sum += r * r
+		}
+		return math.Exp(sum / float64(freedom) / 2)
+	}
+	return 1
+}
