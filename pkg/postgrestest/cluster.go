@@ -20,7 +20,7 @@ import (
 
 // startOwn starts the cluster of this test process.
 func startOwn(ctx context.Context) (string, error) {
-	dir, err := makeDir()
+	dir, err := makeDir(quickPlace())
 	if err != nil {
 		return "", err
 	}
@@ -31,10 +31,25 @@ func startOwn(ctx context.Context) (string, error) {
 	return c.URL(postgres.Super, "postgres"), cleanAfter(dir, c.Pid())
 }
 
+// quickPlace is the file system in memory when it has room, else the ordinary
+// place (""). To make and drop databases is to make and drop a thousand small
+// files each time: ten times quicker in memory. TMPDIR overrules it.
+func quickPlace() string {
+	const memory, room = "/dev/shm", 2 << 30
+	var stat syscall.Statfs_t
+	if os.Getenv("TMPDIR") != "" || syscall.Statfs(memory, &stat) != nil {
+		return ""
+	}
+	if stat.Bavail*uint64(stat.Bsize) < room {
+		return ""
+	}
+	return memory
+}
+
 // makeDir makes a folder that the server's user can reach, which is not so for
 // t.TempDir when root runs the tests.
-func makeDir() (string, error) {
-	dir, err := os.MkdirTemp("", "refloat-test-")
+func makeDir(place string) (string, error) {
+	dir, err := os.MkdirTemp(place, "refloat-test-")
 	if err != nil {
 		return "", err
 	}
@@ -84,7 +99,7 @@ type Cluster struct {
 // ends.
 func NewCluster(t testing.TB) *Cluster {
 	t.Helper()
-	dir, err := makeDir()
+	dir, err := makeDir("")
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
 	c := &Cluster{Dir: dir, t: t}
