@@ -52,8 +52,11 @@ type Calculator struct {
 // calculators in the order in which --list names them.
 var calculators = []Calculator{
 	hinCalculator,
+	liftCalculator,
+	carryCalculator,
 	valueCalculator,
 	offerCalculator,
+	letterCalculator,
 }
 
 // Main runs `refloat calc ARGS`.
