@@ -50,7 +50,8 @@ type Options struct {
 	// Pins are pairs that must stand. Each must be a row, must not be forbidden,
 	// and no two may share an end.
 	Pins []Couple
-	// Forbids are pairs that must not stand. One that is no row changes nothing.
+	// Forbids are pairs that must not stand, none of them twice. One that is no
+	// row changes nothing.
 	Forbids []Couple
 	// Seed decides between equal pairings.
 	Seed string
@@ -119,6 +120,12 @@ func Solve(pairs []Pair, o Options) (*Result, error) {
 	s.lowerBoatPrices()
 	s.drawLots(o.Seed)
 	return s.result(), nil
+}
+
+// Check says what Solve would refuse about the pairs alone, with the same error.
+func Check(pairs []Pair) error {
+	_, err := readRows(pairs)
+	return err
 }
 
 func (s *search) result() *Result {

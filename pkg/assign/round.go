@@ -121,9 +121,9 @@ func (in *rows) add(p Pair) *InputError {
 	case p.Applicant == "":
 		return &InputError{Field: "applicant", Reason: "must not be empty"}
 	case p.Weight < 0 || p.Weight > MaxWeight:
-		return &InputError{Field: "weight", Reason: fmt.Sprintf("must be from 0 to %d", MaxWeight)}
+		return &InputError{Field: "weight", Reason: fmt.Sprintf("must be a whole number from 0 to %d", MaxWeight)}
 	case p.Tier < 1 || p.Tier > MaxTier:
-		return &InputError{Field: "tier", Reason: fmt.Sprintf("must be from 1 to %d", MaxTier)}
+		return &InputError{Field: "tier", Reason: fmt.Sprintf("must be a whole number from 1 to %d", MaxTier)}
 	}
 	a := in.applicants.index(p.Applicant)
 	if int(a) == len(in.tier) {
@@ -188,16 +188,9 @@ func (in *rows) narrow(o Options) error {
 	if len(o.Pins)+len(o.Forbids) == 0 {
 		return nil
 	}
-	forbidden := make(map[couple]bool, len(o.Forbids))
-	for i, f := range o.Forbids {
-		c := in.couple(f)
-		if c.boat == nobody || c.applicant == nobody {
-			continue
-		}
-		if forbidden[c] {
-			return &InputError{List: Forbids, Index: i, Field: "applicant", Reason: "this pair is forbidden twice"}
-		}
-		forbidden[c] = true
+	forbidden, err := in.forbidden(o.Forbids)
+	if err != nil {
+		return err
 	}
 	pinnedTo, pinnedBy, err := in.pins(o.Pins, forbidden)
 	if err != nil {
@@ -211,6 +204,27 @@ func (in *rows) narrow(o Options) error {
 		}
 	}
 	return nil
+}
+
+// forbidden gives the forbidden pairs whose ends are known.
+func (in *rows) forbidden(forbids []Couple) (map[couple]bool, error) {
+	forbidden := make(map[couple]bool, len(forbids))
+	seen := make(map[Couple]bool, len(forbids))
+	for i, f := range forbids {
+		switch {
+		case f.Boat == "":
+			return nil, &InputError{List: Forbids, Index: i, Field: "boat", Reason: "must not be empty"}
+		case f.Applicant == "":
+			return nil, &InputError{List: Forbids, Index: i, Field: "applicant", Reason: "must not be empty"}
+		case seen[f]:
+			return nil, &InputError{List: Forbids, Index: i, Field: "applicant", Reason: "this boat and applicant are forbidden before"}
+		}
+		seen[f] = true
+		if c := in.couple(f); c.boat != nobody && c.applicant != nobody {
+			forbidden[c] = true
+		}
+	}
+	return forbidden, nil
 }
 
 func (in *rows) couple(c Couple) couple {

@@ -56,6 +56,7 @@ var calculators = []Calculator{
 	carryCalculator,
 	valueCalculator,
 	offerCalculator,
+	assignCalculator,
 	letterCalculator,
 }
 
