@@ -1,0 +1,136 @@
+package vault
+
+import (
+	"context"
+	"crypto/cipher"
+	"errors"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
+)
+
+const (
+	// keyLife is how long an unwrapped key is believed without asking the
+	// database whether it was destroyed.
+	keyLife = 10 * time.Second
+	// cacheSize bounds the unwrapped keys in memory.
+	cacheSize = 4096
+)
+
+// missing says what to do about a person without a key.
+type missing int
+
+const (
+	findKey missing = iota
+	makeKey
+)
+
+// key gives the cipher of a person's key.
+func (v *Vault) key(ctx context.Context, person string, m missing) (cipher.AEAD, error) {
+	if key, ok := v.cache.get(person); ok {
+		return key, nil
+	}
+	// What was destroyed while we asked must not enter the cache afterwards.
+	age := v.cache.age()
+	wrapped, err := v.load(ctx, person)
+	if errors.Is(err, pgx.ErrNoRows) && m == makeKey {
+		wrapped, err = v.make(ctx, person)
+	}
+	if err != nil {
+		return nil, keyFault(err)
+	}
+	key, err := v.unwrap(person, wrapped)
+	if err != nil {
+		return nil, err
+	}
+	v.cache.put(person, key, age)
+	return key, nil
+}
+
+func keyFault(err error) error {
+	switch {
+	case errors.Is(err, ErrErased):
+		return fault.Because(fault.Unknown, err, "these personal data were erased")
+	case errors.Is(err, pgx.ErrNoRows):
+		return fault.New(fault.Unknown, "there is no key for these personal data")
+	}
+	return fault.Because(fault.Unavailable, err, "the keys cannot be reached")
+}
+
+func (v *Vault) load(ctx context.Context, person string) ([]byte, error) {
+	var wrapped []byte
+	err := v.pool.QueryRow(ctx, `SELECT wrapped FROM vault.person_key WHERE person = $1`, person).Scan(&wrapped)
+	if err == nil && wrapped == nil {
+		return nil, ErrErased
+	}
+	return wrapped, err
+}
+
+// make gives a person a key. When two do it at once the first wins and both
+// read the same.
+func (v *Vault) make(ctx context.Context, person string) ([]byte, error) {
+	_, err := v.pool.Exec(ctx, `INSERT INTO vault.person_key (person, wrapped) VALUES ($1, $2) ON CONFLICT DO NOTHING`,
+		person, v.newDataKey(person))
+	if err != nil {
+		return nil, err
+	}
+	return v.load(ctx, person)
+}
+
+// cache keeps unwrapped keys for keyLife.
+type cache struct {
+	clock clock.Clock
+
+	mu        sync.Mutex
+	keys      map[string]cached
+	forgotten uint64 // counts forget
+}
+
+type cached struct {
+	key   cipher.AEAD
+	until time.Time
+}
+
+func newCache(c clock.Clock) *cache { return &cache{clock: c, keys: map[string]cached{}} }
+
+func (c *cache) get(person string) (cipher.AEAD, bool) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	found, ok := c.keys[person]
+	if !ok || !c.clock.Now().Before(found.until) {
+		return nil, false
+	}
+	return found.key, true
+}
+
+// age is a number that changes whenever a key is forgotten.
+func (c *cache) age() uint64 {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.forgotten
+}
+
+// put keeps a key that was loaded when the cache had that age, unless a key
+// was forgotten since.
+func (c *cache) put(person string, key cipher.AEAD, age uint64) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.forgotten != age {
+		return
+	}
+	if len(c.keys) >= cacheSize {
+		clear(c.keys)
+	}
+	c.keys[person] = cached{key, c.clock.Now().Add(keyLife)}
+}
+
+func (c *cache) forget(person string) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	c.forgotten++
+	delete(c.keys, person)
+}

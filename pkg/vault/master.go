@@ -1,0 +1,153 @@
+package vault
+
+import (
+	"context"
+	"crypto/aes"
+	"crypto/cipher"
+	"crypto/hkdf"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+)
+
+// keyBytes is the length of every key: AES-256.
+const keyBytes = 32
+
+// masterKey wraps the persons' keys. It never encrypts anything itself: each
+// use has a key derived from it.
+type masterKey []byte
+
+// openMaster reads or makes the master key and holds it against the database.
+func openMaster(ctx context.Context, pool *pgxpool.Pool, path string) (masterKey, error) {
+	known, err := loadFingerprint(ctx, pool)
+	if err != nil {
+		return nil, err
+	}
+	key, err := readMaster(path)
+	if errors.Is(err, fs.ErrNotExist) && known == "" {
+		key, err = makeMaster(path)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("read the master key: %w", err)
+	}
+	if known == "" {
+		if known, err = saveFingerprint(ctx, pool, key); err != nil {
+			return nil, err
+		}
+	}
+	if known != key.fingerprint() {
+		return nil, fmt.Errorf("the master key in %s is not the one that this database's keys were wrapped with", path)
+	}
+	return key, nil
+}
+
+// loadFingerprint gives "" when the database has not seen a master key yet.
+func loadFingerprint(ctx context.Context, pool *pgxpool.Pool) (known string, err error) {
+	err = pool.QueryRow(ctx, `SELECT fingerprint FROM vault.master_key`).Scan(&known)
+	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
+		return "", fmt.Errorf("read the master key's fingerprint: %w", err)
+	}
+	return known, nil
+}
+
+// saveFingerprint gives the fingerprint that stands in the database
+// afterwards: another process may have been first.
+func saveFingerprint(ctx context.Context, pool *pgxpool.Pool, key masterKey) (string, error) {
+	_, err := pool.Exec(ctx, `INSERT INTO vault.master_key (fingerprint) VALUES ($1) ON CONFLICT DO NOTHING`, key.fingerprint())
+	if err != nil {
+		return "", fmt.Errorf("write the master key's fingerprint: %w", err)
+	}
+	return loadFingerprint(ctx, pool)
+}
+
+// readMaster reads 64 hexadecimal digits from a file that nobody else reads.
+func readMaster(path string) (masterKey, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, err
+	}
+	if info.Mode().Perm()&0o077 != 0 {
+		return nil, fmt.Errorf("others may read %s: run chmod 600 on it", path)
+	}
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return nil, err
+	}
+	key, err := hex.DecodeString(strings.TrimSpace(string(text)))
+	if err != nil || len(key) != keyBytes {
+		return nil, fmt.Errorf("%s does not hold %d hexadecimal digits", path, 2*keyBytes)
+	}
+	return key, nil
+}
+
+// makeMaster writes a new key. The name appears with the whole key behind it,
+// on disk, and never replaces one: when two start at once both read the first.
+func makeMaster(path string) (masterKey, error) {
+	folder := filepath.Dir(path)
+	if err := os.MkdirAll(folder, 0o700); err != nil {
+		return nil, err
+	}
+	making, err := os.CreateTemp(folder, ".master-key-")
+	if err != nil {
+		return nil, err
+	}
+	defer func() { _ = os.Remove(making.Name()) }()
+	key := make([]byte, keyBytes)
+	_, _ = rand.Read(key) // never fails: it ends the program instead
+	_, err = fmt.Fprintf(making, "%x\n", key)
+	if err := errors.Join(err, making.Sync(), making.Close()); err != nil {
+		return nil, err
+	}
+	if err := os.Link(making.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
+		return nil, err
+	}
+	if err := syncFolder(folder); err != nil {
+		return nil, err
+	}
+	return readMaster(path)
+}
+
+// syncFolder makes names in a folder survive a power cut.
+func syncFolder(path string) error {
+	folder, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	return errors.Join(folder.Sync(), folder.Close())
+}
+
+// derive gives the key for one use (HKDF with SHA-256, RFC 5869).
+func (m masterKey) derive(use string) []byte {
+	key, err := hkdf.Key(sha256.New, m, nil, "refloat/vault/"+use, keyBytes)
+	if err != nil {
+		panic(err) // only for keys longer than 8160 bytes
+	}
+	return key
+}
+
+// fingerprint tells master keys apart without telling anything about them.
+func (m masterKey) fingerprint() string { return hex.EncodeToString(m.derive("fingerprint")) }
+
+func (m masterKey) wrapper() cipher.AEAD { return newCipher(m.derive("wrap")) }
+
+// newCipher is AES-256-GCM which puts a random nonce before what it seals.
+func newCipher(key []byte) cipher.AEAD {
+	block, err := aes.NewCipher(key)
+	if err != nil {
+		panic(err) // only for keys of a wrong length
+	}
+	gcm, err := cipher.NewGCMWithRandomNonce(block)
+	if err != nil {
+		panic(err) // only for other ciphers than AES
+	}
+	return gcm
+}
