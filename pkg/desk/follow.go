@@ -1,0 +1,305 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+	"sync"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/lifecycle"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// The two cursors of a room.
+const (
+	tablesCursor    = "tables"
+	reactionsCursor = "reactions"
+)
+
+type loop = lifecycle.Loop
+
+func (d *Desk) run(name string, f func(context.Context) error) {
+	l := lifecycle.NewLoop(d.Room+" "+name, d.Slog, f)
+	_ = l.Start(context.Background()) // a loop's start cannot fail
+	d.loops = append(d.loops, l)
+}
+
+func (d *Desk) cursor(ctx context.Context, name string) (int64, error) {
+	var position int64
+	err := d.Pool.QueryRow(ctx, `SELECT position FROM `+d.Room+`.cursor WHERE name = $1`, name).Scan(&position)
+	return position, err
+}
+
+// followTables keeps the read tables in step with the book.
+func (d *Desk) followTables(ctx context.Context) error {
+	position, err := d.cursor(ctx, tablesCursor)
+	if err != nil {
+		return err
+	}
+	d.heard.reached(position)
+	return d.Bus.Follow(ctx, position, d.applyBatch)
+}
+
+// applyBatch changes the tables for a batch and moves the cursor, in one
+// transaction. Events that another instance of the room applied before are
+// passed over.
+func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
+	last := events[len(events)-1].Position
+	err := pgx.BeginFunc(ctx, d.Pool, func(tx pgx.Tx) error {
+		var at int64
+		err := tx.QueryRow(ctx, `SELECT position FROM `+d.Room+`.cursor WHERE name = $1 FOR UPDATE`, tablesCursor).Scan(&at)
+		if err != nil {
+			return err
+		}
+		for _, e := range events {
+			if e.Position <= at {
+				continue
+			}
+			if err := d.apply(ctx, tx, e); err != nil {
+				return fmt.Errorf("the %s tables stop at event %d (%s): %w", d.Room, e.Position, e.Kind, err)
+			}
+		}
+		_, err = tx.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = greatest(position, $2) WHERE name = $1`, tablesCursor, last)
+		return err
+	})
+	if err == nil {
+		d.heard.reached(last)
+	}
+	return err
+}
+
+// apply changes the roster and the room's own tables for one event.
+func (d *Desk) apply(ctx context.Context, tx pgx.Tx, e message.Event) error {
+	body, err := message.Decode(e)
+	if err != nil {
+		return err
+	}
+	if err := d.applyRoster(ctx, tx, body); err != nil {
+		return err
+	}
+	if d.project == nil {
+		return nil
+	}
+	return d.project(ctx, tx, e, body)
+}
+
+func (d *Desk) applyRoster(ctx context.Context, tx pgx.Tx, body message.Body) error {
+	exec := func(sql string, args ...any) error {
+		_, err := tx.Exec(ctx, sql, args...)
+		return err
+	}
+	switch b := body.(type) {
+	case message.RoleGiven:
+		return exec(`INSERT INTO `+d.Room+`.roster_role VALUES ($1, $2) ON CONFLICT DO NOTHING`, b.Person, b.Role)
+	case message.RoleTaken:
+		return exec(`DELETE FROM `+d.Room+`.roster_role WHERE person = $1 AND role = $2`, b.Person, b.Role)
+	case message.LinkGiven:
+		return exec(`INSERT INTO `+d.Room+`.roster_link VALUES ($1, $2, $3, $4, $5) ON CONFLICT (link) DO NOTHING`,
+			b.Link, b.Person, b.Purpose, b.Subject, b.Until)
+	case message.LinkEnded:
+		return exec(`DELETE FROM `+d.Room+`.roster_link WHERE link = $1`, b.Link)
+	case message.PersonErased:
+		if err := exec(`DELETE FROM `+d.Room+`.roster_link WHERE person = $1`, b.Person); err != nil {
+			return err
+		}
+		return exec(`DELETE FROM `+d.Room+`.roster_role WHERE person = $1`, b.Person)
+	case message.SettingChanged:
+		return exec(`INSERT INTO `+d.Room+`.club_setting VALUES ($1, $2) ON CONFLICT (name) DO UPDATE SET value = excluded.value`, b.Name, b.Value)
+	}
+	return nil
+}
+
+// Rebuild empties the room's tables and fills them from the book, in one
+// transaction: whoever reads meanwhile sees the old ones. progress is told the
+// position now and then; it may be nil.
+func (d *Desk) Rebuild(ctx context.Context, progress func(position, last int64)) error {
+	return pgx.BeginFunc(ctx, d.Pool, func(tx pgx.Tx) error {
+		// The cursor's lock keeps a running room from applying the same events.
+		if _, err := tx.Exec(ctx, `SELECT 1 FROM `+d.Room+`.cursor WHERE name = $1 FOR UPDATE`, tablesCursor); err != nil {
+			return err
+		}
+		for _, table := range append([]string{"roster_role", "roster_link", "club_setting"}, d.tables...) {
+			if _, err := tx.Exec(ctx, `DELETE FROM `+d.Room+`.`+table); err != nil {
+				return err
+			}
+		}
+		head, err := d.Log.Head(ctx)
+		if err != nil {
+			return err
+		}
+		err = d.Log.Each(ctx, 0, head.Position, func(e message.Event) error {
+			if progress != nil && e.Position%1000 == 0 {
+				progress(e.Position, head.Position)
+			}
+			return d.apply(ctx, tx, e)
+		})
+		if err != nil {
+			return err
+		}
+		_, err = tx.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = $2 WHERE name = $1`, tablesCursor, head.Position)
+		return err
+	})
+}
+
+// followReactions lets the room react to what happens, event by event. One
+// process does it at a time; the cursor moves when a reaction is done.
+func (d *Desk) followReactions(ctx context.Context) error {
+	return d.alone(ctx, reactionsCursor, func(ctx context.Context) error {
+		position, err := d.cursor(ctx, reactionsCursor)
+		if err != nil {
+			return err
+		}
+		return d.Bus.Follow(ctx, position, d.reactBatch)
+	})
+}
+
+func (d *Desk) reactBatch(ctx context.Context, events []message.Event) error {
+	for _, e := range events {
+		if err := d.heard.wait(ctx, e.Position, hearFor); err != nil {
+			return err
+		}
+		body, err := message.Decode(e)
+		if err != nil {
+			return err
+		}
+		if err := d.react(ctx, e, body); err != nil {
+			return fmt.Errorf("the %s room cannot react to event %d (%s): %w", d.Room, e.Position, e.Kind, err)
+		}
+	}
+	last := events[len(events)-1].Position
+	_, err := d.Pool.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = $2 WHERE name = $1 AND position < $2`, reactionsCursor, last)
+	return err
+}
+
+// Say writes events that the room comes to by itself, for instance in reaction
+// to cause. name tells several of one cause apart. Saying it again changes
+// nothing.
+func (d *Desk) Say(ctx context.Context, cause message.Event, name string, decision Decision) error {
+	if len(decision.Events) == 0 {
+		return nil
+	}
+	key := fmt.Sprintf("%s/%s/%s", d.Room, name, cause.ID)
+	_, err := d.Log.Append(ctx, ledger.Append{
+		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: people.Service(d.Room).String(),
+		Cause: cause.ID, Correlation: cause.Correlation, HappenedAt: cause.HappenedAt,
+		Expect: decision.Expect, Events: decision.Events,
+	})
+	return err
+}
+
+// alone runs f in one process at a time, as long as the session lock holds.
+func (d *Desk) alone(ctx context.Context, name string, f func(context.Context) error) error {
+	conn, err := pgx.ConnectConfig(ctx, d.Pool.Config().ConnConfig.Copy())
+	if err != nil {
+		return err
+	}
+	defer func() { _ = conn.Close(context.Background()) }()
+	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock(hashtextextended($1, 0))`, "refloat/"+d.Room+"/"+name); err != nil {
+		if ctx.Err() != nil {
+			return nil
+		}
+		return err
+	}
+	ctx, cancel := context.WithCancelCause(ctx)
+	defer cancel(nil)
+	go func() {
+		for {
+			select {
+			case <-ctx.Done():
+				return
+			case <-time.After(time.Second):
+				if err := conn.Ping(ctx); err != nil {
+					cancel(fmt.Errorf("the lock of %s %s was lost: %w", d.Room, name, err))
+					return
+				}
+			}
+		}
+	}()
+	err = f(ctx)
+	cancel(nil)
+	return err
+}
+
+// keepTicking does what is due every so often, in one process at a time.
+func (d *Desk) keepTicking(ctx context.Context, t tick) error {
+	return d.alone(ctx, t.name, func(ctx context.Context) error {
+		for {
+			if err := t.run(ctx); err != nil && ctx.Err() == nil {
+				d.Slog.Error("will be tried again", "room", d.Room, "part", t.name, "err", err)
+			}
+			select {
+			case <-ctx.Done():
+				return nil
+			case <-time.After(t.every):
+			}
+		}
+	})
+}
+
+// progress tells waiters how far the tables have come.
+type progress struct {
+	mu       sync.Mutex
+	position int64
+	moved    chan struct{} // closed and replaced at each move
+}
+
+func newProgress() *progress { return &progress{moved: make(chan struct{})} }
+
+func (p *progress) reached(position int64) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if position > p.position {
+		p.position = position
+		close(p.moved)
+		p.moved = make(chan struct{})
+	}
+}
+
+func (p *progress) now() (int64, <-chan struct{}) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.position, p.moved
+}
+
+// wait returns when the tables have reached a position, or with a fault after
+// patience.
+func (p *progress) wait(ctx context.Context, position int64, patience time.Duration) error {
+	late := time.NewTimer(patience)
+	defer late.Stop()
+	for {
+		at, moved := p.now()
+		if at >= position {
+			return nil
+		}
+		select {
+		case <-moved:
+		case <-late.C:
+			return fault.New(fault.Unavailable, "this part of the club's system is still catching up; try again in a moment")
+		case <-ctx.Done():
+			return fault.Because(fault.Unavailable, ctx.Err(), "this took too long; try again in a moment")
+		}
+	}
+}
+
+// Heard waits until the room's tables have reached a position.
+func (d *Desk) Heard(ctx context.Context, position int64) error {
+	return d.heard.wait(ctx, position, hearFor)
+}
+
+// Position gives how far the room's tables have come.
+func (d *Desk) Position() int64 {
+	position, _ := d.heard.now()
+	return position
+}
+
+// Setting gives a setting of the club, or fallback when nobody has set it.
+func (d *Desk) Setting(ctx context.Context, name, fallback string) (string, error) {
+	var value string
+	err := d.Pool.QueryRow(ctx, `SELECT coalesce((SELECT value FROM `+d.Room+`.club_setting WHERE name = $1), $2)`, name, fallback).Scan(&value)
+	return value, err
+}

@@ -1,0 +1,131 @@
+package ledger
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgxpool"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+)
+
+// maxStream bounds the events of one stream, so that folding it stays quick.
+const maxStream = 50_000
+
+// Reader reads the book. It is safe for concurrent use.
+type Reader struct{ pool *pgxpool.Pool }
+
+// NewReader makes a reader over the application role's pool.
+func NewReader(pool *pgxpool.Pool) *Reader { return &Reader{pool} }
+
+// Head gives where the book ends.
+func (r *Reader) Head(ctx context.Context) (Head, error) { return readHead(ctx, r.pool) }
+
+// After gives at most limit events behind a position, in order.
+func (r *Reader) After(ctx context.Context, position int64, limit int) ([]message.Event, error) {
+	return r.events(ctx, `WHERE position > $1 ORDER BY position LIMIT $2`, position, limit)
+}
+
+// Stream gives all events of a stream, in order.
+func (r *Reader) Stream(ctx context.Context, stream string) ([]message.Event, error) {
+	events, err := r.events(ctx, `WHERE stream = $1 ORDER BY version LIMIT $2`, stream, maxStream+1)
+	if err == nil && len(events) > maxStream {
+		err = fmt.Errorf("%s has more than %d events", stream, maxStream)
+	}
+	return events, err
+}
+
+// Boat gives all events about a boat, of whatever room, in order.
+func (r *Reader) Boat(ctx context.Context, id boat.ID) ([]message.Event, error) {
+	return r.events(ctx, `WHERE boat = $1 AND boat <> '' ORDER BY position LIMIT $2`, string(id), maxStream)
+}
+
+// Event gives one event by its position; a fault of kind Unknown if there is
+// none.
+func (r *Reader) Event(ctx context.Context, position int64) (message.Event, error) {
+	events, err := r.events(ctx, `WHERE position = $1`, position)
+	if err == nil && len(events) == 0 {
+		return message.Event{}, fault.New(fault.Unknown, "the book has no event %d", position)
+	}
+	if err != nil {
+		return message.Event{}, err
+	}
+	return events[0], nil
+}
+
+// Repeat gives the first answer to a request key, when there is one. The same
+// key with another digest is a Conflict.
+func (r *Reader) Repeat(ctx context.Context, key string, digest []byte) (receipt Receipt, found bool, err error) {
+	rows, err := byKey(ctx, r.pool, key)
+	if err != nil || len(rows) == 0 {
+		return Receipt{}, false, err
+	}
+	receipt, err = receiptOf(rows, digest)
+	return receipt, true, err
+}
+
+func (r *Reader) events(ctx context.Context, where string, args ...any) ([]message.Event, error) {
+	rows, err := collect(r.pool.Query(ctx, `SELECT `+columns+` FROM ledger.event `+where, args...))
+	if err != nil {
+		return nil, fmt.Errorf("reading the book: %w", err)
+	}
+	events := make([]message.Event, len(rows))
+	for i := range rows {
+		events[i] = rows[i].Event
+	}
+	return events, nil
+}
+
+// each hands every row behind a position to f, streaming, in order.
+func (r *Reader) each(ctx context.Context, after int64, f func(*Row) error) error {
+	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
+	if err != nil {
+		return fmt.Errorf("reading the book: %w", err)
+	}
+	defer func() { _ = tx.Rollback(context.WithoutCancel(ctx)) }()
+	return eachIn(ctx, tx, after, f)
+}
+
+func eachIn(ctx context.Context, db querier, after int64, f func(*Row) error) error {
+	rows, err := db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE position > $1 ORDER BY position`, after)
+	if err != nil {
+		return fmt.Errorf("reading the book: %w", err)
+	}
+	defer rows.Close()
+	for reader := newRowReader(); rows.Next(); {
+		row, err := reader.scan(rows)
+		if err != nil {
+			return fmt.Errorf("reading the book: %w", err)
+		}
+		if err := f(row); err != nil {
+			return err
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("reading the book: %w", err)
+	}
+	return nil
+}
+
+// errEnough ends a walk early without being a failure.
+var errEnough = errors.New("enough")
+
+// Each hands every event behind a position to f, in order and streaming, up to
+// and including the position last (0: to the end). The event is only good during
+// the call.
+func (r *Reader) Each(ctx context.Context, after, last int64, f func(message.Event) error) error {
+	err := r.each(ctx, after, func(row *Row) error {
+		if last > 0 && row.Position > last {
+			return errEnough
+		}
+		return f(row.Event)
+	})
+	if errors.Is(err, errEnough) {
+		return nil
+	}
+	return err
+}

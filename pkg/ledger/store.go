@@ -1,0 +1,226 @@
+package ledger
+
+import (
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgconn"
+
+	"refloat.example/pkg/message"
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// Schema is the database schema that the book lives in.
+const Schema = "ledger"
+
+// Migrations gives the book's own migrations, for postgres.Migrate.
+func Migrations() fs.FS {
+	sub, err := fs.Sub(migrations, "migrations")
+	if err != nil {
+		panic(err) // the folder is compiled in
+	}
+	return sub
+}
+
+// Head is where the book ends.
+type Head struct {
+	Position   int64
+	Hash       []byte
+	RecordedAt time.Time
+	Epoch      int64
+}
+
+// querier is a pool, a connection or a transaction.
+type querier interface {
+	Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error)
+	QueryRow(ctx context.Context, sql string, args ...any) pgx.Row
+}
+
+func readHead(ctx context.Context, db querier) (Head, error) {
+	var h Head
+	err := db.QueryRow(ctx, `SELECT position, hash, recorded_at, epoch FROM ledger.head`).
+		Scan(&h.Position, &h.Hash, &h.RecordedAt, &h.Epoch)
+	if err != nil {
+		return Head{}, fmt.Errorf("reading the head of the book: %w", err)
+	}
+	h.RecordedAt = h.RecordedAt.UTC()
+	return h, nil
+}
+
+const columns = `position, id, stream, version, kind, schema, boat, happened_at, recorded_at,
+	actor, cause, correlation, request_key, request_part, request_digest, data, prev_hash, hash`
+
+// rowReader scans rows in the order of columns, reusing one destination list.
+type rowReader struct {
+	row  Row
+	id   [16]byte
+	data string
+	dest []any
+}
+
+func newRowReader() *rowReader {
+	r := &rowReader{}
+	e := &r.row
+	r.dest = []any{&e.Position, &r.id, &e.Stream, &e.Version, &e.Kind, &e.Schema, &e.Boat, &e.HappenedAt, &e.RecordedAt,
+		&e.Actor, &e.Cause, &e.Correlation, &e.RequestKey, &e.RequestPart, &e.RequestDigest, &r.data, &e.PrevHash, &e.Hash}
+	return r
+}
+
+// scan reads the present row. What it gives is only good until the next call.
+func (r *rowReader) scan(rows pgx.Rows) (*Row, error) {
+	if err := rows.Scan(r.dest...); err != nil {
+		return nil, err
+	}
+	r.row.ID = uuid.UUID(r.id).String()
+	r.row.HappenedAt, r.row.RecordedAt = r.row.HappenedAt.UTC(), r.row.RecordedAt.UTC()
+	r.row.Data = []byte(r.data)
+	return &r.row, nil
+}
+
+func collect(rows pgx.Rows, err error) ([]Row, error) {
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []Row
+	for reader := newRowReader(); rows.Next(); {
+		row, err := reader.scan(rows)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, *row)
+		reader.row.RequestDigest, reader.row.PrevHash, reader.row.Hash = nil, nil, nil // kept by the copy
+	}
+	return all, rows.Err()
+}
+
+// streamVersions gives the versions of those streams that have any event.
+func streamVersions(ctx context.Context, db querier, streams []string) (map[string]int64, error) {
+	rows, err := db.Query(ctx, `
+		SELECT s, (SELECT e.version FROM ledger.event e WHERE e.stream = s ORDER BY e.version DESC LIMIT 1)
+		FROM unnest($1::text[]) AS s`, streams)
+	if err != nil {
+		return nil, fmt.Errorf("reading stream versions: %w", err)
+	}
+	versions := make(map[string]int64, len(streams))
+	var stream string
+	var version *int64
+	_, err = pgx.ForEachRow(rows, []any{&stream, &version}, func() error {
+		if version != nil {
+			versions[stream] = *version
+		}
+		return nil
+	})
+	return versions, err
+}
+
+// byKey gives the rows that a request key brought, in order.
+func byKey(ctx context.Context, db querier, key string) ([]Row, error) {
+	return collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = $1 ORDER BY request_part`, key))
+}
+
+// insert writes rows behind the head it was given and moves the head, in one
+// statement. moved is false when the head was not where it should have been:
+// then nothing is written.
+func insert(ctx context.Context, db interface {
+	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
+}, from Head, rows []Row) (moved bool, err error) {
+	c := columnsOf(rows)
+	last := &rows[len(rows)-1]
+	tag, err := db.Exec(ctx, `
+		WITH moved AS (
+			UPDATE ledger.head SET position = $1, hash = $2, recorded_at = $3
+			WHERE position = $4 AND hash = $5 AND epoch = $6
+			RETURNING 1)
+		INSERT INTO ledger.event (`+columns+`)
+		SELECT e.* FROM moved, unnest($7::bigint[], $8::uuid[], $9::text[], $10::bigint[], $11::text[], $12::int[], $13::text[],
+			$14::timestamptz[], $15::timestamptz[], $16::text[], $17::text[], $18::text[], $19::text[], $20::int[], $21::bytea[],
+			$22::text[], $23::bytea[], $24::bytea[]) AS e`,
+		last.Position, last.Hash, last.RecordedAt, from.Position, from.Hash, from.Epoch,
+		c.position, c.id, c.stream, c.version, c.kind, c.schema, c.boat, c.happened, c.recorded, c.actor, c.cause,
+		c.correlation, c.key, c.part, c.digest, c.data, c.prev, c.hash)
+	if err != nil {
+		return false, err
+	}
+	return tag.RowsAffected() == int64(len(rows)), nil
+}
+
+// batchColumns holds a batch column by column, as unnest wants it.
+type batchColumns struct {
+	position, version                                        []int64
+	id                                                       [][16]byte
+	schema, part                                             []int32
+	stream, kind, boat, actor, cause, correlation, key, data []string
+	happened, recorded                                       []time.Time
+	digest, prev, hash                                       [][]byte
+}
+
+func columnsOf(rows []Row) batchColumns {
+	var c batchColumns
+	for i := range rows {
+		r := &rows[i]
+		c.position = append(c.position, r.Position)
+		c.id = append(c.id, uuid.MustParse(r.ID))
+		c.stream = append(c.stream, r.Stream)
+		c.version = append(c.version, r.Version)
+		c.kind = append(c.kind, string(r.Kind))
+		c.schema = append(c.schema, int32(r.Schema))
+		c.boat = append(c.boat, string(r.Boat))
+		c.happened = append(c.happened, r.HappenedAt)
+		c.recorded = append(c.recorded, r.RecordedAt)
+		c.actor = append(c.actor, r.Actor)
+		c.cause = append(c.cause, r.Cause)
+		c.correlation = append(c.correlation, r.Correlation)
+		c.key = append(c.key, r.RequestKey)
+		c.part = append(c.part, int32(r.RequestPart))
+		c.digest = append(c.digest, r.RequestDigest)
+		c.data = append(c.data, string(r.Data))
+		c.prev = append(c.prev, r.PrevHash)
+		c.hash = append(c.hash, r.Hash)
+	}
+	return c
+}
+
+// fence makes every statement of an earlier writer miss the head from now on,
+// waiting for one that is still running, and gives the head as it then is.
+func fence(ctx context.Context, conn *pgx.Conn) (Head, error) {
+	var h Head
+	err := conn.QueryRow(ctx, `UPDATE ledger.head SET epoch = epoch + 1 RETURNING position, hash, recorded_at, epoch`).
+		Scan(&h.Position, &h.Hash, &h.RecordedAt, &h.Epoch)
+	if err != nil {
+		return Head{}, fmt.Errorf("fencing the head of the book: %w", err)
+	}
+	h.RecordedAt = h.RecordedAt.UTC()
+	return h, nil
+}
+
+// refusedByServer says that PostgreSQL answered with an error, so that the
+// statement certainly wrote nothing. Any other error leaves it open.
+func refusedByServer(err error) (*pgconn.PgError, bool) {
+	var answer *pgconn.PgError
+	if !errors.As(err, &answer) {
+		return nil, false
+	}
+	// Class 57 is the server going away or cancelling: it may have come after the
+	// commit.
+	return answer, len(answer.Code) == 5 && answer.Code[:2] != "57"
+}
+
+const uniqueViolation = "23505"
+
+// asSaid gives the public names of rows.
+func asSaid(rows []Row) []message.Said {
+	said := make([]message.Said, len(rows))
+	for i, r := range rows {
+		said[i] = message.Said{Position: r.Position, ID: r.ID, Stream: r.Stream, Version: r.Version, Kind: r.Kind}
+	}
+	return said
+}

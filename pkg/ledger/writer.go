@@ -1,0 +1,537 @@
+package ledger
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+)
+
+const (
+	// queueLength bounds the appends that wait; beyond it callers hear "busy".
+	queueLength = 4096
+	// batchEvents and batchBytes bound one statement.
+	batchEvents = 512
+	batchBytes  = 1 << 20
+	// gatherFor is the longest that a batch waits for callers who were seen a
+	// moment ago and are likely to come again.
+	gatherFor = 150 * time.Microsecond
+	// cachedVersions bounds the versions kept in memory.
+	cachedVersions = 200_000
+	// resolveFor bounds how long a lost connection may leave callers waiting.
+	resolveFor = 20 * time.Second
+	// writerLock is the session lock that elects the one writer.
+	writerLock = 0x5245464c4f415401
+)
+
+// A Writer is the one goroutine that writes the book while its process holds
+// the writer's lock. Make it with NewWriter and let Run own it.
+type Writer struct {
+	connect func(context.Context) (*pgx.Conn, error)
+	clock   clock.Clock
+	log     *slog.Logger
+	queue   chan *waiting
+	written *Signal
+
+	// Owned by Run.
+	conn     *pgx.Conn
+	head     Head
+	versions map[string]int64
+	chain    *chainer
+	inAir    int // appends of the last batch: as many are likely to come again
+}
+
+// waiting is an append with the channel on which its caller waits.
+type waiting struct {
+	append Append
+	answer chan outcome // buffered: the writer never waits for a caller
+}
+
+type outcome struct {
+	receipt Receipt
+	err     error
+}
+
+func (w *waiting) done(r Receipt, err error) { w.answer <- outcome{r, err} }
+
+// NewWriter makes a writer that opens its own connection with connect.
+func NewWriter(connect func(context.Context) (*pgx.Conn, error), now clock.Clock, log *slog.Logger) *Writer {
+	return &Writer{connect: connect, clock: now, log: log, queue: make(chan *waiting, queueLength), written: NewSignal()}
+}
+
+// Written is signalled after each batch, for a relay in the same process.
+func (w *Writer) Written() *Signal { return w.written }
+
+// Append hands an append to the writer and waits for its answer. Faults:
+// Invalid (the append itself is wrong), Conflict (a stream is at another version,
+// or the key was used for something else), Busy (the queue is full; nothing was
+// written), Unavailable (ctx ended or the writer stopped: it may have been
+// written; repeating it with the same key is safe).
+func (w *Writer) Append(ctx context.Context, a Append) (Receipt, error) {
+	if err := a.check(); err != nil {
+		return Receipt{}, err
+	}
+	item := &waiting{a, make(chan outcome, 1)}
+	select {
+	case w.queue <- item:
+	default:
+		return Receipt{}, fault.New(fault.Busy, "the book is being written in too many places at once; nothing was written; try again in a moment")
+	}
+	select {
+	case out := <-item.answer:
+		return out.receipt, out.err
+	case <-ctx.Done():
+		return Receipt{}, fault.Because(fault.Unavailable, ctx.Err(), "the book did not answer in time; try again, nothing will be doubled")
+	}
+}
+
+// Lead waits for the writer's lock and then writes until ctx ends or the lock is
+// lost, in which case it gives an error; everything that still waits is then
+// answered. led is called once the lock is held.
+func (w *Writer) Lead(ctx context.Context, led func()) error {
+	if err := w.takeLock(ctx); err != nil {
+		return err
+	}
+	defer w.leave()
+	led()
+	for {
+		batch, err := w.gather(ctx)
+		if err != nil {
+			return nil // ctx ended: stopping is no failure
+		}
+		if err := w.write(ctx, batch); err != nil {
+			return err
+		}
+	}
+}
+
+func (w *Writer) takeLock(ctx context.Context) error {
+	conn, err := w.connect(ctx)
+	if err != nil {
+		return fmt.Errorf("connecting to the book: %w", err)
+	}
+	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1)`, int64(writerLock)); err != nil {
+		_ = conn.Close(context.WithoutCancel(ctx))
+		return fmt.Errorf("waiting for the writer's lock: %w", err)
+	}
+	w.conn, w.chain = conn, newChainer()
+	return w.reload(ctx)
+}
+
+// reload fences off whatever an earlier writer may still have on its way and
+// starts from the head as it is then.
+func (w *Writer) reload(ctx context.Context) error {
+	head, err := fence(ctx, w.conn)
+	if err != nil {
+		return err
+	}
+	w.head, w.versions = head, map[string]int64{}
+	return nil
+}
+
+// leave answers everything that waits and gives the lock back.
+func (w *Writer) leave() {
+	_ = w.conn.Close(context.Background())
+	for {
+		select {
+		case item := <-w.queue:
+			item.done(Receipt{}, stepDown(nil))
+		default:
+			return
+		}
+	}
+}
+
+// stepDown is the answer to those who wait while the book has no writer.
+func stepDown(err error) error {
+	return fault.Because(fault.Unavailable, err, "the book is changing hands; try again in a moment, nothing will be doubled")
+}
+
+// gather waits for a first append and takes along what else is there, waiting a
+// little for callers who took part in the last batch.
+func (w *Writer) gather(ctx context.Context) ([]*waiting, error) {
+	var batch []*waiting
+	select {
+	case item := <-w.queue:
+		batch = append(batch, item)
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	}
+	events, size := weigh(batch[0])
+	var patience <-chan time.Time
+	for events < batchEvents && size < batchBytes {
+		select {
+		case item := <-w.queue:
+			batch = append(batch, item)
+			n, bytes := weigh(item)
+			events, size = events+n, size+bytes
+			continue
+		default:
+		}
+		if len(batch) >= w.inAir {
+			break
+		}
+		if patience == nil {
+			patience = time.After(gatherFor)
+		}
+		select {
+		case item := <-w.queue:
+			batch = append(batch, item)
+			n, bytes := weigh(item)
+			events, size = events+n, size+bytes
+		case <-patience:
+			w.inAir = len(batch)
+		case <-ctx.Done():
+			w.inAir = len(batch) // write what is there, then stop
+		}
+	}
+	w.inAir = len(batch)
+	return batch, nil
+}
+
+func weigh(item *waiting) (events, size int) {
+	for i := range item.append.Events {
+		size += len(item.append.Events[i].Data)
+	}
+	return len(item.append.Events), size
+}
+
+// write answers every append of a batch. It gives an error only when this
+// writer can no longer lead; the batch is answered then too.
+func (w *Writer) write(ctx context.Context, batch []*waiting) error {
+	// What was begun is finished even while the program stops.
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), resolveFor)
+	defer cancel()
+	return w.attempt(ctx, batch)
+}
+
+func (w *Writer) attempt(ctx context.Context, batch []*waiting) error {
+	plan, err := w.plan(ctx, batch)
+	if err == nil {
+		err = w.commit(ctx, plan)
+	}
+	if err == nil {
+		return nil
+	}
+	if answer, certain := refusedByServer(err); certain {
+		return w.writeOneByOne(ctx, plan, answer.Code == uniqueViolation, err)
+	}
+	return w.resolve(ctx, plan, err)
+}
+
+// plan decides, in order, what each append becomes. Answers that need no writing
+// are given at once; what is left stands in the plan.
+type plan struct {
+	rows     []Row
+	items    []*waiting // those that rows belong to
+	spans    []int      // items[i]'s rows end before spans[i]
+	repeats  map[string][]*waiting
+	versions map[string]int64 // what the streams will be at
+	at       time.Time
+}
+
+func (w *Writer) plan(ctx context.Context, batch []*waiting) (*plan, error) {
+	p := &plan{repeats: map[string][]*waiting{}, versions: map[string]int64{}, at: laterOf(w.clock.Now(), w.head.RecordedAt)}
+	if err := w.fillVersions(ctx, batch); err != nil {
+		p.items = batch // all are answered by whoever handles the error
+		return p, err
+	}
+	for i, item := range batch {
+		if _, here := p.repeats[item.append.Key]; here {
+			p.repeats[item.append.Key] = append(p.repeats[item.append.Key], item)
+			continue
+		}
+		conflict := w.conflictOf(p, &item.append)
+		if conflict == nil {
+			w.add(p, item)
+			continue
+		}
+		if err := w.answerOld(ctx, item, conflict); err != nil {
+			p.items = append(p.items, batch[i:]...)
+			return p, err
+		}
+	}
+	return p, nil
+}
+
+// fillVersions reads, in one trip, the versions that are not in memory.
+func (w *Writer) fillVersions(ctx context.Context, batch []*waiting) error {
+	if len(w.versions) > cachedVersions {
+		clear(w.versions)
+	}
+	var missing []string
+	need := func(stream string) {
+		if _, known := w.versions[stream]; !known {
+			w.versions[stream] = 0
+			missing = append(missing, stream)
+		}
+	}
+	for _, item := range batch {
+		for _, e := range item.append.Expect {
+			need(e.Stream)
+		}
+		for i := range item.append.Events {
+			need(item.append.Events[i].Stream)
+		}
+	}
+	if len(missing) == 0 {
+		return nil
+	}
+	found, err := streamVersions(ctx, w.conn, missing)
+	if err != nil {
+		for _, stream := range missing {
+			delete(w.versions, stream)
+		}
+		return err
+	}
+	for stream, version := range found {
+		w.versions[stream] = version
+	}
+	return nil
+}
+
+// version gives a stream's version as it will be after what is planned.
+func (w *Writer) version(p *plan, stream string) int64 {
+	if v, planned := p.versions[stream]; planned {
+		return v
+	}
+	return w.versions[stream]
+}
+
+func (w *Writer) conflictOf(p *plan, a *Append) error {
+	for _, e := range a.Expect {
+		if now := w.version(p, e.Stream); e.Version != AnyVersion && e.Version != now {
+			return fault.New(fault.Conflict, "somebody else wrote meanwhile: %s is at version %d, not %d", e.Stream, now, e.Version)
+		}
+	}
+	return nil
+}
+
+// answerOld answers an append whose expectation does not hold: with the first
+// answer when its key is known, with the conflict otherwise.
+func (w *Writer) answerOld(ctx context.Context, item *waiting, conflict error) error {
+	rows, err := byKey(ctx, w.conn, item.append.Key)
+	if err != nil {
+		return err
+	}
+	if len(rows) == 0 {
+		item.done(Receipt{}, conflict)
+		return nil
+	}
+	item.done(receiptOf(rows, item.append.Digest))
+	return nil
+}
+
+// receiptOf gives the first answer again, unless the key was used for something
+// else.
+func receiptOf(rows []Row, digest []byte) (Receipt, error) {
+	if !bytes.Equal(rows[0].RequestDigest, digest) {
+		return Receipt{}, fault.New(fault.Conflict, "this request key was used before for something else; nothing was written")
+	}
+	return Receipt{Repeated: true, Events: asSaid(rows)}, nil
+}
+
+// add gives an append its rows at the end of the plan.
+func (w *Writer) add(p *plan, item *waiting) {
+	a := &item.append
+	prev, position := w.head.Hash, w.head.Position
+	if n := len(p.rows); n > 0 {
+		prev, position = p.rows[n-1].Hash, p.rows[n-1].Position
+	}
+	happened := a.HappenedAt
+	if happened.IsZero() {
+		happened = p.at
+	}
+	for i, e := range a.Events {
+		version := w.version(p, e.Stream) + 1
+		p.versions[e.Stream] = version
+		position++
+		row := Row{
+			Event: message.Event{
+				Position: position, ID: uuid.Must(uuid.NewV7()).String(), Stream: e.Stream, Version: version,
+				Kind: e.Kind, Schema: e.Schema, Boat: e.Boat,
+				HappenedAt: happened.UTC().Truncate(time.Microsecond), RecordedAt: p.at,
+				Actor: a.Actor, Cause: a.Cause, Correlation: a.Correlation, RequestKey: a.Key,
+				Data: []byte(e.Data), PrevHash: prev,
+			},
+			RequestPart: i, RequestDigest: a.Digest,
+		}
+		row.Hash = w.chain.hash(&row)
+		prev = row.Hash
+		p.rows = append(p.rows, row)
+	}
+	p.items = append(p.items, item)
+	p.spans = append(p.spans, len(p.rows))
+	p.repeats[a.Key] = nil
+}
+
+// errMoved says that the head was not where this writer left it.
+var errMoved = errors.New("another writer moved the head of the book")
+
+func (w *Writer) commit(ctx context.Context, p *plan) error {
+	if len(p.rows) == 0 {
+		return nil
+	}
+	moved, err := insert(ctx, w.conn, w.head, p.rows)
+	if err != nil {
+		return err
+	}
+	if !moved {
+		return errMoved
+	}
+	w.settle(p)
+	return nil
+}
+
+// settle takes over what was written and answers its callers.
+func (w *Writer) settle(p *plan) {
+	last := &p.rows[len(p.rows)-1]
+	w.head.Position, w.head.Hash, w.head.RecordedAt = last.Position, last.Hash, last.RecordedAt
+	for stream, version := range p.versions {
+		w.versions[stream] = version
+	}
+	begin := 0
+	for i, item := range p.items {
+		rows := p.rows[begin:p.spans[i]]
+		begin = p.spans[i]
+		item.done(Receipt{Events: asSaid(rows)}, nil)
+		for _, again := range p.repeats[item.append.Key] {
+			again.done(receiptOf(rows, again.append.Digest))
+		}
+	}
+	w.written.Set()
+}
+
+// unanswered gives every append of the plan that still waits, in order.
+func (p *plan) unanswered() []*waiting {
+	var all []*waiting
+	for _, item := range p.items {
+		all = append(all, item)
+		all = append(all, p.repeats[item.append.Key]...)
+		delete(p.repeats, item.append.Key)
+	}
+	return all
+}
+
+// writeOneByOne is for a batch that PostgreSQL refused as a whole: each append is
+// tried alone, so that a bad one never fails its neighbours. A reused key is the
+// usual reason; it is looked up and answered like the first time.
+func (w *Writer) writeOneByOne(ctx context.Context, p *plan, reused bool, refusal error) error {
+	items := p.unanswered()
+	clear(w.versions)
+	if len(items) == 1 {
+		return w.answerRefused(ctx, items[0], reused, refusal)
+	}
+	for i, item := range items {
+		if err := w.attempt(ctx, []*waiting{item}); err != nil {
+			answerAll(items[i+1:], stepDown(err))
+			return err
+		}
+	}
+	return nil
+}
+
+func (w *Writer) answerRefused(ctx context.Context, item *waiting, reused bool, refusal error) error {
+	if !reused {
+		w.log.Error("an append was refused by the database", "key", item.append.Key, "err", refusal)
+		item.done(Receipt{}, fault.Of(refusal))
+		return nil
+	}
+	err := w.answerOld(ctx, item, fault.Because(fault.Conflict, refusal, "somebody else wrote meanwhile"))
+	if err != nil {
+		item.done(Receipt{}, stepDown(err))
+	}
+	return err
+}
+
+func answerAll(items []*waiting, err error) {
+	for _, item := range items {
+		item.done(Receipt{}, err)
+	}
+}
+
+// errLed says that another session holds the writer's lock, be it another
+// process or our own lost session that the server has not yet given up.
+var errLed = errors.New("the writer's lock is held elsewhere")
+
+// resolve is for a statement of which nobody knows whether it was committed: the
+// connection was lost in the middle of it, or the head had moved. A new
+// connection fences off the old statement and looks; only then is anyone
+// answered.
+func (w *Writer) resolve(ctx context.Context, p *plan, reason error) error {
+	w.log.Warn("looking whether the last batch was written", "events", len(p.rows), "reason", reason)
+	for pause := 10 * time.Millisecond; ; pause = min(2*pause, time.Second) {
+		in, err := w.lookAfresh(ctx, p)
+		switch {
+		case in && err == nil:
+			w.settle(p)
+			return w.reload(ctx)
+		case in:
+			w.settle(p)
+			return err
+		case err == nil:
+			return w.attemptAfresh(ctx, p.unanswered())
+		case errors.Is(err, errLed) || !rest(ctx, pause):
+			answerAll(p.unanswered(), stepDown(err))
+			return err
+		}
+	}
+}
+
+func (w *Writer) attemptAfresh(ctx context.Context, items []*waiting) error {
+	if err := w.reload(ctx); err != nil {
+		answerAll(items, stepDown(err))
+		return err
+	}
+	return w.attempt(ctx, items)
+}
+
+// rest pauses, and says false when ctx ended instead.
+func rest(ctx context.Context, pause time.Duration) bool {
+	select {
+	case <-time.After(pause):
+		return true
+	case <-ctx.Done():
+		return false
+	}
+}
+
+// lookAfresh replaces the connection, fences, and says whether the plan's last
+// row stands in the book. The error is errLed when the lock could not be had
+// again; what it says about the plan is certain even then.
+func (w *Writer) lookAfresh(ctx context.Context, p *plan) (in bool, err error) {
+	_ = w.conn.Close(ctx)
+	conn, err := w.connect(ctx)
+	if err != nil {
+		return false, fmt.Errorf("connecting to the book again: %w", err)
+	}
+	w.conn = conn
+	if _, err := fence(ctx, conn); err != nil {
+		return false, err
+	}
+	if len(p.rows) > 0 {
+		last := &p.rows[len(p.rows)-1]
+		err := conn.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM ledger.event WHERE position = $1 AND hash = $2)`,
+			last.Position, last.Hash).Scan(&in)
+		if err != nil {
+			return false, err
+		}
+	}
+	var locked bool
+	if err := conn.QueryRow(ctx, `SELECT pg_try_advisory_lock($1)`, int64(writerLock)).Scan(&locked); err != nil {
+		return in, err
+	}
+	if !locked {
+		return in, errLed
+	}
+	return in, nil
+}
