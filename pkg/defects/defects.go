@@ -1,11 +1,10 @@
 // Package defects estimates, from what two people found independently of each
 // other on one boat, how many defects there are and so how many both missed.
 //
-// Sources: D. G. Chapman, Some properties of the hypergeometric distribution
-// with applications to zoological sample censuses, 1951 (estimate), with the
-// variance that Seber's textbook gives; A. Chao, 1987, for the log-normal
-// interval on what was not seen; L. C. Briand and others, IEEE Transactions on
-// Software Engineering 26(6), 2000, for the use of such estimates in inspections.
+// Sources: D. G. Chapman, 1951 (estimate), with the variance that Seber's
+// textbook gives; A. Chao for the log-normal interval on what was not seen
+// (1987, from memory); L. C. Briand and others, IEEE Transactions on Software
+// Engineering 26(6), 2000, for the use of such estimates in inspections.
 //
 // It holds for one closed list, two people who did not talk to each other,
 // defects of equal visibility, no false alarms and right matching of the two

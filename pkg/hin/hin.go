@@ -325,7 +325,7 @@ func (n *Number) notices() []Notice {
 }
 
 // states are the postal codes of the states, the District of Columbia and the
-// territories (United States Postal Service, Publication 28, appendix B).
+// territories (United States Postal Service, Publication 28; from memory).
 var states = strings.Fields(`
 	AL AK AZ AR CA CO CT DE FL GA HI ID IL IN IA KS KY LA ME MD MA MI MN MS MO
 	MT NE NV NH NJ NM NY NC ND OH OK OR PA RI SC SD TN TX UT VT VA WA WV WI WY

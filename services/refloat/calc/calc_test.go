@@ -166,7 +166,7 @@ func TestEveryExampleIsAnsweredAndExplained(t *testing.T) {
 			code, text, problems := run(c, "", "--explain")
 			assert.Equal(t, ExitOK, code)
 			assert.Empty(t, problems)
-			for _, part := range []string{"\nFormula:", "\nSource:", "\nLimits:", "\nExample:\n"} {
+			for _, part := range []string{"\nFormula:", "\nSource", "\nLimits:", "\nExample:\n"} {
 				assert.Contains(t, text, part)
 			}
 			assert.Contains(t, text, strings.Split(c.Example, "\n")[0])
