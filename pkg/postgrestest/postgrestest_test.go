@@ -1,9 +1,15 @@
 package postgrestest
 
 import (
+	"bufio"
 	"context"
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"testing"
 	"testing/fstest"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -61,4 +67,39 @@ func TestTheTemplateDependsOnTheFiles(t *testing.T) {
 	other, err := templateName([]Migration{changed})
 	require.NoError(t, err)
 	assert.NotEqual(t, one, other)
+}
+
+// hold tells this test binary, run again, to use its cluster until it is killed.
+const hold = "REFLOAT_TEST_HOLD_CLUSTER"
+
+func TestMain(m *testing.M) {
+	if os.Getenv(hold) == "" {
+		os.Exit(m.Run())
+	}
+	super, err := sharedCluster()
+	fmt.Println(super, err)
+	select {}
+}
+
+func TestNothingIsLeftOfAKilledTest(t *testing.T) {
+	helper := exec.Command(os.Args[0])
+	place := t.TempDir()
+	require.NoError(t, os.Chmod(filepath.Dir(place), 0o711), "the server's user passes through")
+	helper.Env = append(os.Environ(), hold+"=yes", "TMPDIR="+place, Setting+"=")
+	out, err := helper.StdoutPipe()
+	require.NoError(t, err)
+	require.NoError(t, helper.Start())
+	line, err := bufio.NewReader(out).ReadString('\n')
+	require.NoError(t, err)
+	require.Contains(t, line, "<nil>")
+	left, err := os.ReadDir(place)
+	require.NoError(t, err)
+	require.Len(t, left, 1, "the cluster's folder")
+
+	require.NoError(t, helper.Process.Kill())
+	_ = helper.Wait() // killed, as ordered
+	assert.Eventually(t, func() bool {
+		left, err := os.ReadDir(place)
+		return err == nil && len(left) == 0
+	}, 10*time.Second, 20*time.Millisecond)
 }
