@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"os"
 	"os/exec"
-	"strconv"
 	"syscall"
 	"testing"
 	"time"
@@ -24,11 +23,14 @@ func startOwn(ctx context.Context) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	if err := cleanAfter(dir); err != nil {
+		return "", err
+	}
 	c, err := postgres.StartCluster(ctx, postgres.ClusterConfig{Dir: dir, BinDir: os.Getenv("REFLOAT_PG_BIN"), Log: slog.New(slog.DiscardHandler)})
 	if err != nil {
 		return "", err
 	}
-	return c.URL(postgres.Super, "postgres"), cleanAfter(dir, c.Pid())
+	return c.URL(postgres.Super, "postgres"), nil
 }
 
 // quickPlace is the file system in memory when it has room, else the ordinary
@@ -56,12 +58,15 @@ func makeDir(place string) (string, error) {
 	return dir, os.Chmod(dir, 0o711)
 }
 
-// cleanAfter leaves a watcher behind which, when this process has ended, waits
-// for the server to end too and removes the folder. Its standard input is a
-// pipe from us: it closes with our death.
-func cleanAfter(dir string, server int) error {
-	const script = `cat; kill -INT "$2" 2>/dev/null; while kill -0 "$2" 2>/dev/null; do sleep 0.05; done; rm -rf -- "$1"`
-	watcher := exec.Command("/bin/sh", "-c", script, "sh", dir, strconv.Itoa(server))
+// cleanAfter leaves a watcher behind which, when this process has ended, ends
+// the server if one runs and removes the folder. Its standard input is a pipe
+// from us: it closes with our death.
+func cleanAfter(dir string) error {
+	const script = `cat
+		server=$(head -n 1 "$1/data/postmaster.pid" 2>/dev/null) && kill -INT "$server" 2>/dev/null &&
+			while kill -0 "$server" 2>/dev/null; do sleep 0.05; done
+		rm -rf -- "$1"`
+	watcher := exec.Command("/bin/sh", "-c", script, "sh", dir)
 	watcher.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	read, write, err := os.Pipe()
 	if err != nil {
