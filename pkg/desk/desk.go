@@ -83,6 +83,10 @@ func Migrations(room string, own fs.FS) fs.FS {
 		panic(err) // the template is compiled in
 	}
 	all := fstest.MapFS{"00001_desk.sql": {Data: sql.Bytes()}}
+	own, err := fs.Sub(own, "migrations")
+	if err != nil {
+		panic(err)
+	}
 	names, err := fs.Glob(own, "*.sql")
 	if err != nil {
 		panic(err)

@@ -123,7 +123,7 @@ func (d *Desk) Rebuild(ctx context.Context, progress func(position, last int64))
 		if _, err := tx.Exec(ctx, `SELECT 1 FROM `+d.Room+`.cursor WHERE name = $1 FOR UPDATE`, tablesCursor); err != nil {
 			return err
 		}
-		for _, table := range append([]string{"roster_role", "roster_link", "club_setting"}, d.tables...) {
+		for _, table := range d.Tables() {
 			if _, err := tx.Exec(ctx, `DELETE FROM `+d.Room+`.`+table); err != nil {
 				return err
 			}
@@ -297,9 +297,19 @@ func (d *Desk) Position() int64 {
 	return position
 }
 
-// Setting gives a setting of the club, or fallback when nobody has set it.
-func (d *Desk) Setting(ctx context.Context, name, fallback string) (string, error) {
-	var value string
-	err := d.Pool.QueryRow(ctx, `SELECT coalesce((SELECT value FROM `+d.Room+`.club_setting WHERE name = $1), $2)`, name, fallback).Scan(&value)
-	return value, err
+// Settled gives how far the room has come with everything: tables and, if it
+// reacts, reactions.
+func (d *Desk) Settled(ctx context.Context) (int64, error) {
+	tables, err := d.cursor(ctx, tablesCursor)
+	if err != nil || d.react == nil {
+		return tables, err
+	}
+	reactions, err := d.cursor(ctx, reactionsCursor)
+	return min(tables, reactions), err
+}
+
+// Tables names the room's tables that follow the book, those of every room
+// included.
+func (d *Desk) Tables() []string {
+	return append([]string{"roster_role", "roster_link", "club_setting"}, d.tables...)
 }

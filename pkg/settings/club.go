@@ -1,0 +1,119 @@
+// Package settings lists the settings of the club: what an administrator can
+// change while everything runs. (How a process is started is the binary's own
+// business.) Each has a default, a sentence that explains its effect, and a
+// check.
+package settings
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/money"
+)
+
+// Setting is one of the club's settings. Its value is a text.
+type Setting struct {
+	Name    string
+	Default string
+	// Effect says, in a sentence or two, what changes with it and where the
+	// default comes from.
+	Effect string
+	check  func(string) error
+}
+
+// Club lists the settings in the order in which pages show them.
+var Club = []Setting{
+	{"legal-name", "", "The club's name as the authority has it on record. It stands at the head of every paper.", short},
+	{"address", "", "The club's address on papers; lines are parted by a semicolon.", short},
+	{"registration-number", "", "The number under which the club is registered as a charity (EIN in the United States, registration number in Canada).", short},
+	{"place", "", "The place where papers are issued.", short},
+	{"country", "US", "Whose papers donors get: US, CA or UK.", oneOf("US", "CA", "UK")},
+	{"qualified", "no", "Whether gifts to the club are deductible: yes only for a qualified organisation. With no, donors get thank-you letters only.", oneOf("yes", "no")},
+	{"currency", "USD", "The currency in which the club keeps its books (ISO 4217).", currency},
+	{"signatory", "", "Who signs papers, with office.", short},
+	{"paper-format", "letter", "The size of printed papers: letter or A4.", oneOf("letter", "A4")},
+	{"load-percent", "70", "The share of a boat's rated load that people, animals and gear may use. The club's own rule; 60 to 70 is common trade advice (from memory), makers' labels govern.", whole(10, 100)},
+	{"gear-kg", "10", "Gear reckoned with when an applicant states none, in kilograms. The club's own rule.", whole(0, 200)},
+	{"drying-rule", "utah", "How long a boat dries before it may go to another water: utah (7, 18 or 30 days by season) or days.", oneOf("utah", "days")},
+	{"drying-days", "5", "Days for the drying rule \"days\".", whole(0, 365)},
+	{"margin-percent", "10", "The club's margin in an offer ceiling, per cent of the value as repaired.", whole(0, 100)},
+	{"margin-minimum", "30.00", "The least margin in an offer ceiling, in the club's currency.", amount},
+	{"missed-percent", "10", "The allowance for what was not found when only one person looked, per cent of the value as repaired: a rule, not an estimate.", whole(0, 100)},
+	{"grade-effect-percent", "15", "How much one step of condition changes a price, per cent: the club's opinion until sales say better.", whole(0, 100)},
+	{"year-effect-percent", "8", "How much a year of age takes off a price, per cent: the club's opinion until sales say better.", whole(0, 100)},
+	{"comparable-days", "1095", "How old a comparable sale may be, in days.", whole(1, 36500)},
+	{"offer-days", "7", "How long an offer of a boat stands, in days.", whole(1, 90)},
+	{"request-kept-days", "180", "How long an applicant's data is kept after the request has ended, in days.", whole(1, 3650)},
+	{"link-days", "90", "How long a private link works, in days.", whole(1, 730)},
+	{"release-text", "2026-1", "The version of the club's own release text that households sign at hand-over.", short},
+}
+
+// Find gives a setting by its name.
+func Find(name string) (Setting, bool) {
+	i := slices.IndexFunc(Club, func(s Setting) bool { return s.Name == name })
+	if i < 0 {
+		return Setting{}, false
+	}
+	return Club[i], true
+}
+
+// Default gives a setting's default. It panics on a name that is not in the
+// list: that is a mistake of the programmer.
+func Default(name string) string {
+	s, ok := Find(name)
+	if !ok {
+		panic("no such setting: " + name)
+	}
+	return s.Default
+}
+
+// Check refuses a value that the setting cannot have; the fault names the field
+// "value".
+func (s Setting) Check(value string) error {
+	if err := s.check(value); err != nil {
+		return fault.Field("value", "%s: %s", s.Name, err)
+	}
+	return nil
+}
+
+func short(value string) error {
+	if len(value) > 500 || strings.ContainsAny(value, "\n\r\x00") {
+		return fmt.Errorf("write one line of at most 500 bytes")
+	}
+	return nil
+}
+
+func oneOf(words ...string) func(string) error {
+	return func(value string) error {
+		if !slices.Contains(words, value) {
+			return fmt.Errorf("choose one of %s", strings.Join(words, ", "))
+		}
+		return nil
+	}
+}
+
+func whole(low, high int) func(string) error {
+	return func(value string) error {
+		n, err := strconv.Atoi(value)
+		if err != nil || n < low || n > high {
+			return fmt.Errorf("write a whole number from %d to %d", low, high)
+		}
+		return nil
+	}
+}
+
+func currency(value string) error {
+	_, err := money.ParseCurrency(value)
+	return err
+}
+
+func amount(value string) error {
+	a, err := money.Parse(value, "USD")
+	if err == nil && a.Minor < 0 {
+		err = fmt.Errorf("must not be negative")
+	}
+	return err
+}
