@@ -118,6 +118,9 @@ func use(from, to, attestedBy string) change {
 		g.Use = &Use{"learn-to-paddle fleet, weekly", clock.MustDate(from), clock.MustDate(to), true, attestedBy}
 	}
 }
+func openUse(from string) change {
+	return func(g *Gift) { g.Use = &Use{"learn-to-paddle fleet", clock.MustDate(from), clock.Date{}, true, "R. Alder"} }
+}
 func idleUse(from, to string) change {
 	return func(g *Gift) {
 		g.Use = &Use{"two demo days", clock.MustDate(from), clock.MustDate(to), false, "R. Alder"}

@@ -142,6 +142,12 @@ var usExceptions = []example{
 	{"sold a day before the use was over", "IRC 170(f)(12)(B)(iv): no transfer before completion",
 		of(US, Boat, "2026-03-28", fair(160000), claims(160000), use("2026-04-01", "2027-04-01", "R. Alder"), sold("2027-03-31", 90000)),
 		"yes | cap 90000 | 1098-C BC{1=2026-03-28, 4a=true, 4b=2027-03-31, 4c=90000, 6a=false} 2027-04-30 | file 1098-C copy A 2028-02-28 2028-03-31 | forms 8283 section A | keep 2034-12-31"},
+	{"sold before an open use began", "i1098-C 5a: an intended use must be actual",
+		of(US, Boat, "2026-03-28", fair(160000), claims(160000), openUse("2026-05-01"), sold("2026-05-01", 90000)),
+		"yes | cap 90000 | 1098-C BC{1=2026-03-28, 4a=true, 4b=2026-05-01, 4c=90000, 6a=false} 2026-05-31 | file 1098-C copy A 2027-03-01 2027-03-31 | forms 8283 section A | keep 2033-12-31"},
+	{"an open use, not sold", "i1098-C 5a and 5c",
+		of(US, Boat, "2026-03-28", fair(160000), claims(160000), openUse("2026-05-01")),
+		"yes | cap 160000 | 1098-C BC{1=2026-03-28, 5a=true, 5c=Use: learn-to-paddle fleet, from 2026-05-01 to (open), 6a=false} 2026-04-27 | file 1098-C copy A 2027-03-01 2027-03-31 | forms 8283 section A | keep 2033-12-31"},
 	{"incidental use", "i1098-C 5a: incidental use fails",
 		of(US, Boat, "2026-03-28", fair(160000), claims(160000), idleUse("2026-04-01", "2026-04-02"), sold("2026-04-18", 90000)),
 		"yes | cap 90000 | 1098-C BC{1=2026-03-28, 4a=true, 4b=2026-04-18, 4c=90000, 6a=false} 2026-05-18 | file 1098-C copy A 2027-03-01 2027-03-31 | forms 8283 section A | keep 2033-12-31"},
@@ -238,6 +244,9 @@ var usGoodsAndCash = []example{
 	{"paddles with a dinner in return", "IRC 6115: money and the value of property",
 		of(US, Goods, "2026-05-02", fair(20000), claims(15000), benefit(Service, 5000)),
 		"yes | cap 20000 | quid pro quo statement {} 2026-05-02 | keep 2033-12-31"},
+	{"paddles for goods of their value", "IRC 6115: no part of it a gift, so nothing to disclose",
+		of(US, Goods, "2026-05-02", fair(20000), claims(20000), benefit(Thing, 20000)),
+		"no | why: below 250 USD no acknowledgment is required | cap 20000 | keep 2033-12-31"},
 	{"money at 249.99", "IRC 170(f)(8)(A)", of(US, Cash, "2026-05-02", pays(24999)),
 		"no | why: below 250 USD no acknowledgment is required | eligible 24999 | keep 2033-12-31"},
 	{"money at 250.00", "IRC 170(f)(8)(A); 15 April 2028 is a Saturday and stays",
@@ -377,6 +386,12 @@ func TestFilingsAvoidWeekendsAndFederalHolidays(t *testing.T) {
 		assert.Equal(t, !isWeekend(d), next == d, d)
 	}
 	assert.Equal(t, len(holidays), moved)
+}
+
+// Memorial Day is the last Monday of May: the fifth in 2027, the fourth in 2026
+// (published list of the Office of Personnel Management, from memory).
+func TestTheLastMondayMayBeTheFourth(t *testing.T) {
+	assert.Equal(t, "2026-05-26", published.businessDay(clock.MustDate("2026-05-25")).String())
 }
 
 // Form 8282 is due 125 days after the sale; a sale 125 days before a holiday
