@@ -68,7 +68,8 @@ type end struct {
 	partner *end // in the result
 	pin     *end
 	tier    int  // of an applicant that stood in a row
-	kept    bool // stands in a row that is not removed
+	stood   bool // in a row
+	kept    bool // in a row that is not removed
 }
 
 type ends map[string]*end
@@ -233,7 +234,7 @@ func (c *Checker) Row(boat, applicant string, weight int64, tier int) *BadInput 
 	if a.tier != 0 && a.tier != tier {
 		return &BadInput{Field: "tier", Reason: fmt.Sprintf("this applicant stood in tier %d before", a.tier)}
 	}
-	a.tier = tier
+	a.tier, a.stood, b.stood = tier, true, true
 	key := uint64(b.number)<<32 | uint64(a.number)
 	if _, again := c.seen[key]; again {
 		return &BadInput{Field: "applicant", Reason: "this pair stood in a row before"}
@@ -291,13 +292,26 @@ func (c *Checker) weigh(row Couple, b, a *end, weight int64) {
 // *BadInput, when a pin was no row.
 func (c *Checker) Verdict() error {
 	for _, p := range c.pins {
-		if !p.present {
-			return &BadInput{File: Pins, Row: p.row, Field: "applicant", Reason: "no row has this boat and applicant"}
+		if bad := p.absent(); bad != nil {
+			bad.File, bad.Row = Pins, p.row
+			return bad
 		}
 	}
 	c.compare()
 	if c.refusal != nil {
 		return c.refusal
+	}
+	return nil
+}
+
+func (p *pin) absent() *BadInput {
+	switch {
+	case !p.boat.stood:
+		return &BadInput{Field: "boat", Reason: "no row has this boat"}
+	case !p.applicant.stood:
+		return &BadInput{Field: "applicant", Reason: "no row has this applicant"}
+	case !p.present:
+		return &BadInput{Field: "applicant", Reason: "no row has this boat and applicant"}
 	}
 	return nil
 }

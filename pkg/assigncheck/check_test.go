@@ -160,6 +160,8 @@ func TestBadInput(t *testing.T) {
 		{"two tiers", inputs{rows: rows + "b3,a3,1,1\n"}, assigncheck.Rows, 6, "tier"},
 		{"a pair twice", inputs{rows: rows + "\nb1,a1,1,1\n"}, assigncheck.Rows, 7, "applicant"},
 		{"a pin that is no row", inputs{rows: rows, pins: "boat,applicant\n\nb1,a3\n"}, assigncheck.Pins, 3, "applicant"},
+		{"a pin of an unknown boat", inputs{rows: rows, pins: couple + "b9,a9\n"}, assigncheck.Pins, 3, "boat"},
+		{"a pin of an unknown applicant", inputs{rows: rows, pins: couple + "b2,a9\n"}, assigncheck.Pins, 3, "applicant"},
 		{"a boat pinned twice", inputs{rows: rows, pins: couple + "b1,a2\n"}, assigncheck.Pins, 3, "boat"},
 		{"an applicant pinned twice", inputs{rows: rows, pins: couple + "b2,a1\n"}, assigncheck.Pins, 3, "applicant"},
 		{"pinned and forbidden", inputs{rows: rows, pins: couple, forbids: couple}, assigncheck.Pins, 2, "applicant"},

@@ -132,6 +132,12 @@ func (r *pairRows) read(t *csvTable) error {
 	if err := t.next(); err != nil {
 		return err
 	}
+	if len(r.pairs) == cap(r.pairs) {
+		// Rounds may have millions of rows: double, where append alone would
+		// grow by a quarter and copy them four times over.
+		r.pairs = slices.Grow(r.pairs, len(r.pairs)+1)
+		r.numbers = slices.Grow(r.numbers, len(r.pairs)+1)
+	}
 	r.numbers = append(r.numbers, int32(t.row))
 	r.pairs = append(r.pairs, assign.Pair{
 		Boat:      t.fields[0],
