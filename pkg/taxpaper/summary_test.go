@@ -119,7 +119,9 @@ func use(from, to, attestedBy string) change {
 	}
 }
 func openUse(from string) change {
-	return func(g *Gift) { g.Use = &Use{"learn-to-paddle fleet", clock.MustDate(from), clock.Date{}, true, "R. Alder"} }
+	return func(g *Gift) {
+		g.Use = &Use{"learn-to-paddle fleet", clock.MustDate(from), clock.Date{}, true, "R. Alder"}
+	}
 }
 func idleUse(from, to string) change {
 	return func(g *Gift) {
