@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -63,8 +64,8 @@ func TestPublishedRounds(t *testing.T) {
 	}
 }
 
-// BenchmarkSolve times whole rounds from the rows in memory to the result, the
-// lottery included. With equal weights nearly all is left to the lottery.
+// BenchmarkSolve times rounds from the rows in memory to the result, and names
+// the stages. With equal weights nearly all is left to the lottery.
 func BenchmarkSolve(b *testing.B) {
 	for _, c := range published {
 		pairs := c.round.Pairs()
@@ -72,13 +73,21 @@ func BenchmarkSolve(b *testing.B) {
 		for i := range equal {
 			equal[i].Weight = 0
 		}
-		for name, pairs := range map[string][]assign.Pair{c.name: pairs, c.name + "-equal": equal} {
-			b.Run(name, func(b *testing.B) {
-				for b.Loop() {
-					_, err := assign.Solve(pairs, assign.Options{})
-					require.NoError(b, err)
-				}
-			})
+		b.Run(c.name, func(b *testing.B) { benchmarkStages(b, pairs) })
+		b.Run(c.name+"-equal", func(b *testing.B) { benchmarkStages(b, equal) })
+	}
+}
+
+func benchmarkStages(b *testing.B, pairs []assign.Pair) {
+	var sums [4]time.Duration
+	for b.Loop() {
+		read, find, lower, draw, err := assign.Stages(pairs, "seed")
+		require.NoError(b, err)
+		for i, took := range []time.Duration{read, find, lower, draw} {
+			sums[i] += took
 		}
+	}
+	for i, stage := range []string{"read", "find", "lower", "draw"} {
+		b.ReportMetric(sums[i].Seconds()*1000/float64(b.N), stage+"-ms/op")
 	}
 }

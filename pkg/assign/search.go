@@ -12,14 +12,22 @@ type search struct {
 	boatPrice      []int64
 	applicantPrice []int64
 
-	// Of the search at work. far and from of an applicant count only where mark
-	// holds the number of that search, so nothing needs clearing between two.
+	// Of the way that place looks for. far and from of an applicant count only
+	// where mark holds the number of that way, so nothing needs clearing between.
 	far     []int64 // the distance from the boat that looks for an applicant
-	from    []int32 // the boat before the applicant on the way
+	from    []int32 // the boat before the applicant
 	mark    []int32
 	number  int32
 	settled []int32 // applicants whose distance is final
 	queue   queue
+	end     end // the nearest one found
+}
+
+// An end is where a way can end: at an applicant without a boat; at an applicant
+// whose boat had best stay unused; or, without an applicant, where it began.
+type end struct {
+	cost                int64
+	applicant, released int32
 }
 
 func newSearch(r *round) *search {
@@ -122,73 +130,67 @@ func (s *search) twoBest(b int32) (best int32, value, second int64) {
 // row's prices have above its worth, stopped at the first end.
 func (s *search) place(b int32) {
 	_, s.boatPrice[b], _ = s.twoBest(b)
-	cost, last := s.nearestEnd(b)
+	s.findEnd(b)
 	for _, a := range s.settled {
-		s.applicantPrice[a] += cost - s.far[a]
-		s.boatPrice[s.boatOf[a]] -= cost - s.far[a]
+		rise := s.end.cost - s.far[a]
+		s.applicantPrice[a] += rise
+		s.boatPrice[s.boatOf[a]] -= rise
 	}
-	s.boatPrice[b] -= cost
-	for last != nobody {
-		taker := s.from[last]
-		next := s.applicantOf[taker]
-		s.pair(taker, last)
-		last = next
+	s.boatPrice[b] -= s.end.cost
+	if s.end.released != nobody {
+		s.applicantOf[s.end.released] = nobody
+	}
+	for a := s.end.applicant; a != nobody; {
+		taker := s.from[a]
+		left := s.applicantOf[taker]
+		s.pair(taker, a)
+		a = left
 	}
 }
 
-// nearestEnd searches from a boat and gives the cost of the cheapest chain and
-// the applicant at its end, nobody where the boat had best stay unused. When
-// another boat had best stay unused, its applicant is the end.
-func (s *search) nearestEnd(b int32) (cost int64, last int32) {
+// findEnd finds the nearest end from a boat without an applicant.
+func (s *search) findEnd(b int32) {
 	s.number++
 	s.settled, s.queue = s.settled[:0], s.queue[:0]
-	cost, last = s.boatPrice[b], nobody
-	at := int64(0)
-	released := nobody
-	for {
-		cost, last, released = s.look(b, at, cost, last, released)
-		a := nobody
-		a, at = s.nextNearest(cost)
-		if a == nobody {
-			break
+	s.end = end{cost: s.boatPrice[b], applicant: nobody, released: nobody}
+	for at := int64(0); ; {
+		s.look(b, at)
+		var a int32
+		if a, at = s.nextNearest(); a == nobody {
+			return
 		}
 		s.settled = append(s.settled, a)
 		b = s.boatOf[a]
-		if at+s.boatPrice[b] < cost {
-			cost, last, released = at+s.boatPrice[b], a, b
+		if cost := at + s.boatPrice[b]; cost < s.end.cost {
+			s.end = end{cost: cost, applicant: a, released: b}
 		}
 	}
-	if released != nobody {
-		s.applicantOf[released] = nobody
-	}
-	return cost, last
 }
 
 // look follows the rows of a boat at a distance.
-func (s *search) look(b int32, at, cost int64, last, released int32) (int64, int32, int32) {
-	base := at + s.boatPrice[b]
+func (s *search) look(b int32, at int64) {
+	at += s.boatPrice[b]
 	for _, e := range s.round.of(b) {
-		if base-e.worth >= cost {
-			break // and so do all lesser rows
+		if at-e.worth >= s.end.cost {
+			return // and so would all lesser rows
 		}
 		a := e.applicant
-		far := base - e.worth + s.applicantPrice[a]
-		if far >= cost || s.mark[a] == s.number && far >= s.far[a] {
+		far := at - e.worth + s.applicantPrice[a]
+		if far >= s.end.cost || s.mark[a] == s.number && far >= s.far[a] {
 			continue
 		}
 		s.mark[a], s.far[a], s.from[a] = s.number, far, b
 		if s.boatOf[a] == nobody {
-			cost, last, released = far, a, nobody
+			s.end = end{cost: far, applicant: a, released: nobody}
 			continue
 		}
 		s.queue.push(mile{far, a})
 	}
-	return cost, last, released
 }
 
-// nextNearest takes the nearest applicant that is nearer than cost.
-func (s *search) nextNearest(cost int64) (int32, int64) {
-	for len(s.queue) > 0 && s.queue[0].far < cost {
+// nextNearest takes the nearest applicant that is nearer than the end.
+func (s *search) nextNearest() (a int32, far int64) {
+	for len(s.queue) > 0 && s.queue[0].far < s.end.cost {
 		m := s.queue.pop()
 		if m.far == s.far[m.node] {
 			return m.node, m.far
