@@ -62,6 +62,7 @@ var calculators = []Calculator{
 	cureCalculator,
 	valueCalculator,
 	offerCalculator,
+	planCalculator,
 	assignCalculator,
 	letterCalculator,
 }
