@@ -182,9 +182,9 @@ func TestAKilledParentTakesTheServerAlong(t *testing.T) {
 
 	require.NoError(t, helper.Process.Kill())
 	_ = helper.Wait() // killed, as ordered
+	require.Eventually(t, func() bool { return !alive(pid) }, 10*time.Second, 5*time.Millisecond)
 	c := start(t, dir, true)
 	assert.Equal(t, "thwart", ask(t, c, "SELECT word FROM kept"))
-	assert.False(t, alive(pid))
 }
 
 // orphan runs a server in the cluster's folder that does not hear of anybody's
@@ -265,6 +265,7 @@ func TestALongFolderGetsAShortSocket(t *testing.T) {
 
 	t.Run("a trap in the shared place is refused", func(t *testing.T) {
 		require.NoError(t, os.Mkdir(c.folder.socket, 0o777))
+		require.NoError(t, c.folder.giveAway(c.folder.socket))
 		require.NoError(t, os.Chmod(c.folder.socket, 0o777))
 		defer func() { _ = os.Remove(c.folder.socket) }()
 		_, err := StartCluster(t.Context(), ClusterConfig{Dir: dir, Log: quiet()})
