@@ -1,0 +1,120 @@
+// Package mail sends the club's letters, one at a time, each under a key of its
+// own.
+//
+// It promises that a letter with the same key always has the same Message-ID,
+// and with a folder as its way the same file, so that sending it again after a
+// crash can be noticed and does no harm. It does not promise that a letter is
+// read, or arrives: a mail server only promises to try. Who sends keeps account
+// of what was sent.
+//
+// Letters hold private links. They are plain text, without pictures or anything
+// that is fetched when they are read.
+package mail
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net/mail"
+	"strings"
+	"time"
+
+	gomail "github.com/wneessen/go-mail"
+
+	"refloat.example/pkg/fault"
+)
+
+// Limits on a letter, in bytes. An address is bounded by RFC 5321 §4.5.3.1.3
+// (a path of 256, two of them the angle brackets).
+const (
+	MaxAddress = 254
+	maxKey     = 120
+	maxSubject = 200
+	maxText    = 64 << 10
+)
+
+// ErrRefused is in the chain of the error for a letter that will never be
+// taken: trying again is useless.
+var ErrRefused = errors.New("the letter is refused for good")
+
+// Letter is one letter to one person.
+type Letter struct {
+	// Key names the letter for ever: letters, digits, point, dash and underscore.
+	Key     string
+	To      string // a bare address
+	Subject string
+	Text    string
+	At      time.Time // when it was written
+}
+
+// Sender sends letters. It is safe for concurrent use.
+type Sender interface {
+	// Send returns when the letter is in other hands: in its folder on disk, or
+	// taken by the mail server. Sending the same letter again is safe. Errors with
+	// ErrRefused are final; after others the letter may or may not be on its way,
+	// and trying again is right.
+	Send(ctx context.Context, l Letter) error
+}
+
+// CheckAddress gives a mail address as it is kept: trimmed, without a name, the
+// domain in lower case. The fault names the field.
+func CheckAddress(field, text string) (string, error) {
+	text = strings.TrimSpace(text)
+	if len(text) > MaxAddress {
+		return "", fault.Field(field, "a mail address has at most %d bytes", MaxAddress)
+	}
+	address, err := mail.ParseAddress(text)
+	if err != nil || address.Name != "" || address.Address != text || strings.ContainsAny(text, "<>\"") {
+		return "", fault.Field(field, "write a mail address alone, like someone@example.org")
+	}
+	at := strings.LastIndexByte(text, '@')
+	return text[:at] + strings.ToLower(text[at:]), nil
+}
+
+// check refuses what no server should be asked to take.
+func (l Letter) check() error {
+	if l.Key == "" || len(l.Key) > maxKey || strings.Trim(l.Key, keyLetters) != "" || l.Key[0] == '.' {
+		return fmt.Errorf("%w: its key cannot name a file", ErrRefused)
+	}
+	if _, err := CheckAddress("to", l.To); err != nil {
+		return fmt.Errorf("%w: %w", ErrRefused, err)
+	}
+	if len(l.Subject) > maxSubject || strings.ContainsAny(l.Subject, "\r\n\x00") {
+		return fmt.Errorf("%w: its subject is not one short line", ErrRefused)
+	}
+	if len(l.Text) > maxText {
+		return fmt.Errorf("%w: its text is longer than %d bytes", ErrRefused, maxText)
+	}
+	return nil
+}
+
+const keyLetters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-_"
+
+// message writes a letter in the format of RFC 5322. Its bytes depend on the
+// letter and the sender's address only.
+func message(from string, l Letter) (*gomail.Msg, error) {
+	if err := l.check(); err != nil {
+		return nil, err
+	}
+	m := gomail.NewMsg(gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP))
+	if err := m.From(from); err != nil {
+		return nil, fmt.Errorf("the club's own mail address: %w", err)
+	}
+	if err := m.To(l.To); err != nil {
+		return nil, fmt.Errorf("%w: %w", ErrRefused, err)
+	}
+	m.Subject(l.Subject)
+	m.SetDateWithValue(l.At.UTC())
+	m.SetMessageIDWithValue(messageID(from, l.Key))
+	// RFC 3834 §5: no automatic answers to this.
+	m.SetGenHeader("Auto-Submitted", "auto-generated")
+	m.SetBodyString(gomail.TypeTextPlain, l.Text)
+	return m, nil
+}
+
+func messageID(from, key string) string {
+	sum := sha256.Sum256([]byte("refloat letter " + key))
+	return hex.EncodeToString(sum[:16]) + from[strings.LastIndexByte(from, '@'):]
+}
