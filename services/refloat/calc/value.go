@@ -1,9 +1,12 @@
 package calc
 
 import (
+	"errors"
 	"slices"
 
 	"refloat.example/pkg/appraise"
+	"refloat.example/pkg/defects"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/money"
 )
 
@@ -250,25 +253,23 @@ func readUndiscovered(in *Object, p *appraise.Purchase) {
 		p.RuleMinor = optionalMoney(in, "allowance_minor")
 		return
 	}
-	look := &appraise.TwoLooks{
-		First:  in.Int("found_by_first", NotNegative),
-		Second: in.Int("found_by_second", NotNegative),
-		Both:   in.Int("found_by_both", NotNegative),
-		Level:  in.FloatOr("upper_level", 0.9, betweenZeroAndOne),
+	look, err := defects.SecondLook(in.Int("found_by_first", NotNegative), in.Int("found_by_second", NotNegative), in.Int("found_by_both", NotNegative))
+	if f, ok := errors.AsType[*fault.Fault](err); ok {
+		in.Fail(map[string]string{"first": "found_by_first", "second": "found_by_second", "both": "found_by_both"}[f.Field], "%s", f.Text)
 	}
-	if look.Both > min(look.First, look.Second) {
-		in.Fail("found_by_both", "cannot be more than one of the two found")
+	p.Undiscovered = &appraise.Undiscovered{
+		Total: look.Total, Missed: look.Missed, Variance: look.Variance, Weak: !look.Shown(),
+		Level: in.FloatOr("upper_level", 0.9, betweenZeroAndOne),
 	}
 	shares := 0.0
 	for _, class := range in.Objects("severity") {
 		c := appraise.Severity{Share: class.Float("share", Within(0, 1)), CostMinor: class.Int("cost_minor", NotNegative)}
-		look.Severity = append(look.Severity, c)
+		p.Undiscovered.Severity = append(p.Undiscovered.Severity, c)
 		shares += c.Share
 	}
 	if shares < 1-1e-9 || shares > 1+1e-9 {
 		in.Fail("severity", "the shares must sum to 1, not %v", shares)
 	}
-	p.Looks = look
 }
 
 func betweenZeroAndOne(x float64) string {
