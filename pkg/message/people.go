@@ -1,6 +1,8 @@
 package message
 
 import (
+	"crypto/subtle"
+	"strings"
 	"time"
 
 	"refloat.example/pkg/clock"
@@ -306,12 +308,17 @@ func (ChangeSetting) Verb() string { return "people.change-setting" }
 // The questions that the people room answers; a question writes no event.
 type (
 	// AskSignIn asks for a one-time link by mail. The answer is the same whether
-	// or not the address belongs to a member.
+	// or not the address belongs to a member. The pages ask it.
 	AskSignIn struct {
 		Mail string `json:"mail"`
 	}
+	// SignInAsked answers AskSignIn: for how long a link works, if one was sent.
+	SignInAsked struct {
+		Minutes int `json:"minutes"`
+	}
 	// RedeemSignIn trades the secret of a one-time link for the member it was
-	// mailed to. It works once.
+	// mailed to. It works once, so a page asks it when a button is pressed, not
+	// when the link is opened: mail programs open links to look at them.
 	RedeemSignIn struct {
 		Token string `json:"token"`
 	}
@@ -331,14 +338,45 @@ type (
 		Subject string         `json:"subject"`
 		Until   time.Time      `json:"until"`
 	}
-	// LinkAddress asks for the secret of a link, to show or mail it. Only for
-	// rooms and for members who may see the person.
+	// LinkAddress asks for the secret of a link, to show or print it. Coordinators
+	// for own-request, treasurers for own-papers, administrators for both.
 	LinkAddress struct {
 		Link string `json:"link"`
 	}
 	// LinkToken answers LinkAddress.
 	LinkToken struct {
-		Token string `json:"token"`
+		Token   string `json:"token"`
+		Address string `json:"address"` // the whole address, for printing
+	}
+	// ReadPeople asks for what is known of at most 500 persons. Stewards,
+	// coordinators, treasurers and administrators; a person by private link for
+	// themselves. It answers with PeopleRead.
+	ReadPeople struct {
+		IDs []people.ID `json:"ids"`
+	}
+	// PeopleRead holds the persons that the club knows, in the order asked for.
+	PeopleRead struct {
+		People []PersonRead `json:"people"`
+	}
+	// PersonRead is a person in clear. An erased person has no details.
+	PersonRead struct {
+		Person  people.ID     `json:"person"`
+		Sort    Sort          `json:"sort"`
+		Details PersonDetails `json:"details"`
+		Erased  bool          `json:"erased,omitempty"`
+	}
+	// LikelyDoubles asks for pairs of entries that may be one person and were not
+	// judged yet. Coordinators and administrators. It answers with DoublesFound.
+	LikelyDoubles struct{}
+	// DoublesFound lists at most 200 pairs; those that share most come first.
+	DoublesFound struct {
+		Pairs []LikelyDouble `json:"pairs"`
+	}
+	// LikelyDouble is a pair and what the two share: mail, phone, name.
+	LikelyDouble struct {
+		One    people.ID `json:"one"`
+		Other  people.ID `json:"other"`
+		Shares []string  `json:"shares"`
 	}
 )
 
@@ -353,3 +391,36 @@ func (OpenLink) Verb() string { return "people.open-link" }
 
 // Verb is constant.
 func (LinkAddress) Verb() string { return "people.link-address" }
+
+// Verb is constant.
+func (ReadPeople) Verb() string { return "people.read-people" }
+
+// Verb is constant.
+func (LikelyDoubles) Verb() string { return "people.likely-doubles" }
+
+// The paths behind the club's address at which the pages take secrets. They
+// stand in letters that were sent, so they never change.
+const (
+	LinkPath   = "/link/"    // and a private link's token
+	SignInPath = "/sign-in/" // and a one-time token
+)
+
+// Blind is vault.Vault's Blind: the same 64 hexadecimal digits for the same
+// purpose and text, which nobody can compute without the master key.
+type Blind func(purpose, text string) string
+
+// blindLink is the purpose under which links are blinded.
+const blindLink = "private-link"
+
+// LinkTokenOf gives the secret of a private link, "LINK.DIGITS". It stands
+// nowhere; whoever has the master key can make it again.
+func LinkTokenOf(blind Blind, link string) string { return link + "." + blind(blindLink, link) }
+
+// LinkOf gives the link whose secret a token is. It takes the same time for
+// every wrong secret of one length. Whether the link still stands is another
+// question.
+func LinkOf(blind Blind, token string) (link string, ok bool) {
+	link = token[:max(0, strings.LastIndexByte(token, '.'))]
+	ok = subtle.ConstantTimeCompare([]byte(LinkTokenOf(blind, link)), []byte(token)) == 1
+	return link, ok
+}
