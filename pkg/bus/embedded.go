@@ -12,7 +12,8 @@ import (
 )
 
 // Embedded is a NATS server inside this process, with JetStream in a folder. It
-// listens on no port: only this process can reach it.
+// listens on a port of this machine's own loopback address, for the commands of
+// an operator; rooms in this process reach it without the network.
 type Embedded struct {
 	srv       *server.Server
 	passwords map[string]string
@@ -24,7 +25,8 @@ func StartEmbedded(ctx context.Context, folder string, rooms []string, log *slog
 	e := &Embedded{passwords: map[string]string{}}
 	options := &server.Options{
 		ServerName: "refloat",
-		DontListen: true,
+		Host:       "127.0.0.1",
+		Port:       server.RANDOM_PORT,
 		JetStream:  true,
 		StoreDir:   filepath.Clean(folder),
 		NoSigs:     true,
@@ -55,7 +57,12 @@ func StartEmbedded(ctx context.Context, folder string, rooms []string, log *slog
 // MaxPayload bounds one message, in bytes: a printed paper fits.
 const MaxPayload = 8 << 20
 
-// Access gives a room's way in.
+// Remote gives a way in for another process of this machine.
+func (e *Embedded) Remote(room string) Access {
+	return Access{URL: e.srv.ClientURL(), User: room, Password: e.passwords[room]}
+}
+
+// Access gives the way in for a room in this process.
 func (e *Embedded) Access(room string) Access {
 	return Access{User: room, Password: e.passwords[room], inProcess: e.srv}
 }

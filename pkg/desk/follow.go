@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -150,6 +151,10 @@ func (d *Desk) Rebuild(ctx context.Context, progress func(position, last int64))
 // process does it at a time; the cursor moves when a reaction is done.
 func (d *Desk) followReactions(ctx context.Context) error {
 	return d.alone(ctx, reactionsCursor, func(ctx context.Context) error {
+		_, err := d.Pool.Exec(ctx, `INSERT INTO `+d.Room+`.cursor VALUES ($1, 0) ON CONFLICT DO NOTHING`, reactionsCursor)
+		if err != nil {
+			return err
+		}
 		position, err := d.cursor(ctx, reactionsCursor)
 		if err != nil {
 			return err
@@ -305,6 +310,9 @@ func (d *Desk) Settled(ctx context.Context) (int64, error) {
 		return tables, err
 	}
 	reactions, err := d.cursor(ctx, reactionsCursor)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return 0, nil // it has not begun to react yet
+	}
 	return min(tables, reactions), err
 }
 

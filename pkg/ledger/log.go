@@ -86,6 +86,20 @@ func (l *Log) appendElsewhere(ctx context.Context, request []byte) (Receipt, err
 	return a.Receipt, nil
 }
 
+// CheckStream makes the event stream where there is none, and refuses to go on
+// when it is ahead of the book: see ErrAhead.
+func (l *Log) CheckStream(ctx context.Context, replicas int) error {
+	last, err := l.conn.EnsureBook(ctx, replicas)
+	if err != nil {
+		return err
+	}
+	head, err := l.Head(ctx)
+	if err != nil {
+		return err
+	}
+	return notAhead(last, head)
+}
+
 // Parts gives what has to run in a process for its rooms to write and to hear:
 // the candidate for writing and the candidate for relaying.
 func (l *Log) Parts(replicas int) (writer, relay lifecycle.Part) {

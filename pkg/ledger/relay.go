@@ -93,10 +93,17 @@ func (r *relayer) advance(ctx context.Context, cursor int64) (int64, error) {
 
 func (r *relayer) checkNotAhead(ctx context.Context, cursor int64) error {
 	head, err := r.reader.Head(ctx)
-	if err == nil && cursor > head.Position {
-		err = fmt.Errorf("stream at %d, book at %d: %w", cursor, head.Position, ErrAhead)
+	if err != nil {
+		return err
 	}
-	return err
+	return notAhead(cursor, head)
+}
+
+func notAhead(cursor int64, head Head) error {
+	if cursor > head.Position {
+		return fmt.Errorf("stream at %d, book at %d: %w", cursor, head.Position, ErrAhead)
+	}
+	return nil
 }
 
 // ignoreEnd drops an error that only says that the program is stopping.

@@ -1,0 +1,88 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+const serveDetail = `Starts PostgreSQL and NATS inside the data folder, unless settings name outside
+ones, brings the database up to date, and serves the pages. Ctrl-C stops it
+cleanly; after a crash the next start carries on where the book ends.
+
+  --once       with --demo: play the demonstration club, print a summary as one
+               JSON object, and stop
+  --demo DIR   play the demonstration club into the book first`
+
+const importDetail = `refloat import boats|people|requests|sales FILE.csv|FILE.xlsx
+  --template         write an example file to standard output instead
+  --dry-run          say what would happen and change nothing
+  --all-or-nothing   bring nothing in when any row is wrong
+
+Every row is checked first. A bad row is named by file, line, column and reason.
+The same file twice changes nothing.`
+
+const verifyDetail = `Reads every event, checks its hash, its chain, its numbering and the head row,
+and prints one JSON object. It exits 1 when something is wrong and names the
+position. A book that was rewritten to its end can only be told with a head that
+was noted outside:
+
+  --known POSITION:HASH   a head from an earlier verify, as often as you like`
+
+const backupDetail = `Writes a folder named after the time into the folder that you name: the database
+and a note of the head. The keys go to another place, because together they show
+what each alone does not. That place holds only the newest copy of the persons'
+keys, so that whoever was erased stays erased after any restore.
+
+  --keys-to DIR   where the keys go; without it they are not copied, and a line says so`
+
+const restoreDetail = `Makes a new private cluster in an empty data folder from a backup folder and the
+newest copy of the keys, checks the book against the backup's head, and fills the
+read tables anew.
+
+  --keys-from DIR   where the keys are`
+
+func help(_ context.Context, args []string, c console) int {
+	switch {
+	case len(args) == 0:
+		helpOverview(c)
+	case args[0] == "settings":
+		helpSettings(c)
+	default:
+		return helpCommand(args[0], c)
+	}
+	return exitOK
+}
+
+func helpOverview(c console) {
+	fmt.Fprintln(c.out, "refloat keeps a paddling club's book of boats.\n\nCommands")
+	for _, cmd := range commands {
+		fmt.Fprintf(c.out, "  %-9s %s\n", cmd.name, cmd.summary)
+	}
+	fmt.Fprintln(c.out, "\nrefloat help COMMAND explains one and gives an example; refloat help settings lists all settings.")
+}
+
+func helpCommand(name string, c console) int {
+	i := slices.IndexFunc(commands, func(cmd command) bool { return cmd.name == name })
+	if i < 0 {
+		fmt.Fprintf(c.problems, "refloat: there is no command %q; refloat help lists them\n", name)
+		return exitUsage
+	}
+	cmd := commands[i]
+	fmt.Fprintf(c.out, "refloat %s: %s\n", cmd.name, cmd.summary)
+	if cmd.detail != "" {
+		fmt.Fprintf(c.out, "\n%s\n", cmd.detail)
+	}
+	fmt.Fprintf(c.out, "\nExample\n  %s\n", cmd.example)
+	return exitOK
+}
+
+func helpSettings(c console) {
+	fmt.Fprintln(c.out, "Settings are read from the environment, then from flags. What an administrator\nchanges while it runs is on the page Settings.")
+	for _, s := range settings {
+		fmt.Fprintf(c.out, "\n%s  --%s\n  %s\n  default: %s\n", s.env, s.flag, s.effect, cmp.Or(s.standard, "none"))
+	}
+	fmt.Fprintf(c.out, "\nRooms: %s\n", strings.Join(allRooms, ", "))
+}
