@@ -253,7 +253,12 @@ func (c *Cluster) awaitReady(ctx context.Context) error {
 	}
 }
 
+// ping is asked only when the pid file says "ready" (its eighth line), as
+// pg_ctl does: refused connections would fill the log during a long recovery.
 func (c *Cluster) ping(ctx context.Context) error {
+	if !isReady(c.folder.data()) {
+		return errors.New("it is still starting")
+	}
 	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
 	defer cancel()
 	conn, err := pgx.Connect(ctx, c.URL(Super, "postgres"))

@@ -39,18 +39,28 @@ func endLeftovers(ctx context.Context, data string) error {
 	return removeIfThere(filepath.Join(data, "postmaster.pid"))
 }
 
-// readPid gives the process number in the pid file, 0 when there is none.
-func readPid(data string) int {
+// pidFileLine gives a line of the pid file, counted from 1, or "".
+func pidFileLine(data string, n int) string {
 	text, err := os.ReadFile(filepath.Join(data, "postmaster.pid"))
 	if err != nil {
-		return 0
+		return ""
 	}
-	first, _, _ := strings.Cut(string(text), "\n")
-	pid, err := strconv.Atoi(strings.TrimSpace(first))
-	if err != nil {
-		return 0
+	lines := strings.Split(string(text), "\n")
+	if len(lines) < n {
+		return ""
 	}
+	return lines[n-1]
+}
+
+// readPid gives the process number in the pid file, 0 when there is none.
+func readPid(data string) int {
+	pid, _ := strconv.Atoi(strings.TrimSpace(pidFileLine(data, 1)))
 	return pid
+}
+
+// isReady says whether a running server takes connections.
+func isReady(data string) bool {
+	return strings.TrimSpace(pidFileLine(data, 8)) == "ready"
 }
 
 // serversIn gives the processes of PostgreSQL whose working directory is the

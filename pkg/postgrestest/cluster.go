@@ -92,7 +92,8 @@ func IgnoreCluster() []goleak.Option {
 	}
 }
 
-// Cluster is a durable cluster of one test's own, to be killed.
+// Cluster is a durable cluster of one test's own, to be killed: it has the
+// settings of the real one. What only a power cut would show, it cannot show.
 type Cluster struct {
 	*postgres.Cluster
 	Dir string
@@ -104,7 +105,7 @@ type Cluster struct {
 // ends.
 func NewCluster(t testing.TB) *Cluster {
 	t.Helper()
-	dir, err := makeDir("")
+	dir, err := makeDir(quickPlace())
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
 	c := &Cluster{Dir: dir, t: t}
