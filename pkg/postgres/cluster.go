@@ -129,12 +129,13 @@ func (c *Cluster) initdb(ctx context.Context, data string) error {
 		return err
 	}
 	defer func() { _ = os.Remove(password) }()
-	args := []string{"-D", data, "-U", Super, "--pwfile=" + password, "--auth=scram-sha-256",
+	args := []string{"-D", c.folder.dataFor(data), "-U", Super, "--pwfile=" + password, "--auth=scram-sha-256",
 		"--locale=C.UTF-8", "--encoding=UTF8", "--data-checksums", "--no-instructions"}
 	if !c.durable {
 		args = append(args, "--no-sync")
 	}
 	cmd := c.command(ctx, "initdb", data, args...)
+	defer release(cmd)
 	if out, err := cmd.CombinedOutput(); err != nil {
 		return fmt.Errorf("initdb in %s: %w: %s", data, err, lastLines(string(out), 3))
 	}
@@ -159,9 +160,24 @@ func (c *Cluster) passwordFile() (string, error) {
 func (c *Cluster) command(ctx context.Context, program, data string, args ...string) *exec.Cmd {
 	cmd := exec.CommandContext(ctx, filepath.Join(c.programs.folder, program), args...)
 	cmd.Dir = data
+	if c.folder.blocked {
+		// The server changes into the folder by itself. An error shows as a
+		// descriptor that is not there, in the program's own words.
+		cmd.Dir = "/"
+		if open, err := os.Open(data); err == nil {
+			cmd.ExtraFiles = []*os.File{open} // becomes descriptor 3
+		}
+	}
 	cmd.Env = []string{"LC_ALL=C", "PATH=/usr/bin:/bin"}
 	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: c.folder.runAs}
 	return cmd
+}
+
+// release closes what a command was handed, once it has its own copy.
+func release(cmd *exec.Cmd) {
+	for _, file := range cmd.ExtraFiles {
+		_ = file.Close()
+	}
 }
 
 // launch starts the server and the goroutine that owns it.
@@ -194,6 +210,7 @@ func (c *Cluster) hold(cmd *exec.Cmd, started chan<- error) {
 	runtime.LockOSThread()
 	defer close(c.done)
 	err := cmd.Start()
+	release(cmd)
 	_ = c.said.pipe.Close() // the server has its own end now
 	if err == nil {
 		c.process = cmd.Process
@@ -228,7 +245,7 @@ func (c *Cluster) settings() []string {
 		settings = append(settings, "fsync=off", "full_page_writes=off", "synchronous_commit=off",
 			"wal_level=minimal", "max_wal_senders=0", "max_connections=300")
 	}
-	args := []string{"-D", c.folder.data(), "-p", "5432"}
+	args := []string{"-D", c.folder.dataFor(c.folder.data()), "-p", "5432"}
 	for _, s := range settings {
 		args = append(args, "-c", s)
 	}

@@ -31,6 +31,9 @@ type folder struct {
 	runAs  *syscall.Credential // nil: as this process
 	lock   *os.File
 	socket string
+	// blocked says that the server's user cannot pass through some folder above:
+	// then the server is handed the data folder as an open descriptor.
+	blocked bool
 }
 
 func (f *folder) data() string      { return filepath.Join(f.path, "data") }
@@ -52,9 +55,7 @@ func openFolder(path string) (*folder, error) {
 		return nil, fmt.Errorf("make the database folder: %w", err)
 	}
 	f := &folder{path: path, runAs: runAs}
-	if err := f.checkReachable(); err != nil {
-		return nil, err
-	}
+	f.blocked = f.enter(path) != nil
 	if err := f.takeLock(); err != nil {
 		return nil, err
 	}
@@ -85,29 +86,12 @@ func serverUser() (*syscall.Credential, error) {
 	return &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}, nil
 }
 
-// checkReachable makes sure that the server's user can pass through every
-// folder above its data; if not, it names the one that is in the way.
-func (f *folder) checkReachable() error {
-	if f.runAs == nil {
-		return nil
-	}
-	blocked := ""
-	for at := f.path; f.enter(at) != nil; at = filepath.Dir(at) {
-		blocked = at
-		if at == filepath.Dir(at) {
-			break
-		}
-	}
-	if blocked == "" {
-		return nil
-	}
-	return fmt.Errorf("the system user postgres cannot enter %s, which is above the database folder %s: "+
-		"run chmod o+x on it, or choose a data folder elsewhere, for instance below /var/lib", blocked, f.path)
-}
-
 // enter tries to change into a folder as the server's user. Trying is the only
 // test that also knows access lists and security modules.
 func (f *folder) enter(path string) error {
+	if f.runAs == nil {
+		return nil
+	}
 	cmd := exec.Command("/bin/true")
 	cmd.Dir = path
 	cmd.SysProcAttr = &syscall.SysProcAttr{Credential: f.runAs}
@@ -128,8 +112,8 @@ func (f *folder) takeLock() error {
 	return nil
 }
 
-// placeSocket uses the folder itself when the path is short enough, else a
-// folder for temporary files, under a name that is the same at each start.
+// placeSocket uses the folder itself when the path is short and open enough, else
+// a folder for temporary files, under a name that is the same at each start.
 func (f *folder) placeSocket() error {
 	sum := sha256.Sum256([]byte(f.path))
 	short := fmt.Sprintf("refloat-pg-%x", sum[:6])
@@ -138,12 +122,24 @@ func (f *folder) placeSocket() error {
 		filepath.Join(os.TempDir(), short),
 		filepath.Join("/tmp", short),
 	} {
-		if len(filepath.Join(candidate, socketName)) <= socketLimit {
+		if len(filepath.Join(candidate, socketName)) <= socketLimit && f.enter(filepath.Dir(candidate)) == nil {
 			f.socket = candidate
 			return f.makeOwned(candidate)
 		}
 	}
-	return fmt.Errorf("no place for the database socket: every candidate path is longer than %d bytes", socketLimit)
+	return fmt.Errorf("no place for the database socket: every candidate path is longer than %d bytes or closed to the database's user", socketLimit)
+}
+
+// handed is the descriptor under which a child of ours finds the data folder
+// when no path leads its user there.
+const handed = "/proc/self/fd/3"
+
+// dataFor gives the path by which the server's user reaches a data folder.
+func (f *folder) dataFor(data string) string {
+	if f.blocked {
+		return handed
+	}
+	return data
 }
 
 // makeOwned makes a folder that only the server's user can use. One that is
