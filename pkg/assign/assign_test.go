@@ -206,6 +206,7 @@ func TestRefusals(t *testing.T) {
 		{name: "tier 10", pairs: with(assign.Pair{"b1", "a3", 1, 10}), list: assign.Pairs, index: 3, field: "tier"},
 		{name: "two tiers", pairs: with(assign.Pair{"b1", "a2", 1, 1}), list: assign.Pairs, index: 3, field: "tier"},
 		{name: "a pair twice", pairs: with(assign.Pair{"b2", "a2", 4, 2}), list: assign.Pairs, index: 3, field: "applicant"},
+		{name: "two pairs twice", pairs: with(assign.Pair{"b1", "a1", 4, 1}, assign.Pair{"b2", "a2", 4, 2}), list: assign.Pairs, index: 3, field: "applicant"},
 		{name: "the earliest of two faults", pairs: with(assign.Pair{"b1", "a1", 4, 1}, assign.Pair{"b1", "a3", -1, 1}), list: assign.Pairs, index: 3, field: "applicant"},
 		{name: "the earliest of two faults, the other way", pairs: with(assign.Pair{"b1", "a3", -1, 1}, assign.Pair{"b1", "a1", 4, 1}), list: assign.Pairs, index: 3, field: "weight"},
 		{name: "too many rows", pairs: make([]assign.Pair, assign.MaxRows+1), list: assign.Pairs, index: assign.MaxRows},
