@@ -37,7 +37,10 @@ func lotteryOrder(key []byte, ids []string) []int32 {
 // drawLots turns a best pairing into the one that the lottery chooses among all
 // best ones. The key is the SHA-256 of the seed. Applicants come in lottery
 // order; each takes, of the boats with which a best pairing can still be
-// completed, the first in lottery order, and it is settled.
+// completed, the first in lottery order, and it is settled. Whether an applicant
+// is served and with which boat is one decision: where an earlier applicant's
+// boat leaves a later one without, another boat would have been better for the
+// later one, but the order is the order.
 func (s *search) drawLots(seed string) {
 	key := sha256.Sum256([]byte(seed))
 	l := newLottery(s, lotteryOrder(key[:], s.round.boats))

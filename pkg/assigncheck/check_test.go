@@ -2,7 +2,10 @@ package assigncheck_test
 
 import (
 	"errors"
+	"go/parser"
+	"go/token"
 	"io"
+	"path/filepath"
 	"strings"
 	"testing"
 
@@ -180,6 +183,23 @@ func TestBadInput(t *testing.T) {
 				assert.Equal(t, c.field, bad.Field)
 				assert.NotEmpty(t, bad.Reason)
 			})
+		}
+	}
+}
+
+// A checker that used the solver's code would repeat its mistakes.
+func TestSharesNothingWithTheSolver(t *testing.T) {
+	t.Parallel()
+	files, err := filepath.Glob("*.go")
+	require.NoError(t, err)
+	for _, name := range files {
+		if strings.HasSuffix(name, "_test.go") {
+			continue
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), name, nil, parser.ImportsOnly)
+		require.NoError(t, err)
+		for _, i := range file.Imports {
+			assert.NotContains(t, i.Path.Value, ".", "%s: the standard library is enough", name)
 		}
 	}
 }

@@ -30,7 +30,7 @@ Formula: serve as many of tier 1 as possible, then of tier 2, and so on; among
 such pairings take the greatest sum of weights.
   step  S = N·W + 1 (N the smaller of the numbers of boats and applicants, W the
         largest weight; forbidden rows and the other rows of pinned boats and
-        applicants are removed first)
+        applicants are removed first, the pinned rows stay)
   worth of a row = weight + (T + 1 - tier)·S, T the largest tier in the rows
   proof: prices from 0 such that in every row boat price + applicant price >= worth;
         their sum is the sum of the worths of the pairs, so no pairing is worth
