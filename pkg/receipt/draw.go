@@ -3,7 +3,6 @@ package receipt
 import (
 	"bytes"
 	"fmt"
-	"slices"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -57,8 +56,8 @@ func newDrawing(h sheetHead) *drawing {
 	pdf.SetProducer("refloat", true)
 	pdf.SetTitle(norm.NFC.String(h.title), true)
 	pdf.SetLang(h.language)
-	pdf.AddUTF8FontFromBytes(family, regular, slices.Clone(regularFace))
-	pdf.AddUTF8FontFromBytes(family, bold, slices.Clone(boldFace))
+	pdf.AddUTF8FontFromBytes(family, regular, regularFace)
+	pdf.AddUTF8FontFromBytes(family, bold, boldFace)
 	// After the fonts: set before them, the digits of the count are left out.
 	pdf.AliasNbPages(pageCount)
 	pdf.SetMargins(margin, margin, margin)

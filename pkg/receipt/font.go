@@ -22,9 +22,6 @@ var (
 
 type namedText struct{ field, text string }
 
-// scripts are those that can be set glyph by glyph, without shaping.
-var scripts = []*unicode.RangeTable{unicode.Latin, unicode.Greek, unicode.Cyrillic, unicode.Common, unicode.Inherited}
-
 // faces parses both faces once; they are compiled in, so a failure is ours.
 var faces = sync.OnceValue(func() []*sfnt.Font {
 	var fonts []*sfnt.Font
@@ -54,10 +51,10 @@ func checkGlyphs(texts []namedText) error {
 	return nil
 }
 
-// printable: in one of the scripts, not a control, a mark of direction or the
-// sign for a broken character, and drawn by both faces. The PDF writer reaches the first 65,536 characters only.
+// printable: drawn by both faces, which hold Latin, Greek and Cyrillic, and not
+// a control, a mark of direction or the sign for a broken character.
 func printable(buffer *sfnt.Buffer, r rune) bool {
-	if r > 0xFFFF || r == utf8.RuneError || !unicode.In(r, scripts...) || unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) {
+	if r == utf8.RuneError || unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp) {
 		return false
 	}
 	for _, f := range faces() {

@@ -17,6 +17,7 @@ import (
 	"github.com/skip2/go-qrcode"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/image/font/sfnt"
 	"golang.org/x/text/unicode/norm"
 
 	"refloat.example/pkg/clock"
@@ -64,6 +65,7 @@ func poppler(t *testing.T, program string, pdf []byte, args ...string) []byte {
 	var problems bytes.Buffer
 	command := exec.Command(program, args...)
 	command.Stderr = &problems
+	command.Env = append(os.Environ(), "TZ=UTC")
 	out, err := command.Output()
 	require.NoError(t, err, problems.String())
 	return out
@@ -123,7 +125,8 @@ func TestTitleLanguageDateAndSize(t *testing.T) {
 	info := string(poppler(t, "pdfinfo", pdf))
 	assert.Regexp(t, `Title: +Official receipt for income tax purposes\n`, info)
 	assert.Regexp(t, `Page size: +612 x 792 pts \(letter\)`, info) // ANSI A
-	assert.Contains(t, info, "Jul  6 00:00:00 2026")
+	assert.Regexp(t, `CreationDate: +Mon Jul  6 00:00:00 2026`, info)
+	assert.Regexp(t, `ModDate: +Mon Jul  6 00:00:00 2026`, info)
 	assert.Contains(t, string(pdf), "/Lang (en-CA)")
 	p := paper()
 	p.Format = A4
@@ -216,6 +219,14 @@ func TestWhatCannotBePrintedIsRefused(t *testing.T) {
 	}
 }
 
+// The PDF writer reaches the first 65,536 characters only.
+func TestTheFacesHoldNothingThatTheWriterCannotReach(t *testing.T) {
+	var buffer sfnt.Buffer
+	for r := rune(0x10000); r < 0x20000; r++ {
+		require.False(t, printable(&buffer, r), "%U", r)
+	}
+}
+
 func TestWhatAPaperNeeds(t *testing.T) {
 	for field, change := range map[string]func(*Paper){
 		"template":    func(p *Paper) { p.Template = 0 },
@@ -265,12 +276,30 @@ func TestFingerprintIsAnHMACOfTheText(t *testing.T) {
 	assert.NotEqual(t, Fingerprint(paper()), Fingerprint(other))
 }
 
-// The page is drawn by poppler, and every module of the code is looked up at
-// its place.
+// The last page is drawn by poppler, and every module of the code is looked up
+// at its place: whole on its page wherever the text before it ends, and with
+// nothing printed over it.
 func TestTheCodeIsDrawnModuleForModule(t *testing.T) {
-	p := paper()
-	const dotsPerMM = 600 / 25.4
-	picture, _, err := image.Decode(bytes.NewReader(poppler(t, "pdftoppm", render(t, p), "-r", "600", "-gray", "-png")))
+	for name, rows := range map[string]int{"near the top": 0, "just room": 18, "no room left": 20, "hardly room to sign": 24} {
+		t.Run(name, func(t *testing.T) {
+			p := paper()
+			p.CheckURL = "https://papers.example/check/" + strings.Repeat("long-", 24)
+			p.Signatory = Signatory{}
+			for range rows {
+				p.Sections[0].Lines = append(p.Sections[0].Lines, Line{"Part", "coaming and thwart"})
+			}
+			requireCode(t, p)
+		})
+	}
+}
+
+func requireCode(t *testing.T, p Paper) {
+	t.Helper()
+	const resolution = 300
+	const dotsPerMM = resolution / 25.4
+	pdf := render(t, p)
+	last := regexp.MustCompile(`Pages: +(\d+)`).FindStringSubmatch(string(poppler(t, "pdfinfo", pdf)))[1]
+	picture, _, err := image.Decode(bytes.NewReader(poppler(t, "pdftoppm", pdf, "-r", strconv.Itoa(resolution), "-f", last, "-gray", "-png")))
 	require.NoError(t, err)
 	code, err := qrcode.New(p.CheckURL, qrcode.Medium)
 	require.NoError(t, err)

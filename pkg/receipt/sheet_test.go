@@ -1,6 +1,8 @@
 package receipt
 
 import (
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -61,6 +63,37 @@ func TestALongCheckListRunsOn(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, 1600, strings.Count(flat(t, pdf), "bulkhead "))
 	insideMargins(t, pdf)
+}
+
+func TestAHeadingIsNotTheLastLineOfAPage(t *testing.T) {
+	for lines := range 4 { // so that some page ends at each place of a section
+		s := sheet()
+		s.Sections = []Section{{"", make([]Line, lines)}}
+		for range 40 {
+			s.Sections = append(s.Sections, Section{"Bulkhead", []Line{{"state", "whole"}}})
+		}
+		pdf, err := RenderSheet(s)
+		require.NoError(t, err)
+		for page := range strings.SplitSeq(string(poppler(t, "pdftotext", pdf, "-layout")), "\f") {
+			words := strings.Fields(page)
+			if i := slices.Index(words, "page"); i > 2 {
+				assert.NotEqual(t, "Bulkhead", words[i-3], "before the footer: %s, page", words[i-1])
+			}
+		}
+	}
+}
+
+// 14 mm to sign in below a margin of 20 mm are 96 points.
+func TestALineToSignOnHasItsRoom(t *testing.T) {
+	s := sheet()
+	s.Signatures = slices.Repeat([]string{"Signing"}, 40)
+	pdf, err := RenderSheet(s)
+	require.NoError(t, err)
+	words := regexp.MustCompile(`yMin="([\d.]+)" [^>]*>Signing<`).FindAllStringSubmatch(string(poppler(t, "pdftotext", pdf, "-bbox")), -1)
+	require.Len(t, words, 40)
+	for _, w := range words {
+		assert.Greater(t, points(t, w[1]), 96.0)
+	}
 }
 
 func TestWhatASheetCannotHave(t *testing.T) {
