@@ -22,13 +22,17 @@ type kindEntry struct {
 // afterwards.
 var registry = map[Kind]kindEntry{}
 
-// declare makes a kind known. It panics on a second declaration of one kind:
-// that is a mistake of the programmer.
+// declare makes a kind known, with an upcast from each of its earlier schemas,
+// the first first. It panics on a second declaration of one kind and on a missing
+// upcast: those are mistakes of the programmer.
 func declare[B Body](upcasts ...Upcast) struct{} {
 	var zero B
 	kind := zero.Kind()
 	if _, again := registry[kind]; again {
 		panic("kind declared twice: " + string(kind))
+	}
+	if len(upcasts) != zero.Schema()-1 {
+		panic("an upcast from each earlier schema is needed: " + string(kind))
 	}
 	entry := kindEntry{schema: zero.Schema(), decode: decodeAs[B], upcasts: map[int]Upcast{}}
 	for i, up := range upcasts {
