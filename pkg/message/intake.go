@@ -44,6 +44,25 @@ const (
 // Takings lists the ways in the order in which pages show them.
 var Takings = []Taking{Gift, Bargain, Purchase}
 
+// Rights lists what entitles the giver to give the boat.
+var Rights = []string{"owner's declaration", "estate", "organisation", FoundProperty}
+
+// FoundProperty is the right of somebody who found the boat.
+const FoundProperty = "found property"
+
+// RatedSources lists where a boat's rated load was read.
+var RatedSources = []string{"plate", "maker's paper", "club's estimate"}
+
+// The rules by which a boat dries. They are also the values of the club's
+// setting "drying-rule".
+const (
+	DryingUtah = "utah" // by the season of the day on which it came out
+	DryingDays = "days" // a number of days
+)
+
+// DryingRules lists the rules.
+var DryingRules = []string{DryingUtah, DryingDays}
+
 // BoatLogged is said when somebody offers a boat to the club and it is written
 // down. It does not mean that the club takes it.
 type BoatLogged struct {
@@ -222,6 +241,32 @@ type BoatReceived struct {
 // Kind is constant.
 func (BoatReceived) Kind() Kind { return "intake.boat-received" }
 
+// MarkTaken is said together with BoatLogged or FactsCorrected when a boat gets
+// a name or a hull number. It stands in the mark's own stream, so that two boats
+// that are logged at the same moment cannot get the same one. It concerns the
+// intake room alone.
+type MarkTaken struct {
+	v1
+	Mark Mark    `json:"mark"`
+	Text string  `json:"text"` // in the spelling that is compared
+	Boat boat.ID `json:"boat"`
+}
+
+// Mark is what tells one boat from all others.
+type Mark string
+
+// The marks.
+const (
+	NameMark Mark = "name"
+	HullMark Mark = "hull-number"
+)
+
+// IntakeMark is the stream of a name or of a hull number.
+func IntakeMark(mark Mark, text string) string { return "intake." + string(mark) + "/" + text }
+
+// Kind is constant.
+func (MarkTaken) Kind() Kind { return "intake.mark-taken" }
+
 var (
 	_ = declare[BoatLogged]()
 	_ = declare[FactsCorrected]()
@@ -234,6 +279,7 @@ var (
 	_ = declare[BoatAccepted]()
 	_ = declare[BoatDeclined]()
 	_ = declare[BoatReceived]()
+	_ = declare[MarkTaken]()
 )
 
 // The commands of the intake room. All are a steward's, unless said otherwise.

@@ -1,0 +1,257 @@
+package intake
+
+import (
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/quarantine"
+)
+
+// conflict is a fault about the state of things, with the field that met it.
+func conflict(field, format string, args ...any) error {
+	f := fault.New(fault.Conflict, format, args...)
+	f.Field = field
+	return f
+}
+
+func unknown(field, format string, args ...any) error {
+	f := fault.New(fault.Unknown, format, args...)
+	f.Field = field
+	return f
+}
+
+// logged decides what is written down of a boat that is offered. Whether the
+// giver and the name are known is not asked here.
+func logged(c message.LogBoat, club money.Currency, today clock.Date) (message.BoatLogged, error) {
+	body := message.BoatLogged{
+		Boat: c.Boat, Name: tidy(c.Name), Taking: c.Taking, Giver: c.Giver, Asked: c.Asked, Right: c.Right, Facts: c.Facts,
+	}
+	body.Asked.Currency = club
+	return body, all(
+		goodName(body.Name),
+		boat.Known("taking", c.Taking, message.Takings),
+		goodID("giver", c.Giver),
+		goodAsked(c, club),
+		boat.Known("right", c.Right, message.Rights),
+		goodFacts(c.Facts, today),
+	)
+}
+
+func goodName(name string) error {
+	if name == "" {
+		return fault.Field("name", "give the boat a name that no other boat of the club has")
+	}
+	return oneLine("name", name, maxName)
+}
+
+func goodAsked(c message.LogBoat, club money.Currency) error {
+	if c.Taking == message.Gift && !c.Asked.IsZero() {
+		return fault.Field("asked", "nothing is asked for a gift; call it a bargain purchase if the giver wants something")
+	}
+	return inClubMoney("asked", c.Asked, club)
+}
+
+// correct decides to put facts right. When they are so already there is nothing
+// to say.
+func (b *Boat) correct(c message.CorrectFacts, today clock.Date) (message.Body, error) {
+	err := all(b.notDeclined(), goodFacts(c.Facts, today), needed("why", c.Why, "say what was wrong or missing"))
+	if err != nil {
+		return nil, err
+	}
+	return message.FactsCorrected{Boat: c.Boat, Facts: c.Facts, Why: c.Why}, nil
+}
+
+func (b *Boat) notDeclined() error {
+	if b.stage == declined {
+		return conflict("boat", "%s was declined; log it anew if it is offered again", b.name)
+	}
+	return nil
+}
+
+// dry decides until when a boat stays away from other waters. An empty rule and
+// no days mean the club's own.
+func (b *Boat) dry(c message.SetQuarantine, rules dryingRules, today clock.Date) (message.Body, error) {
+	if c.Rule == "" {
+		c.Rule = rules.rule
+	}
+	err := all(
+		b.notDeclined(),
+		needed("last_water", c.LastWater, "name the water in which the boat was last"),
+		oneLine("last_water", c.LastWater, maxLine),
+		past("out_of_water", c.OutOfWater, today),
+		boat.Known("rule", c.Rule, message.DryingRules),
+		within("days", c.Days, 0, 365),
+	)
+	if err != nil {
+		return nil, err
+	}
+	days, err := rules.days(c)
+	if err != nil {
+		return nil, err
+	}
+	until, err := quarantine.Until(c.OutOfWater, int64(days))
+	if err != nil {
+		return nil, err
+	}
+	return message.QuarantineSet{Boat: c.Boat, LastWater: c.LastWater, OutOfWater: c.OutOfWater, Rule: c.Rule, Until: until}, nil
+}
+
+// dryingRules are the club's settings.
+type dryingRules struct {
+	rule     string
+	clubDays int
+}
+
+func (r dryingRules) days(c message.SetQuarantine) (int, error) {
+	switch {
+	case c.Rule == message.DryingDays && c.Days > 0:
+		return c.Days, nil
+	case c.Rule == message.DryingDays:
+		return r.clubDays, nil
+	case c.Days > 0:
+		return 0, fault.Field("days", "the rule %s says how many days; leave this empty or choose the rule %s", c.Rule, message.DryingDays)
+	}
+	return quarantine.UtahDays(c.OutOfWater), nil
+}
+
+// deal is what a decision about a price rests on besides the boat.
+type deal struct {
+	by      desk.Caller
+	club    money.Currency
+	ceiling *money.Amount // nil: none was set
+}
+
+// offer decides to name a price to the seller.
+func (b *Boat) offer(c message.OfferPrice, d deal) (message.Body, error) {
+	err := all(b.is(offered, "a price can be offered"), b.mayDeal(d.by.Actor.Person))
+	if err == nil && b.taking == message.Gift {
+		err = conflict("price", "%s is a gift; no price is offered for it", b.name)
+	}
+	if err == nil {
+		err = all(b.wantsLookOver(), b.goodPrice(c.Price, c.Words, d))
+	}
+	if err != nil {
+		return nil, err
+	}
+	said := message.PriceOffered{Boat: c.Boat, Price: c.Price, Words: c.Words}
+	if d.ceiling != nil {
+		said.Ceiling = *d.ceiling
+	}
+	return said, nil
+}
+
+// accept decides to take the boat.
+func (b *Boat) accept(c message.AcceptBoat, d deal) (message.Body, error) {
+	err := all(
+		b.is(offered, "a boat is accepted"),
+		b.mayDeal(d.by.Actor.Person),
+		b.wantsLookOver(),
+		b.rightIsClear(c.Words),
+	)
+	if err != nil {
+		return nil, err
+	}
+	if b.taking == message.Gift {
+		err = nothingPaid(c.Price)
+	} else {
+		err = b.goodPrice(c.Price, c.Words, d)
+	}
+	if err != nil {
+		return nil, err
+	}
+	price := money.Of(c.Price.Minor, d.club)
+	return message.BoatAccepted{Boat: c.Boat, Price: price, Words: c.Words}, nil
+}
+
+func nothingPaid(price money.Amount) error {
+	if !price.IsZero() {
+		return fault.Field("price", "nothing is paid for a gift")
+	}
+	return nil
+}
+
+// is wants the boat in a stage.
+func (b *Boat) is(s stage, what string) error {
+	if b.stage != s {
+		return conflict("boat", "%s while a boat is %s; %s is %s", what, s, b.name, b.stage)
+	}
+	return nil
+}
+
+// mayDeal keeps the giver away from both sides of the table.
+func (b *Boat) mayDeal(by people.ID) error {
+	if by != "" && by == b.giver {
+		return fault.New(fault.Forbidden, "you give or sell this boat yourself; another member has to decide for the club")
+	}
+	return nil
+}
+
+func (b *Boat) wantsLookOver() error {
+	if !b.lookedOver() {
+		return conflict("boat", "%s has not been looked over; finish a look-over first", b.name)
+	}
+	return nil
+}
+
+// rightIsClear wants the steward's words where the giver is not the owner.
+func (b *Boat) rightIsClear(words string) error {
+	if b.right == message.FoundProperty {
+		return needed("words", words, "say how found property became the club's to take")
+	}
+	return notLonger("words", words, maxWords)
+}
+
+// goodPrice wants a price that the ceiling allows, or an administrator's reason.
+func (b *Boat) goodPrice(price money.Amount, words string, d deal) error {
+	if err := all(inClubMoney("price", price, d.club), notLonger("words", words, maxWords)); err != nil {
+		return err
+	}
+	switch {
+	case price.IsZero():
+		return fault.Field("price", "state the price")
+	case d.ceiling == nil && d.by.Actor.Room == desk.AtMachine:
+		return nil // purchases from before the book was kept
+	case d.ceiling == nil:
+		return conflict("price", "no ceiling is known for %s; value the boat and set its ceiling first", b.name)
+	case d.ceiling.Currency != d.club:
+		return conflict("price", "the ceiling of %s is in %s; set it anew in %s", b.name, d.ceiling.Currency, d.club)
+	case price.Minor <= d.ceiling.Minor:
+		return nil
+	case !d.by.Has(people.Administrator) && d.by.Actor.Room != desk.AtMachine:
+		return fault.New(fault.Forbidden, "the price is above the ceiling of %s; only an administrator may go there", d.ceiling)
+	}
+	return needed("words", words, "say why the club pays more than the ceiling")
+}
+
+// decline decides not to take the boat, or not to take it after all.
+func (b *Boat) decline(c message.DeclineBoat) (message.Body, error) {
+	if b.stage != offered && b.stage != accepted {
+		return nil, conflict("boat", "%s is %s; it cannot be declined any more", b.name, b.stage)
+	}
+	err := all(needed("reason", c.Reason, "say why the club does not take the boat"), notLonger("disposal", c.Disposal, maxWords))
+	if err != nil {
+		return nil, err
+	}
+	return message.BoatDeclined{Boat: c.Boat, Reason: c.Reason, Disposal: c.Disposal}, nil
+}
+
+// receive decides that the boat is the club's.
+func (b *Boat) receive(c message.ReceiveBoat, today clock.Date) (message.Body, error) {
+	err := all(
+		b.is(accepted, "a boat is received"),
+		past("possession", c.Possession, today),
+		past("signed", c.Signed, today),
+	)
+	if err != nil {
+		return nil, err
+	}
+	on := c.Possession
+	if c.Signed.After(on) {
+		on = c.Signed
+	}
+	return message.BoatReceived{Boat: c.Boat, Possession: c.Possession, Signed: c.Signed, On: on}, nil
+}

@@ -1,0 +1,47 @@
+// Package intake is the room where boats are offered, identified, looked over,
+// and taken or declined.
+//
+// A boat's states:
+//
+//	log-boat
+//	   │
+//	   ▼          decline-boat
+//	offered ───────────────────────┐
+//	   │ accept-boat               ▼
+//	   │ (looked over)          declined
+//	   ▼          decline-boat     ▲
+//	accepted ──────────────────────┘
+//	   │ receive-boat
+//	   ▼
+//	received
+//
+// Facts may be corrected, look-overs made and drying recorded in every state but
+// declined. A price is offered only while a boat is offered; an accepted boat
+// can still be declined, because owners change their minds.
+//
+// A look-over's states:
+//
+//	begin-look-over ──▶ open ── finish-look-over ──▶ finished
+//	                     ▲ note-defect
+//
+// Only the inspector notes defects, and only while it is open. The second
+// look-over that is finished by another person matches its findings with the
+// first one's and carries the estimate of what both missed. That holds only if
+// the two did not see each other's lists: whoever shows look-overs keeps an open
+// one to its inspector.
+//
+// A name belongs to one boat for ever, because papers carry it. A hull number
+// belongs to one boat as long as that boat is with the club: one that was
+// declined, handed over, sold or retired may be offered again. A number that
+// cannot be read never keeps a boat out of the book; it is kept as written, and
+// pkg/hin says what is odd about it.
+//
+// The day of a gift or purchase is the later one of possession and the signed
+// transfer, as the steward states them, also where the club decided later than
+// both. Which day counts for a tax is not for this room to say.
+//
+// It says every intake.* kind. It hears valuation.ceiling-set (the most that may
+// be offered), the rooms that introduce people (who may be named as a giver),
+// and matching.boat-handed-over, treasury.boat-sold and repair.boat-retired
+// (which boats have left).
+package intake

@@ -1,0 +1,146 @@
+package intake
+
+import (
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+	"unicode"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/hin"
+	"refloat.example/pkg/message"
+)
+
+// goodFacts checks what is told of a boat. The bounds are wide: they catch a
+// wrong unit, not an odd boat. Common practice, no source.
+func goodFacts(f message.BoatFacts, today clock.Date) error {
+	return all(
+		boat.Known("facts.type", f.Type, boat.Types),
+		within("facts.seats", f.Seats, 1, 12),
+		goodMeasures(f),
+		boat.Known("facts.material", f.Material, boat.Materials),
+		suitsType(f.Type, f.Material),
+		oneLine("facts.maker", f.Maker, maxLine),
+		oneLine("facts.model", f.Model, maxLine),
+		oneLine("facts.colour", f.Colour, maxLine),
+		withinOrUnknown("facts.year_built", f.YearBuilt, 1850, today.Year()+1),
+		goodHullNumber(f),
+		oneLine("facts.stored_where", f.StoredWhere, maxLine),
+		goodLastAfloat(f.LastAfloat, today),
+		goodFeatures(f.Features),
+	)
+}
+
+func goodMeasures(f message.BoatFacts) error {
+	if f.LengthMM > 0 && f.BeamMM >= f.LengthMM {
+		return fault.Field("facts.beam_mm", "must be less than the length")
+	}
+	if f.RatedLoadG > 0 {
+		if err := boat.Known("facts.rated_source", f.RatedSource, message.RatedSources); err != nil {
+			return err
+		}
+	} else if f.RatedSource != "" {
+		return fault.Field("facts.rated_source", "belongs to a rated load; state that too, or leave this empty")
+	}
+	return all(
+		withinOrUnknown("facts.length_mm", f.LengthMM, 1000, 15_000),
+		withinOrUnknown("facts.beam_mm", f.BeamMM, 200, 3000),
+		withinOrUnknown("facts.mass_g", f.MassG, 1000, 300_000),
+		withinOrUnknown("facts.rated_load_g", f.RatedLoadG, 10_000, 2_000_000),
+	)
+}
+
+// suitsType keeps the tests that a boat will need from resting on facts that
+// contradict each other.
+func suitsType(t boat.Type, m boat.Material) error {
+	blownUp := t == boat.Inflatable || t == boat.InflatableCanoe
+	if blownUp && m != boat.PVC {
+		return fault.Field("facts.material", "an %s is made of %s", t, boat.PVC)
+	}
+	if m == boat.PVC && !blownUp && t != boat.Board {
+		return fault.Field("facts.material", "a %s is not made of %s; is it an inflatable?", t, m)
+	}
+	return nil
+}
+
+// goodHullNumber wants a number or the reason why there is none. What the number
+// says is not judged: a real boat with an unreadable number still has to be
+// logged.
+func goodHullNumber(f message.BoatFacts) error {
+	switch {
+	case f.HullNumber != "" && f.NoHullNumber != "":
+		return fault.Field("facts.no_hull_number", "leave this empty when there is a hull number")
+	case strings.TrimSpace(f.HullNumber+f.NoHullNumber) == "":
+		return fault.Field("facts.hull_number", "write the number as it stands on the hull, or say in no_hull_number why there is none")
+	}
+	return all(oneLine("facts.hull_number", f.HullNumber, 40), oneLine("facts.no_hull_number", f.NoHullNumber, maxLine))
+}
+
+func goodLastAfloat(day, today clock.Date) error {
+	if day.IsZero() {
+		return nil
+	}
+	return past("facts.last_afloat", day, today)
+}
+
+func goodFeatures(features []boat.Feature) error {
+	for i, feature := range features {
+		field := fmt.Sprintf("facts.features[%d]", i)
+		if err := boat.Known(field, feature, boat.Features); err != nil {
+			return err
+		}
+		if slices.Contains(features[:i], feature) {
+			return fault.Field(field, "stands twice")
+		}
+	}
+	return nil
+}
+
+// sameFacts says whether two sets of facts are the same; no features and an
+// empty list of them are.
+func sameFacts(a, b message.BoatFacts) bool {
+	if !slices.Equal(a.Features, b.Features) {
+		return false
+	}
+	a.Features, b.Features = nil, nil
+	return reflect.DeepEqual(a, b)
+}
+
+// nameKey gives the spelling in which names are compared: nobody tells "Heron"
+// from "heron " on a trailer.
+func nameKey(name string) string { return strings.ToLower(tidy(name)) }
+
+// tidy leaves one blank between words and none around them.
+func tidy(text string) string { return strings.Join(strings.Fields(text), " ") }
+
+// hullKey gives the spelling in which hull numbers are compared: one number may
+// be written with and without separators or the prefix of the United States.
+// It is empty for a text that tells no boat from another: "illegible", "0".
+func hullKey(number string) string {
+	n := hin.Decode(number)
+	switch {
+	case n.Normalised == "":
+		return unreadKey(number)
+	case n.Country == "US":
+		return n.Normalised
+	}
+	return n.Country + n.Normalised
+}
+
+func unreadKey(number string) string {
+	key := strings.ToUpper(strings.Map(keepMark, number))
+	if len(key) < 5 || !strings.ContainsAny(key, "0123456789") {
+		return ""
+	}
+	return key
+}
+
+func keepMark(r rune) rune {
+	if unicode.IsLetter(r) || unicode.IsDigit(r) {
+		return r
+	}
+	return -1
+}

@@ -1,0 +1,280 @@
+package intake_test
+
+import (
+	"encoding/json"
+	"maps"
+	"slices"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// orders has one good order of each verb for a boat in the state that it needs,
+// with what must have been done before.
+func orders(giver people.ID) map[string]struct {
+	good   desk.Commanded
+	before func(c *desktest.Club, steward people.Actor)
+} {
+	type row = struct {
+		good   desk.Commanded
+		before func(c *desktest.Club, steward people.Actor)
+	}
+	logged := func(c *desktest.Club, s people.Actor) { c.Do(s, purchase("b1", "Heron", giver)) }
+	looking := func(c *desktest.Club, s people.Actor) {
+		logged(c, s)
+		c.Do(s, message.BeginLookOver{Boat: "b1", Look: "l1"})
+	}
+	noted := func(c *desktest.Club, s people.Actor) { looking(c, s); c.Do(s, crack("l1", "f1")) }
+	priced := func(c *desktest.Club, s people.Actor) {
+		noted(c, s)
+		c.Do(s, message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 3})
+		c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(20_000, "USD")})
+	}
+	taken := func(c *desktest.Club, s people.Actor) {
+		priced(c, s)
+		c.Do(s, message.AcceptBoat{Boat: "b1", Price: money.Of(20_000, "USD")})
+	}
+	facts := gift("", "", "").Facts
+	facts.Colour = "red"
+	return map[string]row{
+		"log":         {stranger(), func(*desktest.Club, people.Actor) {}},
+		"correct":     {message.CorrectFacts{Boat: "b1", Facts: facts, Why: "paint"}, logged},
+		"begin":       {message.BeginLookOver{Boat: "b1", Look: "l1"}, logged},
+		"note":        {crack("l1", "f1"), looking},
+		"withdraw":    {message.WithdrawDefect{Boat: "b1", Finding: "f1", Why: "mud"}, noted},
+		"finish":      {message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 3}, noted},
+		"quarantine":  {message.SetQuarantine{Boat: "b1", LastWater: "Lake Amberjay", OutOfWater: today, Rule: "days", Days: 5}, logged},
+		"offer price": {message.OfferPrice{Boat: "b1", Price: money.Of(100, "USD")}, priced},
+		"accept":      {message.AcceptBoat{Boat: "b1", Price: money.Of(100, "USD")}, priced},
+		"decline":     {message.DeclineBoat{Boat: "b1", Reason: "brittle"}, priced},
+		"receive":     {message.ReceiveBoat{Boat: "b1", Possession: today, Signed: today}, taken},
+	}
+}
+
+func TestWhoMayDoWhat(t *testing.T) {
+	every := map[people.Role]bool{}
+	for _, role := range people.Roles {
+		every[role] = true
+	}
+	only := func(roles ...people.Role) map[people.Role]bool {
+		m := map[people.Role]bool{}
+		for _, role := range roles {
+			m[role] = true
+		}
+		return m
+	}
+	may := map[string]map[people.Role]bool{
+		"log": every, "offer price": only(people.Steward, people.Administrator), "accept": only(people.Steward, people.Administrator),
+	}
+	for name, order := range orders("seller") {
+		t.Run(name, func(t *testing.T) {
+			c := start(t)
+			c.Say("people.person/seller", "", message.PersonRegistered{Person: "seller", Sort: message.DonorSort})
+			steward := c.Member(people.Steward)
+			order.before(c, steward)
+			allowed := may[name]
+			if allowed == nil {
+				allowed = only(people.Steward)
+			}
+			for _, role := range people.Roles {
+				if _, err := c.Try(c.Member(role), order.good); !allowed[role] {
+					wantFault(t, err, fault.Forbidden, "")
+				}
+			}
+			_, err := c.Try(people.Service(desk.Pages), order.good)
+			wantFault(t, err, fault.SignIn, "")
+			_, err = c.Try(c.Link("seller", people.OwnPapers, "seller"), order.good)
+			wantFault(t, err, fault.Forbidden, "")
+			if name == "log" || allowed[people.Administrator] {
+				return // taken from the first who may, above
+			}
+			c.Try(steward, order.good)
+			assert.Contains(t, kinds(c.Bodies(message.IntakeBoat("b1"))), saidBy[name])
+		})
+	}
+}
+
+var saidBy = map[string]message.Kind{
+	"correct": "intake.facts-corrected", "begin": "intake.look-over-begun", "note": "intake.defect-found",
+	"withdraw": "intake.defect-withdrawn", "finish": "intake.look-over-finished", "quarantine": "intake.quarantine-set",
+	"decline": "intake.boat-declined", "receive": "intake.boat-received",
+}
+
+// with gives an order as JSON with one field changed; the path is the field's
+// name in a fault.
+func with(t *testing.T, order desk.Commanded, change map[string]any) json.RawMessage {
+	t.Helper()
+	raw, err := json.Marshal(order)
+	require.NoError(t, err)
+	var fields map[string]any
+	require.NoError(t, json.Unmarshal(raw, &fields))
+	maps.Copy(fields, change)
+	raw, err = json.Marshal(fields)
+	require.NoError(t, err)
+	return raw
+}
+
+func long(n int) string { return string(slices.Repeat([]byte("x"), n)) }
+
+func TestBadInputIsRefusedByName(t *testing.T) {
+	type bad struct {
+		change map[string]any
+		field  string
+		kind   fault.Kind // empty: invalid
+	}
+	place := func(key, word string) map[string]any {
+		p := map[string]any{"zone": "bow", "side": "port", "face": "outside", "part": "hull"}
+		p[key] = word
+		return map[string]any{"place": p}
+	}
+	facts := func(key string, value any) map[string]any {
+		f := map[string]any{"type": "canoe", "seats": 2, "material": "wood or wood and canvas", "no_hull_number": "home-built", "last_afloat": ""}
+		f[key] = value
+		return map[string]any{"facts": f}
+	}
+	giver := func(key, value string) map[string]any {
+		d := map[string]any{"name": "Odalys"}
+		d[key] = value
+		return map[string]any{"new_giver": d}
+	}
+	usd := func(minor int64) map[string]any { return map[string]any{"minor": minor, "currency": "USD"} }
+	boatFields := []bad{
+		{map[string]any{"boat": ""}, "boat", ""},
+		{map[string]any{"boat": "a/b"}, "boat", ""},
+		{map[string]any{"boat": "nowhere"}, "boat", fault.Unknown},
+		{map[string]any{"bot": "b1"}, "bot", ""},
+	}
+	factFields := []bad{
+		{facts("type", "raft"), "facts.type", ""},
+		{facts("seats", 0), "facts.seats", ""},
+		{facts("seats", 13), "facts.seats", ""},
+		{facts("length_mm", 430), "facts.length_mm", ""},
+		{facts("beam_mm", -1), "facts.beam_mm", ""},
+		{facts("mass_g", 25), "facts.mass_g", ""},
+		{map[string]any{"facts": map[string]any{"type": "canoe", "seats": 2, "material": "wood or wood and canvas", "rated_load_g": 250, "rated_source": "plate"}}, "facts.rated_load_g", ""},
+		{facts("rated_source", "hearsay"), "facts.rated_source", ""},
+		{facts("material", "stone"), "facts.material", ""},
+		{facts("maker", long(121)), "facts.maker", ""},
+		{facts("model", "two\nlines"), "facts.model", ""},
+		{facts("colour", long(121)), "facts.colour", ""},
+		{facts("year_built", 1849), "facts.year_built", ""},
+		{facts("hull_number", "XYZ12345L495"), "facts.no_hull_number", ""},
+		{facts("no_hull_number", ""), "facts.hull_number", ""},
+		{facts("no_hull_number", long(121)), "facts.no_hull_number", ""},
+		{facts("stored_where", long(121)), "facts.stored_where", ""},
+		{facts("last_afloat", "2026-04-02"), "facts.last_afloat", ""},
+		{facts("last_afloat", "1949-12-31"), "facts.last_afloat", ""},
+		{facts("features", []string{"wings"}), "facts.features[0]", ""},
+		{facts("features", []string{"wide cockpit", "wide cockpit"}), "facts.features[1]", ""},
+	}
+	for name, rows := range map[string][]bad{
+		"log": append([]bad{
+			{map[string]any{"boat": ""}, "boat", ""},
+			{map[string]any{"boat": long(65)}, "boat", ""},
+			{map[string]any{"name": " "}, "name", ""},
+			{map[string]any{"name": long(61)}, "name", ""},
+			{map[string]any{"taking": "theft"}, "taking", ""},
+			{map[string]any{"giver": ""}, "giver", ""},
+			{map[string]any{"new_giver": nil, "consent": ""}, "giver", ""},
+			{map[string]any{"giver": "seller", "new_giver": nil}, "consent", ""},
+			{map[string]any{"giver": "seller"}, "new_giver", ""},
+			{giver("name", ""), "new_giver.name", ""},
+			{giver("mail", "nowhere"), "new_giver.mail", ""},
+			{giver("phone", long(121)), "new_giver.phone", ""},
+			{giver("address", long(2001)), "new_giver.address", ""},
+			{giver("address", "zero \x00 byte"), "new_giver.address", ""},
+			{giver("language", "la"), "new_giver.language", ""},
+			{map[string]any{"consent": ""}, "consent", ""},
+			{map[string]any{"asked": usd(1)}, "asked", ""},
+			{map[string]any{"taking": "purchase", "asked": usd(-1)}, "asked", ""},
+			{map[string]any{"taking": "purchase", "asked": usd(1_000_000_001)}, "asked", ""},
+			{map[string]any{"taking": "purchase", "asked": map[string]any{"minor": 5, "currency": "EUR"}}, "asked", ""},
+			{map[string]any{"right": "mine"}, "right", ""},
+		}, factFields...),
+		"correct": slices.Concat(boatFields, factFields, []bad{{map[string]any{"why": ""}, "why", ""}, {map[string]any{"why": long(2001)}, "why", ""}}),
+		"begin":   append([]bad{{map[string]any{"look": ""}, "look", ""}, {map[string]any{"look": "a b"}, "look", ""}}, boatFields...),
+		"note": append([]bad{
+			{map[string]any{"look": "l9"}, "look", fault.Unknown},
+			{map[string]any{"finding": ""}, "finding", ""},
+			{place("zone", "middle"), "place.zone", ""},
+			{place("side", "left"), "place.side", ""},
+			{place("face", "under"), "place.face", ""},
+			{place("part", "engine"), "place.part", ""},
+			{map[string]any{"defect": "cursed"}, "defect", ""},
+			{map[string]any{"defect": "rot"}, "defect", ""},
+			{map[string]any{"length_mm": -1}, "length_mm", ""},
+			{map[string]any{"length_mm": "long"}, "length_mm", ""},
+			{map[string]any{"severity": "bad"}, "severity", ""},
+			{map[string]any{"words": long(2001)}, "words", ""},
+		}, boatFields...),
+		"withdraw": append([]bad{
+			{map[string]any{"finding": "f9"}, "finding", fault.Unknown}, {map[string]any{"why": "\n"}, "why", ""},
+		}, boatFields...),
+		"finish": append([]bad{
+			{map[string]any{"look": "l9"}, "look", fault.Unknown},
+			{map[string]any{"water_ml": -1}, "water_ml", ""},
+			{map[string]any{"could_not_see": []string{"soul"}}, "could_not_see[0]", ""},
+			{map[string]any{"could_not_see": []string{"hull", "hull"}}, "could_not_see[1]", ""},
+			{map[string]any{"grade": 0}, "grade", ""},
+			{map[string]any{"grade": 6}, "grade", ""},
+		}, boatFields...),
+		"quarantine": append([]bad{
+			{map[string]any{"last_water": ""}, "last_water", ""},
+			{map[string]any{"last_water": long(121)}, "last_water", ""},
+			{map[string]any{"out_of_water": ""}, "out_of_water", ""},
+			{map[string]any{"out_of_water": "2026-04-02"}, "out_of_water", ""},
+			{map[string]any{"rule": "guess"}, "rule", ""},
+			{map[string]any{"days": 366}, "days", ""},
+			{map[string]any{"rule": "utah"}, "days", ""},
+		}, boatFields...),
+		"offer price": append([]bad{
+			{map[string]any{"price": usd(-1)}, "price", ""}, {map[string]any{"price": usd(0)}, "price", ""}, {map[string]any{"words": long(2001)}, "words", ""},
+		}, boatFields...),
+		"accept": append([]bad{
+			{map[string]any{"price": usd(0)}, "price", ""}, {map[string]any{"words": long(2001)}, "words", ""},
+		}, boatFields...),
+		"decline": append([]bad{
+			{map[string]any{"reason": ""}, "reason", ""}, {map[string]any{"disposal": long(2001)}, "disposal", ""},
+		}, boatFields...),
+		"receive": append([]bad{
+			{map[string]any{"possession": ""}, "possession", ""},
+			{map[string]any{"possession": "2026-04-02"}, "possession", ""},
+			{map[string]any{"signed": "2026-04-02"}, "signed", ""},
+			{map[string]any{"signed": "1926-04-01"}, "signed", ""},
+			{map[string]any{"signed": "2026-02-30"}, "", ""},
+		}, boatFields...),
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := start(t)
+			c.Say("people.person/seller", "", message.PersonRegistered{Person: "seller", Sort: message.DonorSort})
+			steward := c.Member(people.Steward)
+			order := orders("seller")[name]
+			order.before(c, steward)
+			c.Settle()
+			before, err := c.Log.Head(t.Context())
+			require.NoError(t, err)
+			for _, row := range rows {
+				asking := desk.Asking{By: steward, Key: desktest.ID(), Seen: before.Position}
+				_, err := c.DoRaw(t.Context(), asking, order.good.Verb(), with(t, order.good, row.change))
+				if row.kind == "" {
+					row.kind = fault.Invalid
+				}
+				if assert.Error(t, err, "%v", row.change) {
+					wantFault(t, err, row.kind, row.field)
+				}
+			}
+			after, err := c.Log.Head(t.Context())
+			require.NoError(t, err)
+			assert.Equal(t, before.Position, after.Position, "nothing was written")
+			c.Do(steward, order.good) // the order is good when nothing is wrong with it
+		})
+	}
+}

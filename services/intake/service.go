@@ -1,0 +1,42 @@
+package intake
+
+import (
+	"embed"
+	"io/fs"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/people"
+)
+
+// Name is the room's name.
+const Name = "intake"
+
+//go:embed migrations/*.sql
+var files embed.FS
+
+// Migrations make the room's tables, those of every room included.
+func Migrations() fs.FS { return desk.Migrations(Name, files) }
+
+type service struct{ *desk.Desk }
+
+// New makes the room; Start opens it.
+func New(kit desk.Kit) *desk.Desk {
+	s := &service{desk.New(Name, kit, "person", "ceiling", "departed")}
+	steward := desk.Allow{Roles: []people.Role{people.Steward}}
+	// What is above the ceiling is an administrator's to decide.
+	pricing := desk.Allow{Roles: []people.Role{people.Steward, people.Administrator}}
+
+	desk.Take(s.Desk, desk.Allow{Member: true}, s.logBoat)
+	desk.Take(s.Desk, steward, s.correctFacts)
+	desk.Take(s.Desk, steward, s.beginLookOver)
+	desk.Take(s.Desk, steward, s.noteDefect)
+	desk.Take(s.Desk, steward, s.withdrawDefect)
+	desk.Take(s.Desk, steward, s.finishLookOver)
+	desk.Take(s.Desk, steward, s.setQuarantine)
+	desk.Take(s.Desk, pricing, s.offerPrice)
+	desk.Take(s.Desk, pricing, s.acceptBoat)
+	desk.Take(s.Desk, steward, s.declineBoat)
+	desk.Take(s.Desk, steward, s.receiveBoat)
+	s.Projects(project)
+	return s.Desk
+}

@@ -1,0 +1,301 @@
+package intake_test
+
+import (
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/vault"
+	"refloat.example/services/intake"
+)
+
+var today = clock.MustDate("2026-04-01") // the day on which desktest starts
+
+func start(t *testing.T) *desktest.Club {
+	return desktest.Start(t, desktest.Room{Name: intake.Name, Migrations: intake.Migrations(), New: intake.New})
+}
+
+// stranger is a giver whom the club does not know.
+func stranger() message.LogBoat {
+	c := gift("b1", "Heron", "stranger")
+	c.NewGiver = &message.PersonDetails{Name: "Odalys Fenwright", Mail: "odalys@example.org", Language: "en"}
+	c.Consent = "privacy 2026-1"
+	return c
+}
+
+func gift(id boat.ID, name string, giver people.ID) message.LogBoat {
+	return message.LogBoat{
+		Boat: id, Name: name, Taking: message.Gift, Giver: giver, Right: "owner's declaration",
+		Facts: message.BoatFacts{Type: boat.SitInside, Seats: 1, LengthMM: 4300, Material: boat.Rotomoulded, NoHullNumber: "home-built"},
+	}
+}
+
+func purchase(id boat.ID, name string, giver people.ID) message.LogBoat {
+	c := gift(id, name, giver)
+	c.Taking, c.Asked = message.Purchase, money.Of(30_000, "USD")
+	return c
+}
+
+func crack(look, finding string) message.NoteDefect {
+	return message.NoteDefect{
+		Boat: "b1", Finding: finding, Look: look, Defect: "crack", LengthMM: 90, Through: true, Severity: boat.MendBefore,
+		Place: message.Place{Zone: "stern", Side: "centreline", Face: "outside", Part: "keel line"},
+	}
+}
+
+// lookOver begins and finishes a look-over of b1 by somebody.
+func lookOver(c *desktest.Club, by people.Actor, look string) {
+	c.Do(by, message.BeginLookOver{Boat: "b1", Look: look})
+	c.Do(by, message.FinishLookOver{Boat: "b1", Look: look, Grade: 3})
+}
+
+func kinds(bodies []message.Body) []message.Kind {
+	var list []message.Kind
+	for _, b := range bodies {
+		list = append(list, b.Kind())
+	}
+	return list
+}
+
+func last[B message.Body](t *testing.T, c *desktest.Club) B {
+	t.Helper()
+	bodies := c.Bodies(message.IntakeBoat("b1"))
+	body, ok := bodies[len(bodies)-1].(B)
+	require.True(t, ok, "%T", bodies[len(bodies)-1])
+	return body
+}
+
+func TestAGiftFromTheTelephoneToTheRack(t *testing.T) {
+	c := start(t)
+	member, one, other := c.Member(people.Coordinator), c.Member(people.Steward), c.Member(people.Steward)
+
+	c.Do(member, stranger())
+	c.Do(one, message.BeginLookOver{Boat: "b1", Look: "l1"})
+	c.Do(one, crack("l1", "f1"))
+	c.Do(other, message.BeginLookOver{Boat: "b1", Look: "l2"})
+	c.Do(other, crack("l2", "g1"))
+	assert.Equal(t, "f1", last[message.DefectFound](t, c).SameAs)
+	c.Do(one, message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 2})
+	c.Do(other, message.FinishLookOver{Boat: "b1", Look: "l2", Grade: 2, CouldNotSee: []boat.Part{"bulkhead"}})
+	said := last[message.LookOverFinished](t, c)
+	assert.True(t, said.Provisional)
+	assert.Equal(t, &message.MissedEstimate{First: 1, Second: 1, Both: 1, HighMilli: 1000, Reason: said.Estimate.Reason}, said.Estimate)
+
+	c.Do(one, message.SetQuarantine{Boat: "b1", LastWater: "Lake Amberjay", OutOfWater: today.AddDays(-3), Rule: "utah"})
+	facts := stranger().Facts
+	facts.HullNumber, facts.NoHullNumber = "XYZ12345L495", ""
+	c.Do(one, message.CorrectFacts{Boat: "b1", Facts: facts, Why: "the number was under the mud"})
+	c.Do(one, message.AcceptBoat{Boat: "b1", Words: "a good first boat"})
+	c.Do(one, message.ReceiveBoat{Boat: "b1", Possession: today.AddDays(-2), Signed: today.AddDays(-1)})
+	assert.Equal(t, today.AddDays(-1), last[message.BoatReceived](t, c).On)
+
+	assert.Equal(t, []message.Kind{
+		"intake.boat-logged", "intake.look-over-begun", "intake.defect-found", "intake.look-over-begun", "intake.defect-found",
+		"intake.look-over-finished", "intake.look-over-finished", "intake.quarantine-set", "intake.facts-corrected",
+		"intake.boat-accepted", "intake.boat-received",
+	}, kinds(c.Bodies(message.IntakeBoat("b1"))))
+	c.RebuildIsTheSame(intake.Name)
+}
+
+func TestANewGiverIsSealed(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	reply := c.Do(steward, stranger())
+	e, err := c.Log.Event(t.Context(), reply.Events[0].Position)
+	require.NoError(t, err)
+	assert.NotContains(t, string(e.Data), "Odalys")
+	assert.NotContains(t, string(e.Data), "example.org")
+
+	giver := last[message.BoatLogged](t, c).NewGiver
+	assert.Equal(t, message.DonorSort, giver.Sort)
+	assert.Equal(t, "privacy 2026-1", giver.Consent)
+	var d message.PersonDetails
+	require.NoError(t, c.Vault.Unseal(t.Context(), "stranger", message.SealDetails, vault.Sealed(giver.Sealed), &d))
+	assert.Equal(t, *stranger().NewGiver, d)
+
+	c.Do(steward, gift("b2", "Egret", "stranger")) // known from now on
+	again := stranger()
+	again.Boat, again.Name = "b3", "Coot"
+	_, err = c.Try(steward, again)
+	wantFault(t, err, fault.Invalid, "new_giver")
+
+	c.Say("people.person/stranger", "", message.PersonErased{Person: "stranger", Why: "asked"})
+	_, err = c.Try(steward, gift("b3", "Coot", "stranger"))
+	wantFault(t, err, fault.Invalid, "giver")
+	require.NoError(t, c.Vault.Destroy(t.Context(), "stranger"))
+	_, err = c.Try(steward, again)
+	wantFault(t, err, fault.Invalid, "giver")
+	c.RebuildIsTheSame(intake.Name)
+}
+
+func TestAMemberGivesABoatAndAnotherAcceptsIt(t *testing.T) {
+	c := start(t)
+	giver, other := c.Member(people.Steward), c.Member(people.Steward)
+	c.Do(giver, gift("b1", "Heron", giver.Person))
+	lookOver(c, other, "l1")
+	_, err := c.Try(giver, message.AcceptBoat{Boat: "b1"})
+	wantFault(t, err, fault.Forbidden, "")
+	c.Do(other, message.AcceptBoat{Boat: "b1"})
+}
+
+func TestAPurchaseStaysUnderItsCeiling(t *testing.T) {
+	c := start(t)
+	steward, administrator := c.Member(people.Steward), c.Member(people.Administrator)
+	seller := c.Member(people.Auditor)
+	c.Do(steward, purchase("b1", "Heron", seller.Person))
+	lookOver(c, steward, "l1")
+	at := func(minor int64) message.OfferPrice {
+		return message.OfferPrice{Boat: "b1", Price: money.Of(minor, "USD")}
+	}
+	_, err := c.Try(steward, at(100))
+	wantFault(t, err, fault.Conflict, "price")
+	c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(25_000, "USD"), Status: "ok"})
+	c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(20_000, "USD"), Status: "ok"})
+	_, err = c.Try(steward, at(20_001))
+	wantFault(t, err, fault.Forbidden, "")
+	c.Do(steward, at(20_000))
+	assert.Equal(t, money.Of(20_000, "USD"), last[message.PriceOffered](t, c).Ceiling, "the newest one")
+	c.Do(administrator, message.AcceptBoat{Boat: "b1", Price: money.Of(21_000, "USD"), Words: "the only tandem in the county"})
+	assert.Equal(t, money.Of(21_000, "USD"), last[message.BoatAccepted](t, c).Price)
+	_, err = c.Try(steward, at(100))
+	wantFault(t, err, fault.Conflict, "boat")
+	c.RebuildIsTheSame(intake.Name)
+}
+
+func TestTheClubsSettingsHold(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	c.Say(message.Club, "", message.SettingChanged{Name: "currency", Value: "CAD"})
+	c.Say(message.Club, "", message.SettingChanged{Name: "drying-rule", Value: "days"})
+	c.Say(message.Club, "", message.SettingChanged{Name: "drying-days", Value: "12"})
+	_, err := c.Try(steward, purchase("b1", "Heron", steward.Person))
+	wantFault(t, err, fault.Invalid, "asked")
+	c.Do(steward, gift("b1", "Heron", steward.Person))
+	assert.Equal(t, money.Of(0, "CAD"), last[message.BoatLogged](t, c).Asked)
+	c.Do(steward, message.SetQuarantine{Boat: "b1", LastWater: "Lake Amberjay", OutOfWater: today})
+	said := last[message.QuarantineSet](t, c)
+	assert.Equal(t, "days", said.Rule)
+	assert.Equal(t, today.AddDays(12), said.Until)
+}
+
+func TestANameIsOneBoatsForEver(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	c.Do(steward, gift("b1", "Grey Heron", steward.Person))
+	_, err := c.Try(steward, gift("b2", "grey  heron", steward.Person))
+	wantFault(t, err, fault.Conflict, "name")
+	c.Do(steward, message.DeclineBoat{Boat: "b1", Reason: "brittle"})
+	_, err = c.Try(steward, gift("b2", "Grey Heron", steward.Person))
+	wantFault(t, err, fault.Conflict, "name")
+	assert.Empty(t, c.Bodies(message.IntakeBoat("b2")), "nothing was half written")
+}
+
+func numbered(id boat.ID, name, number string, giver people.ID) message.LogBoat {
+	c := gift(id, name, giver)
+	c.Facts.HullNumber, c.Facts.NoHullNumber = number, ""
+	return c
+}
+
+func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	log := func(id boat.ID, number string) error {
+		_, err := c.Try(steward, numbered(id, "boat "+string(id), number, steward.Person))
+		return err
+	}
+	require.NoError(t, log("b1", "XYZ12345L495"))
+	err := log("b2", "xyz-12345-L495")
+	wantFault(t, err, fault.Conflict, "facts.hull_number")
+	assert.Contains(t, err.Error(), "boat b1")
+	require.NoError(t, log("b2", "XYZA0042H394"))
+	facts := numbered("", "", "XYZ12345L495", "").Facts
+	_, err = c.Try(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
+	wantFault(t, err, fault.Conflict, "facts.hull_number")
+
+	// A corrected boat gives its number back, and so does one that has left.
+	c.Do(steward, message.CorrectFacts{Boat: "b1", Facts: numbered("", "", "XYZ00017C585", "").Facts, Why: "misread"})
+	c.Do(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
+	require.NoError(t, log("b3", "XYZA0042H394"))
+	for i, leave := range []func(boat.ID){
+		func(id boat.ID) { c.Do(steward, message.DeclineBoat{Boat: id, Reason: "brittle"}) },
+		func(id boat.ID) { c.Say(message.MatchingBoat(id), string(id), message.BoatHandedOver{Boat: id}) },
+		func(id boat.ID) { c.Say(message.TreasuryBoat(id), string(id), message.BoatSold{Boat: id}) },
+		func(id boat.ID) { c.Say(message.RepairBoat(id), string(id), message.BoatRetired{Boat: id}) },
+	} {
+		now, next := boat.ID("x"+string(rune('0'+i))), boat.ID("x"+string(rune('1'+i)))
+		if i == 0 {
+			require.NoError(t, log(now, "XYZ90001F212"))
+		}
+		leave(now)
+		require.NoError(t, log(next, "XYZ90001F212"), "after way %d of leaving", i)
+	}
+	require.NoError(t, log("b4", "illegible"))
+	require.NoError(t, log("b5", "illegible"))
+	c.RebuildIsTheSame(intake.Name)
+}
+
+func TestOfManyWhoChooseOneNameOneGetsIt(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	require.NoError(t, c.Rooms[intake.Name].Heard(t.Context(), 1))
+	var all sync.WaitGroup
+	errs := make([]error, 6)
+	for i := range errs {
+		all.Go(func() {
+			_, errs[i] = c.Client.Do(t.Context(), desk.Asking{By: steward, Key: desktest.ID(), Seen: 1}, gift(boat.ID(desktest.ID()), "Heron", steward.Person))
+		})
+	}
+	all.Wait()
+	taken := 0
+	for _, err := range errs {
+		if err == nil {
+			taken++
+		} else {
+			wantFault(t, err, fault.Conflict, "name")
+		}
+	}
+	assert.Equal(t, 1, taken)
+}
+
+func TestWhatIsSoAlreadyIsNotSaidAgain(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	c.Do(steward, gift("b1", "Heron", steward.Person))
+	reply := c.Do(steward, message.CorrectFacts{Boat: "b1", Facts: gift("", "", "").Facts, Why: "checked again"})
+	assert.Empty(t, reply.Events)
+	_, err := c.Try(steward, gift("b1", "Egret", steward.Person))
+	wantFault(t, err, fault.Conflict, "boat")
+	assert.Len(t, c.Bodies(message.IntakeBoat("b1")), 1)
+}
+
+func wantFault(t *testing.T, err error, kind fault.Kind, field string) {
+	t.Helper()
+	if !assert.Error(t, err) {
+		return
+	}
+	f := fault.Of(err)
+	assert.Equal(t, kind, f.Kind, "%v", err)
+	assert.Equal(t, field, f.Field, "%v", err)
+}
+
+func TestTheClockDecidesWhatLiesAhead(t *testing.T) {
+	c := start(t)
+	steward := c.Member(people.Steward)
+	tomorrow := gift("b1", "Heron", steward.Person)
+	tomorrow.Facts.LastAfloat = today.AddDays(1)
+	_, err := c.Try(steward, tomorrow)
+	wantFault(t, err, fault.Invalid, "facts.last_afloat")
+	c.Clock.Advance(24 * time.Hour)
+	c.Do(steward, tomorrow)
+}
