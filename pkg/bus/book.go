@@ -1,12 +1,12 @@
 package bus
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"strconv"
-	"time"
 
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
@@ -16,7 +16,8 @@ import (
 
 // EnsureBook makes the stream of the book's events, or leaves it as it is. It
 // gives the last position that the stream holds. replicas is 1, or 3 in a
-// cluster.
+// cluster. Nobody can take single events out of the stream; who wants to be rid
+// of it deletes it as a whole.
 func (c *Conn) EnsureBook(ctx context.Context, replicas int) (int64, error) {
 	stream, err := c.js.CreateOrUpdateStream(ctx, jetstream.StreamConfig{
 		Name:        BookStream,
@@ -25,6 +26,7 @@ func (c *Conn) EnsureBook(ctx context.Context, replicas int) (int64, error) {
 		Storage:     jetstream.FileStorage,
 		Replicas:    replicas,
 		DenyDelete:  true,
+		DenyPurge:   true, // a purged stream keeps its last number: nobody would fill it again
 	})
 	if err != nil {
 		return 0, fmt.Errorf("making the stream of the book: %w", err)
@@ -36,6 +38,32 @@ func (c *Conn) EnsureBook(ctx context.Context, replicas int) (int64, error) {
 	return int64(info.State.LastSeq), nil
 }
 
+// BookLast gives the last position that the stream holds, without making it.
+func (c *Conn) BookLast(ctx context.Context) (int64, error) {
+	stream, err := c.js.Stream(ctx, BookStream)
+	if err != nil {
+		return 0, fmt.Errorf("asking for the stream of the book: %w", err)
+	}
+	return int64(stream.CachedInfo().State.LastSeq), nil
+}
+
+// BookEvent gives the event that stands at a position of the stream.
+func (c *Conn) BookEvent(ctx context.Context, position int64) (message.Event, error) {
+	var e message.Event
+	stream, err := c.js.Stream(ctx, BookStream)
+	if err != nil {
+		return e, fmt.Errorf("asking for the stream of the book: %w", err)
+	}
+	m, err := stream.GetMsg(ctx, uint64(position))
+	if err != nil {
+		return e, fmt.Errorf("reading event %d from the stream: %w", position, err)
+	}
+	if err := json.Unmarshal(m.Data, &e); err != nil {
+		return e, fmt.Errorf("reading event %d from the stream: %w", position, err)
+	}
+	return e, nil
+}
+
 // Publish puts events behind each other into the stream, each only if the one
 // before it is the stream's last: so a sequence number is always a position,
 // however often and by however many it is tried.
@@ -43,7 +71,7 @@ func (c *Conn) Publish(ctx context.Context, events []message.Event) error {
 	var acks []jetstream.PubAckFuture
 	for i := range events {
 		e := &events[i]
-		data, err := json.Marshal(e)
+		data, err := encode(e)
 		if err != nil {
 			return fmt.Errorf("event %d: %w", e.Position, err)
 		}
@@ -69,13 +97,27 @@ func (c *Conn) Publish(ctx context.Context, events []message.Event) error {
 	return nil
 }
 
+// encode writes an event so that its data arrive byte for byte: json.Marshal
+// would escape <, > and &, and the hash would no longer fit.
+func encode(e *message.Event) ([]byte, error) {
+	var out bytes.Buffer
+	enc := json.NewEncoder(&out)
+	enc.SetEscapeHTML(false)
+	err := enc.Encode(e)
+	return out.Bytes(), err
+}
+
 // errGap says that the stream did not continue where the reader stood.
 var errGap = errors.New("the stream of the book does not continue where this reader stands")
 
 // Follow hands the events behind a position to apply, in order and in batches of
 // at most 256, until ctx ends or something fails. It checks that no position is
-// skipped. apply has to have taken a batch durably when it returns nil.
+// skipped, and passes over events that come again. apply has to have taken a
+// batch durably when it returns nil.
 func (c *Conn) Follow(ctx context.Context, after int64, apply func(ctx context.Context, events []message.Event) error) error {
+	stopping := ctx
+	ctx, cancel := context.WithCancel(ctx) // lets the receiver go when apply fails
+	defer cancel()
 	consumer, err := c.js.OrderedConsumer(ctx, BookStream, jetstream.OrderedConsumerConfig{
 		DeliverPolicy: jetstream.DeliverByStartSequencePolicy,
 		OptStartSeq:   uint64(after + 1),
@@ -110,7 +152,10 @@ func (c *Conn) Follow(ctx context.Context, after int64, apply func(ctx context.C
 			if err != nil {
 				return err
 			}
-			if err := apply(ctx, events); err != nil {
+			if len(events) == 0 {
+				continue
+			}
+			if err := apply(stopping, events); err != nil {
 				return err
 			}
 			after = events[len(events)-1].Position
@@ -131,10 +176,13 @@ func batchFrom(first jetstream.Msg, arrived <-chan jetstream.Msg, after int64) (
 		if err != nil {
 			return nil, err
 		}
-		if e.Position != after+int64(len(events))+1 {
-			return nil, fmt.Errorf("%w: %d follows %d", errGap, e.Position, after+int64(len(events)))
+		last := after + int64(len(events))
+		if e.Position > last+1 {
+			return nil, fmt.Errorf("%w: %d follows %d", errGap, e.Position, last)
 		}
-		events = append(events, e)
+		if e.Position == last+1 {
+			events = append(events, e)
+		}
 		if len(events) == most {
 			return events, nil
 		}
@@ -157,9 +205,3 @@ func eventOf(m jetstream.Msg) (message.Event, error) {
 	}
 	return e, err
 }
-
-// settleFor is how long a closing connection may take to send what is left.
-const settleFor = 2 * time.Second
-
-// Flush waits until what was sent has reached the server.
-func (c *Conn) Flush() error { return c.nc.FlushTimeout(settleFor) }

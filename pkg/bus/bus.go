@@ -73,6 +73,7 @@ func Connect(ctx context.Context, name string, access Access, log *slog.Logger) 
 		nats.MaxReconnects(-1),
 		nats.ReconnectWait(200 * time.Millisecond),
 		nats.RetryOnFailedConnect(true),
+		nats.IgnoreAuthErrorAbort(), // a server that is being set up may refuse us for a while
 		nats.Timeout(2 * time.Second),
 		nats.PingInterval(5 * time.Second),
 		nats.ErrorHandler(func(_ *nats.Conn, _ *nats.Subscription, err error) {
@@ -121,6 +122,8 @@ func (c *Conn) Request(ctx context.Context, subject string, data []byte) ([]byte
 	switch {
 	case errors.Is(err, nats.ErrNoResponders):
 		return nil, fault.Because(fault.Unavailable, err, "this part of the club's system is not running at the moment; nothing was written; try again in a minute")
+	case errors.Is(err, nats.ErrMaxPayload):
+		return nil, fault.Because(fault.Invalid, err, "this is too large to be sent; nothing was written; send it in smaller parts")
 	case err != nil:
 		return nil, fault.Because(fault.Unavailable, err, "this part of the club's system does not answer at the moment; try again in a minute, nothing will be doubled")
 	}
@@ -133,7 +136,8 @@ const maxServing = 32
 
 // A Service answers requests until it is stopped.
 type Service struct {
-	subs    []*nats.Subscription
+	sub     *nats.Subscription
+	drained chan struct{} // closed when no more requests are handed out
 	working sync.WaitGroup
 	slots   chan struct{}
 	cancel  context.CancelFunc
@@ -144,7 +148,7 @@ type Service struct {
 // service stops; its answer is sent as it is.
 func (c *Conn) Serve(subject, queue string, handle func(ctx context.Context, subject string, data []byte) []byte) (*Service, error) {
 	ctx, cancel := context.WithCancel(context.Background())
-	s := &Service{slots: make(chan struct{}, maxServing), cancel: cancel}
+	s := &Service{drained: make(chan struct{}), slots: make(chan struct{}, maxServing), cancel: cancel}
 	sub, err := c.nc.QueueSubscribe(subject, queue, func(m *nats.Msg) {
 		s.slots <- struct{}{}
 		s.working.Go(func() {
@@ -158,19 +162,20 @@ func (c *Conn) Serve(subject, queue string, handle func(ctx context.Context, sub
 		cancel()
 		return nil, fmt.Errorf("listening on %s: %w", subject, err)
 	}
-	s.subs = append(s.subs, sub)
+	sub.SetClosedHandler(func(string) { close(s.drained) })
+	s.sub = sub
 	return s, c.nc.Flush()
 }
 
-// Stop takes no new requests, and waits for those that were begun until ctx
-// ends; their own context ends then.
+// Stop takes no new requests, and waits for those that have arrived until ctx
+// ends; their own context ends then. Stopping again changes nothing.
 func (s *Service) Stop(ctx context.Context) error {
-	for _, sub := range s.subs {
-		_ = sub.Unsubscribe() // a closed connection has no subscriptions left
-	}
 	defer s.cancel()
+	if err := s.sub.Drain(); err != nil && s.sub.IsValid() {
+		return fmt.Errorf("ending a subscription: %w", err)
+	}
 	done := make(chan struct{})
-	go func() { s.working.Wait(); close(done) }()
+	go func() { <-s.drained; s.working.Wait(); close(done) }()
 	select {
 	case <-done:
 		return nil

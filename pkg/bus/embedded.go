@@ -82,11 +82,11 @@ const (
 )
 
 // Permissions gives what a room may say and hear. A room takes its own commands
-// and questions, appends to the book and reads the event stream; only the pages
-// and the operator may command.
+// and questions and reads the event stream; only the pages and the operator may
+// command, and only the relay's connection, which each process has beside those
+// of its rooms, appends to the book and fills the stream.
 func Permissions(room string) *server.Permissions {
 	publish := []string{
-		Append,
 		"$JS.API.INFO", "$JS.API.STREAM.INFO." + BookStream, "$JS.API.CONSUMER.CREATE." + BookStream + ".>",
 		"$JS.API.CONSUMER.INFO." + BookStream + ".>", "$JS.API.CONSUMER.DELETE." + BookStream + ".>",
 		"$JS.API.CONSUMER.MSG.NEXT." + BookStream + ".>", "$JS.FC.>", "$JS.ACK." + BookStream + ".>",
@@ -96,7 +96,8 @@ func Permissions(room string) *server.Permissions {
 	case Web, Operator:
 		publish = append(publish, doPrefix+">", askPrefix+">")
 	case Relay:
-		publish = append(publish, eventPrefix+">", "$JS.API.STREAM.CREATE."+BookStream, "$JS.API.STREAM.UPDATE."+BookStream)
+		publish = append(publish, Append, eventPrefix+">", "$JS.API.STREAM.CREATE."+BookStream,
+			"$JS.API.STREAM.UPDATE."+BookStream, "$JS.API.STREAM.MSG.GET."+BookStream)
 		subscribe = append(subscribe, Append)
 	default:
 		subscribe = append(subscribe, doPrefix+room+".>", askPrefix+room+".>")

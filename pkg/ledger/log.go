@@ -32,35 +32,42 @@ func NewLog(pool *pgxpool.Pool, conn *bus.Conn, now clock.Clock, log *slog.Logge
 	return &Log{Reader: NewReader(pool), conn: conn, writer: NewWriter(dialler(pool), now, log), log: log}
 }
 
-// dialler opens connections of its own like those of the pool.
+// dialler opens connections of its own like those of the pool. The server is
+// told to look after them: the lock of a machine that vanished must come free
+// within half a minute.
 func dialler(pool *pgxpool.Pool) func(context.Context) (*pgx.Conn, error) {
 	cfg := pool.Config().ConnConfig
+	for name, value := range map[string]string{"tcp_keepalives_idle": "10", "tcp_keepalives_interval": "5", "tcp_keepalives_count": "3"} {
+		if _, said := cfg.RuntimeParams[name]; !said {
+			cfg.RuntimeParams[name] = value
+		}
+	}
 	return func(ctx context.Context) (*pgx.Conn, error) { return pgx.ConnectConfig(ctx, cfg.Copy()) }
 }
 
-// Append writes events; see Writer.Append for the faults. When no writer is
-// elected yet it waits for one, within ctx.
+// Append writes events; see Writer.Append for the faults. While the book has no
+// writer, or changes hands, it tries again until ctx ends: the key makes that
+// safe.
 func (l *Log) Append(ctx context.Context, a Append) (Receipt, error) {
-	if l.leading.Load() {
-		return l.writer.Append(ctx, a)
-	}
 	if err := a.check(); err != nil {
 		return Receipt{}, err
 	}
-	request, err := json.Marshal(a)
-	if err != nil {
-		return Receipt{}, fmt.Errorf("sending an append: %w", err)
-	}
 	for {
-		receipt, err := l.appendElsewhere(ctx, request)
-		// Between two writers nobody listens; the key makes asking again safe.
-		if !fault.Is(err, fault.Unavailable) || !rest(ctx, 50*time.Millisecond) {
+		receipt, err := l.appendOnce(ctx, a)
+		if !fault.Is(err, fault.Unavailable) || !rest(ctx, againAfter) {
 			return receipt, err
 		}
-		if l.leading.Load() {
-			return l.writer.Append(ctx, a)
-		}
 	}
+}
+
+// againAfter is the pause before an append is tried again.
+const againAfter = 50 * time.Millisecond
+
+func (l *Log) appendOnce(ctx context.Context, a Append) (Receipt, error) {
+	if l.leading.Load() {
+		return l.writer.submit(ctx, a)
+	}
+	return l.appendElsewhere(ctx, a)
 }
 
 // answer is how a receipt or a fault travels.
@@ -69,35 +76,35 @@ type answer struct {
 	Fault   *fault.Fault `json:"fault,omitempty"`
 }
 
-func (l *Log) appendElsewhere(ctx context.Context, request []byte) (Receipt, error) {
+func (l *Log) appendElsewhere(ctx context.Context, a Append) (Receipt, error) {
+	request, err := json.Marshal(a)
+	if err != nil {
+		return Receipt{}, fmt.Errorf("sending an append: %w", err)
+	}
 	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
 	defer cancel()
 	reply, err := l.conn.Request(ctx, bus.Append, request)
 	if err != nil {
 		return Receipt{}, err
 	}
-	var a answer
-	if err := json.Unmarshal(reply, &a); err != nil {
+	var out answer
+	if err := json.Unmarshal(reply, &out); err != nil {
 		return Receipt{}, fmt.Errorf("reading the writer's answer: %w", err)
 	}
-	if a.Fault != nil {
-		return Receipt{}, a.Fault
+	if out.Fault != nil {
+		return Receipt{}, out.Fault
 	}
-	return a.Receipt, nil
+	return out.Receipt, nil
 }
 
 // CheckStream makes the event stream where there is none, and refuses to go on
-// when it is ahead of the book: see ErrAhead.
+// when it is not the beginning of the book: see ErrAhead.
 func (l *Log) CheckStream(ctx context.Context, replicas int) error {
 	last, err := l.conn.EnsureBook(ctx, replicas)
 	if err != nil {
 		return err
 	}
-	head, err := l.Head(ctx)
-	if err != nil {
-		return err
-	}
-	return notAhead(last, head)
+	return sameBook(ctx, l.Reader, l.conn, last)
 }
 
 // Parts gives what has to run in a process for its rooms to write and to hear:
@@ -112,7 +119,11 @@ func (l *Log) lead(ctx context.Context) error {
 	var service *bus.Service
 	defer func() {
 		if service != nil {
-			_ = service.Stop(context.Background())
+			stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), serveFor)
+			defer cancel()
+			if err := service.Stop(stopping); err != nil {
+				l.log.Warn("appends of other processes were still waiting", "err", err)
+			}
 		}
 	}()
 	ctx, cancel := context.WithCancel(ctx)
@@ -131,13 +142,16 @@ func (l *Log) lead(ctx context.Context) error {
 	return err
 }
 
+// serveFor bounds the work on another process's append.
+const serveFor = 5 * time.Second
+
 // serve takes an append from another process.
 func (l *Log) serve(ctx context.Context, _ string, data []byte) []byte {
 	var a Append
 	var out answer
 	err := json.Unmarshal(data, &a)
 	if err == nil {
-		ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
+		ctx, cancel := context.WithTimeout(ctx, serveFor)
 		defer cancel()
 		out.Receipt, err = l.writer.Append(ctx, a)
 	}

@@ -87,11 +87,17 @@ func (r *Reader) each(ctx context.Context, after int64, f func(*Row) error) erro
 		return fmt.Errorf("reading the book: %w", err)
 	}
 	defer func() { _ = tx.Rollback(context.WithoutCancel(ctx)) }()
-	return eachIn(ctx, tx, after, f)
+	return eachIn(ctx, tx, after+1, f)
 }
 
-func eachIn(ctx context.Context, db querier, after int64, f func(*Row) error) error {
-	rows, err := db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE position > $1 ORDER BY position`, after)
+// rowError says that a row cannot be read: it holds what no writer wrote.
+type rowError struct{ error }
+
+func (e *rowError) Unwrap() error { return e.error }
+
+// eachIn hands every row from a position on to f.
+func eachIn(ctx context.Context, db querier, from int64, f func(*Row) error) error {
+	rows, err := db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE position >= $1 ORDER BY position`, from)
 	if err != nil {
 		return fmt.Errorf("reading the book: %w", err)
 	}
@@ -99,7 +105,7 @@ func eachIn(ctx context.Context, db querier, after int64, f func(*Row) error) er
 	for reader := newRowReader(); rows.Next(); {
 		row, err := reader.scan(rows)
 		if err != nil {
-			return fmt.Errorf("reading the book: %w", err)
+			return fmt.Errorf("reading the book: %w", &rowError{err})
 		}
 		if err := f(row); err != nil {
 			return err

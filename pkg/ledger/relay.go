@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -16,6 +17,8 @@ const (
 	// relayLock is the session lock that elects the one relay.
 	relayLock = 0x5245464c4f415402
 	relayPoll = 100 * time.Millisecond
+	// relayLook is how often the relay makes sure of its lock and of the stream.
+	relayLook = time.Second
 	relayMost = 512
 )
 
@@ -32,9 +35,9 @@ type relayer struct {
 }
 
 // ErrAhead says that the stream holds events that the book does not have: the
-// book was restored from an older copy. Carrying on would give two different
-// events one position.
-var ErrAhead = errors.New("the event stream is ahead of the book: the book was restored from an older copy; " +
+// book was restored from an older copy, and perhaps written on since. Carrying on
+// would give two different events one position.
+var ErrAhead = errors.New("the event stream holds events that the book does not have: the book was restored from an older copy; " +
 	"stop every room, delete the stream's folder (or the stream BOOK on an outside NATS), and start again: it is filled from the book")
 
 // lead waits for the relay's lock and relays until ctx ends or something fails.
@@ -43,17 +46,19 @@ func (r *relayer) lead(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("connecting to the book: %w", err)
 	}
-	defer func() { _ = lock.Close(context.Background()) }()
-	if _, err := lock.Exec(ctx, `SELECT pg_advisory_lock($1)`, int64(relayLock)); err != nil {
-		if ctx.Err() != nil {
-			return nil
-		}
-		return fmt.Errorf("waiting for the relay's lock: %w", err)
+	defer hangUp(lock)
+	if err := waitForLock(ctx, lock, relayLock); err != nil {
+		return ignoreEnd(ctx, fmt.Errorf("waiting for the relay's lock: %w", err))
 	}
 	cursor, err := r.conn.EnsureBook(ctx, r.replicas)
-	if err != nil {
-		return err
+	if err == nil {
+		err = sameBook(ctx, r.reader, r.conn, cursor)
 	}
+	if err != nil {
+		return ignoreEnd(ctx, err)
+	}
+	look := time.NewTicker(relayLook)
+	defer look.Stop()
 	for {
 		if cursor, err = r.advance(ctx, cursor); err != nil {
 			return err
@@ -61,9 +66,9 @@ func (r *relayer) lead(ctx context.Context) error {
 		select {
 		case <-r.written.C():
 		case <-time.After(relayPoll):
-			// The lock lives as long as its session: a dead one must be noticed.
-			if err := lock.Ping(ctx); err != nil && ctx.Err() == nil {
-				return fmt.Errorf("the relay lost its lock: %w", err)
+		case <-look.C:
+			if err := r.lookAround(ctx, lock, cursor); err != nil {
+				return ignoreEnd(ctx, err)
 			}
 		case <-ctx.Done():
 			return nil
@@ -71,14 +76,24 @@ func (r *relayer) lead(ctx context.Context) error {
 	}
 }
 
+// lookAround makes sure that nothing was taken from the relay while it rested:
+// its lock, which lives as long as its session, and the stream.
+func (r *relayer) lookAround(ctx context.Context, lock *pgx.Conn, cursor int64) error {
+	if err := lock.Ping(ctx); err != nil {
+		return fmt.Errorf("the relay lost its lock: %w", err)
+	}
+	last, err := r.conn.BookLast(ctx)
+	if err == nil && last != cursor {
+		err = fmt.Errorf("the stream was changed: it ends at %d and not at %d", last, cursor)
+	}
+	return err
+}
+
 // advance publishes what lies behind the cursor.
 func (r *relayer) advance(ctx context.Context, cursor int64) (int64, error) {
 	for {
 		events, err := r.reader.After(ctx, cursor, relayMost)
 		if err != nil || len(events) == 0 {
-			if err == nil {
-				err = r.checkNotAhead(ctx, cursor)
-			}
 			return cursor, ignoreEnd(ctx, err)
 		}
 		publishing, cancel := context.WithTimeout(ctx, 10*time.Second)
@@ -91,17 +106,29 @@ func (r *relayer) advance(ctx context.Context, cursor int64) (int64, error) {
 	}
 }
 
-func (r *relayer) checkNotAhead(ctx context.Context, cursor int64) error {
-	head, err := r.reader.Head(ctx)
+// sameBook gives ErrAhead unless the stream, which ends at last, is the
+// beginning of the book.
+func sameBook(ctx context.Context, reader *Reader, conn *bus.Conn, last int64) error {
+	if last == 0 {
+		return nil
+	}
+	head, err := reader.Head(ctx)
 	if err != nil {
 		return err
 	}
-	return notAhead(cursor, head)
-}
-
-func notAhead(cursor int64, head Head) error {
-	if cursor > head.Position {
-		return fmt.Errorf("stream at %d, book at %d: %w", cursor, head.Position, ErrAhead)
+	if last > head.Position {
+		return fmt.Errorf("stream at %d, book at %d: %w", last, head.Position, ErrAhead)
+	}
+	ours, err := reader.Event(ctx, last)
+	if err != nil {
+		return err
+	}
+	theirs, err := conn.BookEvent(ctx, last)
+	if err != nil {
+		return err
+	}
+	if !bytes.Equal(ours.Hash, theirs.Hash) {
+		return fmt.Errorf("event %d of the stream is another one than that of the book: %w", last, ErrAhead)
 	}
 	return nil
 }

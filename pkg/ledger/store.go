@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -122,6 +123,38 @@ func streamVersions(ctx context.Context, db querier, streams []string) (map[stri
 	return versions, err
 }
 
+// tryLock takes a session lock if nobody has it.
+func tryLock(ctx context.Context, conn *pgx.Conn, lock int64) (mine bool, err error) {
+	err = conn.QueryRow(ctx, `SELECT pg_try_advisory_lock($1)`, lock).Scan(&mine)
+	return mine, err
+}
+
+// lockPoll is the time between two tries for a lock.
+const lockPoll = 100 * time.Millisecond
+
+// waitForLock takes a session lock, asking again and again: a statement that
+// waits inside the server would keep a snapshot for as long, and the head row's
+// old versions could not be cleared away.
+func waitForLock(ctx context.Context, conn *pgx.Conn, lock int64) error {
+	for {
+		mine, err := tryLock(ctx, conn, lock)
+		if mine || err != nil {
+			return err
+		}
+		if !rest(ctx, lockPoll) {
+			return ctx.Err()
+		}
+	}
+}
+
+// hangUp ends a connection, and with it its session's locks, without waiting
+// long for a server that does not answer.
+func hangUp(conn *pgx.Conn) {
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	_ = conn.Close(ctx) // what cannot be closed is closed already
+}
+
 // byKey gives the rows that a request key brought, in order.
 func byKey(ctx context.Context, db querier, key string) ([]Row, error) {
 	return collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = $1 ORDER BY request_part`, key))
@@ -209,9 +242,9 @@ func refusedByServer(err error) (*pgconn.PgError, bool) {
 	if !errors.As(err, &answer) {
 		return nil, false
 	}
-	// Class 57 is the server going away or cancelling: it may have come after the
-	// commit.
-	return answer, len(answer.Code) == 5 && answer.Code[:2] != "57"
+	// A session that is ended from outside (FATAL, class 57) may hear of it after
+	// its commit.
+	return answer, answer.SeverityUnlocalized == "ERROR" && !strings.HasPrefix(answer.Code, "57")
 }
 
 const uniqueViolation = "23505"

@@ -4,11 +4,14 @@ import (
 	"bytes"
 	"context"
 	"encoding/hex"
+	"errors"
 	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
 
 	"github.com/jackc/pgx/v5"
-
-	"refloat.example/pkg/message"
 )
 
 // Finding is the first thing that Verify found to be wrong.
@@ -37,9 +40,8 @@ type Known struct {
 }
 
 // Verify reads every event in order and checks numbering, chain, times, stream
-// versions and the head row, and that the events known from
-// outside still stand where they stood. It holds one snapshot, so that writing may go on
-// meanwhile.
+// versions and the head row, and that the events known from outside still stand
+// where they stood. It holds one snapshot, so that writing may go on meanwhile.
 func (r *Reader) Verify(ctx context.Context, known ...Known) (Verified, error) {
 	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
 	if err != nil {
@@ -47,16 +49,15 @@ func (r *Reader) Verify(ctx context.Context, known ...Known) (Verified, error) {
 	}
 	defer func() { _ = tx.Rollback(context.WithoutCancel(ctx)) }()
 	head, err := readHead(ctx, tx)
-	if err != nil {
+	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 		return Verified{}, err
 	}
 	v := newVerifier(known)
-	err = eachIn(ctx, tx, -1<<62, v.row)
-	if err != nil && v.finding == nil {
+	if err := eachIn(ctx, tx, math.MinInt64, v.row); err != nil && !v.unreadable(err) {
 		return Verified{}, err
 	}
 	if v.finding == nil {
-		v.end(head)
+		v.finding = v.end(head)
 	}
 	return Verified{OK: v.finding == nil, Events: v.position, Head: hex.EncodeToString(v.hash), Finding: v.finding, Limit: limit}, nil
 }
@@ -67,14 +68,14 @@ type verifier struct {
 	chain    *chainer
 	position int64
 	hash     []byte
-	before   message.Event // the row before, without its data
+	recorded time.Time // when the row before was
 	versions map[string]int64
 	known    map[int64][]byte
 	finding  *Finding
 }
 
 func newVerifier(known []Known) *verifier {
-	v := &verifier{chain: newChainer(), hash: Genesis[:], versions: map[string]int64{}, known: map[int64][]byte{}}
+	v := &verifier{chain: newChainer(), hash: Genesis[:], recorded: time.Unix(0, 0), versions: map[string]int64{}, known: map[int64][]byte{}}
 	for _, k := range known {
 		v.known[k.Position] = k.Hash
 	}
@@ -84,12 +85,12 @@ func newVerifier(known []Known) *verifier {
 // row checks one row and gives errEnough at the first thing that is wrong.
 func (v *verifier) row(r *Row) error {
 	if what := v.wrong(r); what != "" {
-		v.finding = &Finding{Position: max(v.position+1, 1), What: what}
+		v.finding = &Finding{v.position + 1, what}
 		return errEnough
 	}
 	v.position = r.Position
 	v.hash = bytes.Clone(r.Hash)
-	v.before.RecordedAt = r.RecordedAt
+	v.recorded = r.RecordedAt
 	v.versions[r.Stream] = r.Version
 	return nil
 }
@@ -104,7 +105,7 @@ func (v *verifier) wrong(r *Row) string {
 		return "it does not chain to the event before: that one or this one was replaced, moved or inserted"
 	case !bytes.Equal(v.chain.hash(r), r.Hash):
 		return "it was changed after it was written: its hash does not fit its content"
-	case r.RecordedAt.Before(v.before.RecordedAt):
+	case r.RecordedAt.Before(v.recorded):
 		return "it was recorded earlier than the event before"
 	case r.Version != v.versions[r.Stream]+1:
 		return fmt.Sprintf("it is version %d of %s, which was at %d", r.Version, r.Stream, v.versions[r.Stream])
@@ -115,18 +116,33 @@ func (v *verifier) wrong(r *Row) string {
 	return ""
 }
 
+// unreadable makes a finding of a walk that ended early, when the row at which it
+// ended is to blame and not the way to it.
+func (v *verifier) unreadable(err error) bool {
+	var row *rowError
+	if v.finding == nil && errors.As(err, &row) {
+		v.finding = &Finding{v.position + 1, "it cannot be read: " + row.Error()}
+	}
+	return v.finding != nil
+}
+
 // end checks that the book ends where its head row says, and no earlier than any
 // head known from outside.
-func (v *verifier) end(head Head) {
-	switch {
-	case head.Position != v.position:
-		v.finding = &Finding{v.position + 1, fmt.Sprintf("the head row says that the book ends at %d", head.Position)}
-	case !bytes.Equal(head.Hash, v.hash):
-		v.finding = &Finding{v.position, "the head row carries another hash than the last event"}
-	}
-	for position := range v.known {
+func (v *verifier) end(head Head) *Finding {
+	for _, position := range slices.Sorted(maps.Keys(v.known)) {
 		if position > v.position {
-			v.finding = &Finding{v.position + 1, fmt.Sprintf("the end of the book was cut off: event %d was noted outside", position)}
+			return &Finding{v.position + 1, fmt.Sprintf("the end of the book was cut off: event %d was noted outside", position)}
 		}
 	}
+	switch {
+	case head.Hash == nil:
+		return &Finding{v.position, "the head row is missing"}
+	case head.Position != v.position:
+		return &Finding{v.position + 1, fmt.Sprintf("the head row says that the book ends at %d", head.Position)}
+	case !bytes.Equal(head.Hash, v.hash):
+		return &Finding{v.position, "the head row carries another hash than the last event"}
+	case !head.RecordedAt.Equal(v.recorded):
+		return &Finding{v.position, "the head row carries another time than the last event"}
+	}
+	return nil
 }

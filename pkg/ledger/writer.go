@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -34,7 +35,7 @@ const (
 )
 
 // A Writer is the one goroutine that writes the book while its process holds
-// the writer's lock. Make it with NewWriter and let Run own it.
+// the writer's lock. Make it with NewWriter and let Lead own it.
 type Writer struct {
 	connect func(context.Context) (*pgx.Conn, error)
 	clock   clock.Clock
@@ -42,7 +43,12 @@ type Writer struct {
 	queue   chan *waiting
 	written *Signal
 
-	// Owned by Run.
+	// mu lets nothing into the queue of a writer that does not lead: nobody
+	// would answer it, or it would be written long after its caller has gone.
+	mu      sync.RWMutex
+	leading bool
+
+	// Owned by Lead.
 	conn     *pgx.Conn
 	head     Head
 	versions map[string]int64
@@ -52,6 +58,7 @@ type Writer struct {
 
 // waiting is an append with the channel on which its caller waits.
 type waiting struct {
+	ctx    context.Context // of the caller
 	append Append
 	answer chan outcome // buffered: the writer never waits for a caller
 }
@@ -74,17 +81,20 @@ func (w *Writer) Written() *Signal { return w.written }
 // Append hands an append to the writer and waits for its answer. Faults:
 // Invalid (the append itself is wrong), Conflict (a stream is at another version,
 // or the key was used for something else), Busy (the queue is full; nothing was
-// written), Unavailable (ctx ended or the writer stopped: it may have been
-// written; repeating it with the same key is safe).
+// written), Unavailable (this writer does not lead, or ctx ended, or the writer
+// stopped: it may have been written; repeating it with the same key is safe).
 func (w *Writer) Append(ctx context.Context, a Append) (Receipt, error) {
 	if err := a.check(); err != nil {
 		return Receipt{}, err
 	}
-	item := &waiting{a, make(chan outcome, 1)}
-	select {
-	case w.queue <- item:
-	default:
-		return Receipt{}, fault.New(fault.Busy, "the book is being written in too many places at once; nothing was written; try again in a moment")
+	return w.submit(ctx, a)
+}
+
+// submit is Append for what was checked.
+func (w *Writer) submit(ctx context.Context, a Append) (Receipt, error) {
+	item := &waiting{ctx, a, make(chan outcome, 1)}
+	if err := w.enqueue(item); err != nil {
+		return Receipt{}, err
 	}
 	select {
 	case out := <-item.answer:
@@ -94,14 +104,38 @@ func (w *Writer) Append(ctx context.Context, a Append) (Receipt, error) {
 	}
 }
 
+func (w *Writer) enqueue(item *waiting) error {
+	w.mu.RLock()
+	defer w.mu.RUnlock()
+	if !w.leading {
+		return stepDown(nil)
+	}
+	select {
+	case w.queue <- item:
+		return nil
+	default:
+		return fault.New(fault.Busy, "the book is being written in too many places at once; nothing was written; try again in a moment")
+	}
+}
+
+func (w *Writer) setLeading(leading bool) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.leading = leading
+}
+
 // Lead waits for the writer's lock and then writes until ctx ends or the lock is
 // lost, in which case it gives an error; everything that still waits is then
 // answered. led is called once the lock is held.
 func (w *Writer) Lead(ctx context.Context, led func()) error {
 	if err := w.takeLock(ctx); err != nil {
+		if ctx.Err() != nil {
+			return nil // stopped while it waited
+		}
 		return err
 	}
 	defer w.leave()
+	w.setLeading(true)
 	led()
 	for {
 		batch, err := w.gather(ctx)
@@ -119,17 +153,26 @@ func (w *Writer) takeLock(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("connecting to the book: %w", err)
 	}
-	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock($1)`, int64(writerLock)); err != nil {
-		_ = conn.Close(context.WithoutCancel(ctx))
+	w.conn, w.chain = conn, newChainer()
+	if err := waitForLock(ctx, conn, writerLock); err != nil {
+		hangUp(conn)
 		return fmt.Errorf("waiting for the writer's lock: %w", err)
 	}
-	w.conn, w.chain = conn, newChainer()
-	return w.reload(ctx)
+	if err := w.reload(ctx); err != nil {
+		hangUp(conn)
+		return err
+	}
+	return nil
 }
 
 // reload fences off whatever an earlier writer may still have on its way and
-// starts from the head as it is then.
+// starts from the head as it is then. What is answered has to be on disk, so a
+// server that is set to answer sooner is told not to.
 func (w *Writer) reload(ctx context.Context) error {
+	_, err := w.conn.Exec(ctx, `SELECT set_config('synchronous_commit', 'on', false) WHERE current_setting('synchronous_commit') = 'off'`)
+	if err != nil {
+		return fmt.Errorf("setting up the writer's session: %w", err)
+	}
 	head, err := fence(ctx, w.conn)
 	if err != nil {
 		return err
@@ -140,7 +183,8 @@ func (w *Writer) reload(ctx context.Context) error {
 
 // leave answers everything that waits and gives the lock back.
 func (w *Writer) leave() {
-	_ = w.conn.Close(context.Background())
+	w.setLeading(false)
+	hangUp(w.conn)
 	for {
 		select {
 		case item := <-w.queue:
@@ -159,51 +203,64 @@ func stepDown(err error) error {
 // gather waits for a first append and takes along what else is there, waiting a
 // little for callers who took part in the last batch.
 func (w *Writer) gather(ctx context.Context) ([]*waiting, error) {
-	var batch []*waiting
-	select {
-	case item := <-w.queue:
-		batch = append(batch, item)
-	case <-ctx.Done():
-		return nil, ctx.Err()
-	}
-	events, size := weigh(batch[0])
-	var patience <-chan time.Time
-	for events < batchEvents && size < batchBytes {
+	var g gathered
+	for len(g.items) == 0 {
 		select {
 		case item := <-w.queue:
-			batch = append(batch, item)
-			n, bytes := weigh(item)
-			events, size = events+n, size+bytes
+			g.take(item)
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
+	}
+	w.gatherMore(ctx, &g)
+	w.inAir = len(g.items)
+	return g.items, nil
+}
+
+func (w *Writer) gatherMore(ctx context.Context, g *gathered) {
+	var patience <-chan time.Time
+	for !g.full() {
+		select {
+		case item := <-w.queue:
+			g.take(item)
 			continue
 		default:
 		}
-		if len(batch) >= w.inAir {
-			break
+		if len(g.items) >= w.inAir {
+			return
 		}
 		if patience == nil {
 			patience = time.After(gatherFor)
 		}
 		select {
 		case item := <-w.queue:
-			batch = append(batch, item)
-			n, bytes := weigh(item)
-			events, size = events+n, size+bytes
+			g.take(item)
 		case <-patience:
-			w.inAir = len(batch)
+			return
 		case <-ctx.Done():
-			w.inAir = len(batch) // write what is there, then stop
+			return // write what is there, then stop
 		}
 	}
-	w.inAir = len(batch)
-	return batch, nil
 }
 
-func weigh(item *waiting) (events, size int) {
-	for i := range item.append.Events {
-		size += len(item.append.Events[i].Data)
-	}
-	return len(item.append.Events), size
+// gathered is a batch in the making.
+type gathered struct {
+	items        []*waiting
+	events, size int
 }
+
+// take adds an append, unless its caller has gone: nobody would hear the answer.
+func (g *gathered) take(item *waiting) {
+	if err := item.ctx.Err(); err != nil {
+		item.done(Receipt{}, stepDown(err))
+		return
+	}
+	g.items = append(g.items, item)
+	g.events += len(item.append.Events)
+	g.size += item.append.size()
+}
+
+func (g *gathered) full() bool { return g.events >= batchEvents || g.size >= batchBytes }
 
 // write answers every append of a batch. It gives an error only when this
 // writer can no longer lead; the batch is answered then too.
@@ -432,7 +489,7 @@ func (w *Writer) writeOneByOne(ctx context.Context, p *plan, reused bool, refusa
 		return w.answerRefused(ctx, items[0], reused, refusal)
 	}
 	for i, item := range items {
-		if err := w.attempt(ctx, []*waiting{item}); err != nil {
+		if err := w.attempt(ctx, []*waiting{item}); err != nil { // it is answered
 			answerAll(items[i+1:], stepDown(err))
 			return err
 		}
@@ -459,36 +516,32 @@ func answerAll(items []*waiting, err error) {
 	}
 }
 
-// errLed says that another session holds the writer's lock, be it another
-// process or our own lost session that the server has not yet given up.
+// errLed says that another session holds the writer's lock: another process
+// leads now.
 var errLed = errors.New("the writer's lock is held elsewhere")
 
 // resolve is for a statement of which nobody knows whether it was committed: the
-// connection was lost in the middle of it, or the head had moved. A new
-// connection fences off the old statement and looks; only then is anyone
-// answered.
+// connection was lost in the middle of it, or the head had moved. It fences off
+// the old statement and looks; only then is anyone answered.
 func (w *Writer) resolve(ctx context.Context, p *plan, reason error) error {
 	w.log.Warn("looking whether the last batch was written", "events", len(p.rows), "reason", reason)
 	for pause := 10 * time.Millisecond; ; pause = min(2*pause, time.Second) {
-		in, err := w.lookAfresh(ctx, p)
+		in, err := w.look(ctx, p)
 		switch {
-		case in && err == nil:
+		case err == nil && in:
 			w.settle(p)
-			return w.reload(ctx)
-		case in:
-			w.settle(p)
-			return err
+			return w.lockAgain(ctx)
 		case err == nil:
-			return w.attemptAfresh(ctx, p.unanswered())
-		case errors.Is(err, errLed) || !rest(ctx, pause):
+			return w.attemptAgain(ctx, p.unanswered())
+		case !rest(ctx, pause):
 			answerAll(p.unanswered(), stepDown(err))
 			return err
 		}
 	}
 }
 
-func (w *Writer) attemptAfresh(ctx context.Context, items []*waiting) error {
-	if err := w.reload(ctx); err != nil {
+func (w *Writer) attemptAgain(ctx context.Context, items []*waiting) error {
+	if err := w.lockAgain(ctx); err != nil {
 		answerAll(items, stepDown(err))
 		return err
 	}
@@ -497,41 +550,57 @@ func (w *Writer) attemptAfresh(ctx context.Context, items []*waiting) error {
 
 // rest pauses, and says false when ctx ended instead.
 func rest(ctx context.Context, pause time.Duration) bool {
+	timer := time.NewTimer(pause)
+	defer timer.Stop()
 	select {
-	case <-time.After(pause):
+	case <-timer.C:
 		return true
 	case <-ctx.Done():
 		return false
 	}
 }
 
-// lookAfresh replaces the connection, fences, and says whether the plan's last
-// row stands in the book. The error is errLed when the lock could not be had
-// again; what it says about the plan is certain even then.
-func (w *Writer) lookAfresh(ctx context.Context, p *plan) (in bool, err error) {
-	_ = w.conn.Close(ctx)
-	conn, err := w.connect(ctx)
-	if err != nil {
-		return false, fmt.Errorf("connecting to the book again: %w", err)
+// look makes sure that the plan's statement is over, on a new connection if the
+// old one is lost, and says whether the plan's last row stands in the book. What
+// it says without an error is certain.
+func (w *Writer) look(ctx context.Context, p *plan) (in bool, err error) {
+	if w.conn.IsClosed() {
+		conn, err := w.connect(ctx)
+		if err != nil {
+			return false, fmt.Errorf("connecting to the book again: %w", err)
+		}
+		w.conn = conn
 	}
-	w.conn = conn
-	if _, err := fence(ctx, conn); err != nil {
+	if _, err := fence(ctx, w.conn); err != nil || len(p.rows) == 0 {
 		return false, err
 	}
-	if len(p.rows) > 0 {
-		last := &p.rows[len(p.rows)-1]
-		err := conn.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM ledger.event WHERE position = $1 AND hash = $2)`,
-			last.Position, last.Hash).Scan(&in)
-		if err != nil {
-			return false, err
-		}
-	}
-	var locked bool
-	if err := conn.QueryRow(ctx, `SELECT pg_try_advisory_lock($1)`, int64(writerLock)).Scan(&locked); err != nil {
-		return in, err
-	}
-	if !locked {
-		return in, errLed
+	last := &p.rows[len(p.rows)-1]
+	err = w.conn.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM ledger.event WHERE position = $1 AND hash = $2)`,
+		last.Position, last.Hash).Scan(&in)
+	if err != nil {
+		return false, fmt.Errorf("looking for the last batch: %w", err)
 	}
 	return in, nil
+}
+
+// lockAgainFor is how long the server may take to end our own lost session.
+const lockAgainFor = time.Second
+
+// lockAgain goes on leading after a lost connection, or gives errLed. A session
+// that has the lock still gets it once more, which does no harm: its end gives
+// both back.
+func (w *Writer) lockAgain(ctx context.Context) error {
+	waiting, cancel := context.WithTimeout(ctx, lockAgainFor)
+	defer cancel()
+	for {
+		mine, err := tryLock(ctx, w.conn, writerLock)
+		switch {
+		case err != nil:
+			return fmt.Errorf("taking the writer's lock again: %w", err)
+		case mine:
+			return w.reload(ctx)
+		case !rest(waiting, 5*time.Millisecond):
+			return errLed
+		}
+	}
 }
