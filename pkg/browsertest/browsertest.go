@@ -1,0 +1,233 @@
+// Package browsertest lets tests use the pages as people do: a real Chromium,
+// fields found by their names, buttons by what stands on them, and every step
+// bounded in time.
+package browsertest
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+	"github.com/stretchr/testify/require"
+)
+
+// stepFor bounds one step: a page that waits for its own tables answers within
+// two seconds, and a loaded machine takes its time.
+const stepFor = 15 * time.Second
+
+// Tab is one page of a browser of the test's own.
+type Tab struct {
+	ctx context.Context
+	t   testing.TB
+}
+
+// Open starts Chromium with an empty profile and a window of this size in CSS
+// pixels. A narrow window is a phone: touch, and the page's own viewport.
+func Open(t testing.TB, width, height int64) *Tab {
+	t.Helper()
+	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(),
+		chromedp.ExecPath("/usr/bin/chromium"), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
+		chromedp.UserDataDir(t.TempDir()),
+		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-dev-shm-usage", true))
+	ctx, cancel := chromedp.NewContext(allocator)
+	t.Cleanup(func() { cancel(); cancelAllocator() })
+	// The first step starts the browser, which lives as long as its context.
+	require.NoError(t, chromedp.Do(ctx))
+	tab := &Tab{ctx, t}
+	tab.Resize(width, height)
+	return tab
+}
+
+// Resize gives the window another size.
+func (b *Tab) Resize(width, height int64) {
+	b.t.Helper()
+	options := []chromedp.EmulateViewportOption{}
+	if width < 600 {
+		options = append(options, chromedp.EmulateMobile, chromedp.EmulateTouch)
+	}
+	b.do("giving the window its size", chromedp.EmulateViewport(width, height, options...))
+}
+
+// Prefer sets a media feature, for instance prefers-color-scheme to dark.
+func (b *Tab) Prefer(feature, value string) {
+	b.t.Helper()
+	b.do("preferring "+value, chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+			Features: []*emulation.MediaFeature{{Name: feature, Value: value}},
+		})
+		return err
+	}))
+}
+
+func (b *Tab) do(what string, steps ...chromedp.Action[chromedp.Void]) {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, stepFor)
+	defer cancel()
+	if err := chromedp.Do(ctx, steps...); err != nil {
+		require.NoError(b.t, err, "%s, on the page:\n%s", what, b.glance())
+	}
+}
+
+// glance gives the page's address and text, for messages.
+func (b *Tab) glance() string {
+	ctx, cancel := context.WithTimeout(b.ctx, 2*time.Second)
+	defer cancel()
+	text, err := chromedp.Run(ctx, chromedp.Evaluate[string](`location.href + "\n" + (document.body ? document.body.innerText : "")`))
+	if err != nil {
+		return err.Error()
+	}
+	return text
+}
+
+// Eval evaluates a script and gives its value.
+func Eval[T any](b *Tab, script string) T {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, stepFor)
+	defer cancel()
+	value, err := chromedp.Run(ctx, chromedp.Evaluate[T](script, chromedp.EvalAwaitPromise))
+	require.NoError(b.t, err, script)
+	return value
+}
+
+// Go opens an address.
+func (b *Tab) Go(url string) {
+	b.t.Helper()
+	b.do("opening "+url, chromedp.Navigate(url))
+}
+
+// Address gives where the tab is.
+func (b *Tab) Address() string { return Eval[string](b, `location.href`) }
+
+// Text gives what a reader sees.
+func (b *Tab) Text() string { return Eval[string](b, `document.body.innerText`) }
+
+// See expects a text on the page, whatever its case.
+func (b *Tab) See(text string) {
+	b.t.Helper()
+	require.Contains(b.t, strings.ToLower(b.Text()), strings.ToLower(text), b.Address())
+}
+
+// DoNotSee expects a text not to be on the page.
+func (b *Tab) DoNotSee(text string) {
+	b.t.Helper()
+	require.NotContains(b.t, strings.ToLower(b.Text()), strings.ToLower(text), b.Address())
+}
+
+// Fill puts values into the fields of these names: texts, numbers, dates, choices
+// of a list, one of several radio buttons, or "yes" and "no" for a tick box. form
+// is a selector that tells forms apart; "" when there is one.
+func (b *Tab) Fill(form string, fields ...string) {
+	b.t.Helper()
+	for i := 0; i+1 < len(fields); i += 2 {
+		problem := Eval[string](b, fmt.Sprintf(fillScript, quote(form), quote(fields[i]), quote(fields[i+1])))
+		require.Empty(b.t, problem, "filling in %s on the page:\n%s", fields[i], b.glance())
+	}
+}
+
+// fillScript sets a field as a person's input does, events included.
+const fillScript = `(function(form, name, value) {
+	const root = form ? document.querySelector(form) : document;
+	if (!root) return "there is no form " + form;
+	const all = Array.from(root.querySelectorAll("[name=" + JSON.stringify(name) + "]")).filter(f => f.type !== "hidden");
+	if (all.length === 0) return "there is no field " + name;
+	let field = all[0];
+	if (field.type === "radio" || (field.type === "checkbox" && all.length > 1)) {
+		field = all.find(f => f.value === value);
+		if (!field) return "no choice " + value + " among " + all.map(f => f.value).join(", ");
+		field.checked = true;
+	} else if (field.type === "checkbox") {
+		field.checked = value === "yes";
+	} else {
+		field.focus();
+		field.value = value;
+		if (field.value !== value) return "the field took " + JSON.stringify(field.value);
+	}
+	field.dispatchEvent(new Event("input", {bubbles: true}));
+	field.dispatchEvent(new Event("change", {bubbles: true}));
+	return "";
+})(%s, %s, %s)`
+
+// Press presses the button or follows the link with these words and waits for the
+// page that comes. form is a selector that tells forms apart; "" when the words
+// do.
+func (b *Tab) Press(form, words string) {
+	b.t.Helper()
+	marked := Eval[string](b, fmt.Sprintf(pressScript, quote(form), quote(words)))
+	require.Empty(b.t, marked, "pressing %q on the page:\n%s", words, b.glance())
+	require.Eventually(b.t, func() bool {
+		ctx, cancel := context.WithTimeout(b.ctx, stepFor)
+		defer cancel()
+		state, err := chromedp.Run(ctx, chromedp.Evaluate[string](`window.pressedHere ? "" : document.readyState`))
+		return err == nil && state == "complete"
+	}, stepFor, 10*time.Millisecond, "nothing came of pressing %q", words)
+}
+
+// pressScript marks the window, so that its replacement can be told.
+const pressScript = `(function(form, words) {
+	const root = form ? document.querySelector(form) : document;
+	if (!root) return "there is no form " + form;
+	const all = Array.from(root.querySelectorAll("button, a[href], input[type=submit], summary"));
+	const named = all.filter(e => (e.innerText || e.value || "").trim().toLowerCase() === words.toLowerCase());
+	if (named.length !== 1) return named.length + " buttons say " + words + "; there are: " + all.map(e => (e.innerText || e.value || "").trim()).join(" | ");
+	window.pressedHere = true;
+	named[0].click();
+	return "";
+})(%s, %s)`
+
+// Keys types keys into what has the focus, for instance chromedp's kb.Tab.
+func (b *Tab) Keys(keys string) {
+	b.t.Helper()
+	b.do("typing", chromedp.KeyEvent(keys))
+}
+
+// Picture writes a picture of the whole page into a file.
+func (b *Tab) Picture(file string) {
+	b.t.Helper()
+	ctx, cancel := context.WithTimeout(b.ctx, stepFor)
+	defer cancel()
+	png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	require.NoError(b.t, err)
+	require.NoError(b.t, os.MkdirAll(filepath.Dir(file), 0o755))
+	require.NoError(b.t, os.WriteFile(file, png, 0o644))
+}
+
+// Violation is one thing that the accessibility rules found.
+type Violation struct {
+	ID    string   `json:"id"`
+	Help  string   `json:"help"`
+	Nodes []string `json:"nodes"`
+}
+
+// Axe runs the accessibility rules on the page and gives what they found. It finds
+// part of what is wrong, never all of it.
+func (b *Tab) Axe(script string) []Violation {
+	b.t.Helper()
+	Eval[bool](b, script+"\n;true")
+	raw := Eval[string](b, `axe.run(document, {resultTypes: ["violations"]}).then(r => JSON.stringify(r.violations.map(v =>
+		({id: v.id, help: v.help, nodes: v.nodes.map(n => n.html + " — " + n.failureSummary)}))))`)
+	var found []Violation
+	require.NoError(b.t, json.Unmarshal([]byte(raw), &found))
+	return found
+}
+
+// SidewaysScroll gives by how many pixels the page is wider than its window.
+func (b *Tab) SidewaysScroll() int {
+	return Eval[int](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`)
+}
+
+func quote(text string) string {
+	raw, err := json.Marshal(text)
+	if err != nil {
+		panic(err) // a text can always be written
+	}
+	return string(raw)
+}
