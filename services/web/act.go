@@ -1,0 +1,145 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/money"
+)
+
+// act is a form that gives one command: the most common sort of page. It makes
+// two routes of one address: GET shows the form, POST binds what was typed to
+// the command, gives it, and goes on to another page.
+type act struct {
+	// name is stable: the form's id, and the code by which the next page says
+	// what was done.
+	name string
+	// path is the address. Parts in braces fill the command's fields of that
+	// name.
+	path    string
+	may     audience
+	title   string
+	button  string
+	done    string // the sentence on the next page
+	command func() desk.Commanded
+	fields  func(v *visit) ([]Section, error)
+
+	// What follows may be left out.
+
+	// start gives a command whose fields the form starts from.
+	start func(v *visit) (any, error)
+	// words explains the form in a sentence or two.
+	words    string
+	cautions func(v *visit) []caution
+	units    units
+	// finish fills what cannot be typed, after binding.
+	finish func(v *visit, command desk.Commanded) error
+	// to is the next page; left out, it is the boat's, or home.
+	to func(v *visit, command desk.Commanded) string
+	// weighty marks what cannot be taken back.
+	weighty bool
+}
+
+// actPage shows an act.
+type actPage struct {
+	Frame
+	Words    string
+	Cautions []caution
+	Boat     *Boat
+	Form     Form
+}
+
+// caution warns of work that can hurt somebody.
+type caution struct {
+	Title string
+	Words []string
+}
+
+// routes gives the two routes of an act.
+func (a act) routes() []route {
+	show := func(v *visit) error { return v.showAct(a) }
+	return []route{
+		{method: http.MethodGet, path: a.path, may: a.may, do: show},
+		{method: http.MethodPost, path: a.path, may: a.may, do: func(v *visit) error { return v.doAct(a) }, again: show},
+	}
+}
+
+func (v *visit) showAct(a act) error {
+	sections, err := a.fields(v)
+	if err != nil {
+		return err
+	}
+	start, err := v.startOf(a)
+	if err != nil {
+		return err
+	}
+	page := actPage{Frame: v.frame(a.title), Words: a.words, Boat: v.boat}
+	if a.cautions != nil {
+		page.Cautions = a.cautions(v)
+	}
+	page.Form = v.form(a.name, v.r.URL.Path, a.button, start, sections...)
+	page.Form.Weighty = a.weighty
+	return v.show("act", page)
+}
+
+func (v *visit) startOf(a act) (url.Values, error) {
+	if a.start == nil {
+		return nil, nil
+	}
+	command, err := a.start(v)
+	if err != nil || command == nil {
+		return nil, err
+	}
+	return spread(command, a.units)
+}
+
+func (v *visit) doAct(a act) error {
+	command, err := v.bindTo(a.command(), a.path, a.units)
+	if err != nil {
+		return err
+	}
+	if a.finish != nil {
+		if err := a.finish(v, command); err != nil {
+			return err
+		}
+	}
+	if _, err := v.order(command); err != nil {
+		return err
+	}
+	to := v.wayBack()
+	if a.to != nil {
+		to = a.to(v, command)
+	}
+	return v.goTo(to, a.name)
+}
+
+// bindTo fills a command from the form and from the parts of the address.
+func (v *visit) bindTo(command desk.Commanded, path string, u units) (desk.Commanded, error) {
+	values := url.Values{}
+	for name, list := range v.typed {
+		values[name] = list
+	}
+	for _, name := range braces(path) {
+		values.Set(name, v.param(name))
+	}
+	currency, err := v.currency()
+	if err != nil {
+		return nil, err
+	}
+	return command, bind(values, command, currency, u)
+}
+
+// currency is that of the club's books.
+func (v *visit) currency() (money.Currency, error) {
+	code, err := v.Setting(v.ctx, "currency")
+	if err != nil {
+		return "", err
+	}
+	currency, err := money.ParseCurrency(code)
+	if err != nil {
+		return "", fault.Because(fault.Internal, err, "the club's currency is not known")
+	}
+	return currency, nil
+}

@@ -1,0 +1,144 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"slices"
+
+	"refloat.example/pkg/fault"
+)
+
+// statuses says which HTTP status a fault is answered with.
+var statuses = map[fault.Kind]int{
+	fault.Invalid:     http.StatusUnprocessableEntity,
+	fault.Unknown:     http.StatusNotFound,
+	fault.SignIn:      http.StatusUnauthorized,
+	fault.Forbidden:   http.StatusForbidden,
+	fault.Conflict:    http.StatusConflict,
+	fault.Busy:        http.StatusServiceUnavailable,
+	fault.Unavailable: http.StatusServiceUnavailable,
+	fault.Internal:    http.StatusInternalServerError,
+}
+
+// headings are the titles of the pages that say what went wrong.
+var headings = map[fault.Kind]string{
+	fault.Invalid:     "Something in the form is not right",
+	fault.Unknown:     "There is nothing here",
+	fault.SignIn:      "Please sign in",
+	fault.Forbidden:   "This is not yours to do",
+	fault.Conflict:    "Things have changed meanwhile",
+	fault.Busy:        "Too much at once",
+	fault.Unavailable: "A part of the club's system does not answer",
+	fault.Internal:    "Something went wrong on our side",
+}
+
+// problem is one thing that is wrong with a form.
+type problem struct {
+	Field string
+	Text  string
+}
+
+// ID is the id of the input to blame; empty when no single one is.
+func (p problem) ID() string {
+	if p.Field == "" {
+		return ""
+	}
+	return inputID(p.Field)
+}
+
+// faultPage says what went wrong and shows the way out.
+type faultPage struct {
+	Frame
+	Kind fault.Kind
+	Text string
+	// Back is where the page that was left stands now.
+	Back string
+	// Again holds a form that can be sent once more, with the same key: nothing
+	// will be doubled.
+	Again []pair
+}
+
+type pair struct{ Name, Value string }
+
+// fail turns an error into a page. A form that can be mended is shown again with
+// what was typed.
+func (v *visit) fail(err error) {
+	f := fault.Of(err)
+	v.status = statuses[f.Kind]
+	if f.Kind == fault.Internal {
+		v.Slog.Error("a page failed", "route", v.route.path, "err", err)
+	}
+	if v.signInInstead(f) || v.showAgain(f, err) {
+		return
+	}
+	page := faultPage{Frame: v.frame(headings[f.Kind]), Kind: f.Kind, Text: f.Text, Back: v.wayBack()}
+	if f.Kind == fault.Busy || f.Kind == fault.Unavailable {
+		v.w.Header().Set("Retry-After", "5")
+		page.Again = pairs(v.typed)
+	}
+	if err := v.show("fault", page); err != nil {
+		v.Slog.Error("the page for a fault failed", "err", err)
+		http.Error(v.w, headings[fault.Internal], http.StatusInternalServerError)
+	}
+}
+
+// signInInstead leads somebody who only reads to the sign-in page, and from
+// there back.
+func (v *visit) signInInstead(f *fault.Fault) bool {
+	if f.Kind != fault.SignIn || v.r.Method != http.MethodGet {
+		return false
+	}
+	http.Redirect(v.w, v.r, "/sign-in?next="+url.QueryEscape(v.r.URL.RequestURI()), http.StatusSeeOther)
+	return true
+}
+
+// showAgain shows a form that can be mended.
+func (v *visit) showAgain(f *fault.Fault, err error) bool {
+	if f.Kind != fault.Invalid || v.route.again == nil || v.typed == nil {
+		return false
+	}
+	v.problems = problemsOf(f, err)
+	if err := v.route.again(v); err != nil {
+		v.route.again = nil
+		v.fail(err)
+	}
+	return true
+}
+
+// wayBack is the page on which the viewer was, or the boat's, or home.
+func (v *visit) wayBack() string {
+	if v.boat != nil {
+		return "/boats/" + string(v.boat.ID)
+	}
+	return "/"
+}
+
+// pairs gives a form's values in a steady order.
+func pairs(values url.Values) []pair {
+	var all []pair
+	for name, list := range values {
+		for _, value := range list {
+			all = append(all, pair{name, value})
+		}
+	}
+	slices.SortStableFunc(all, func(a, b pair) int {
+		if a.Name < b.Name {
+			return -1
+		}
+		if a.Name > b.Name {
+			return 1
+		}
+		return 0
+	})
+	return all
+}
+
+// notFound answers addresses that no route has.
+func (s *Site) notFound(w http.ResponseWriter, r *http.Request) {
+	v := &visit{Site: s, w: w, r: r, ctx: r.Context(), status: http.StatusOK}
+	if err := v.recognise(); err != nil {
+		v.fail(err)
+		return
+	}
+	v.fail(fault.New(fault.Unknown, "No page stands at this address. It may have been mistyped, or the thing it showed may have another place now."))
+}

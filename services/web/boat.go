@@ -1,0 +1,194 @@
+package web
+
+import (
+	"slices"
+	"time"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// State is where a boat is on its way through the club, in plain words.
+type State string
+
+// The states, in the order in which a boat passes them. Declined, sold and
+// retired are other ends.
+const (
+	Offered    State = "offered"
+	LookedOver State = "looked over"
+	Accepted   State = "accepted"
+	Received   State = "received"
+	InWorkshop State = "in the workshop"
+	Ready      State = "ready"
+	OnOffer    State = "offered to a household"
+	Placed     State = "placed"
+	Sold       State = "sold"
+	Declined   State = "declined"
+	Retired    State = "retired"
+)
+
+// States lists the states in the order in which pages show them.
+var States = []State{Offered, LookedOver, Accepted, Received, InWorkshop, Ready, OnOffer, Placed, Sold, Declined, Retired}
+
+// passage is the way of a boat that is taken and placed.
+var passage = []State{Offered, LookedOver, Accepted, Received, InWorkshop, Ready, OnOffer, Placed}
+
+// Boat is all that the pages show of one boat, folded from every room's events
+// about it.
+type Boat struct {
+	ID     boat.ID           `json:"id"`
+	Name   string            `json:"name"`
+	State  State             `json:"state"`
+	Taking message.Taking    `json:"taking"`
+	Giver  people.ID         `json:"giver"`
+	Asked  money.Amount      `json:"asked"`
+	Right  string            `json:"right"`
+	Facts  message.BoatFacts `json:"facts"`
+	Logged time.Time         `json:"logged"`
+	Logger string            `json:"logger"` // actor
+
+	Looks      []Look                 `json:"looks,omitempty"`
+	Findings   []Finding              `json:"findings,omitempty"`
+	Quarantine *message.QuarantineSet `json:"quarantine,omitempty"`
+	Prices     []message.PriceOffered `json:"prices,omitempty"`
+	Decision   *Decision              `json:"decision,omitempty"`
+	Received   *message.BoatReceived  `json:"received,omitempty"`
+
+	Work    []Work                 `json:"work,omitempty"`
+	Parts   []Part                 `json:"parts,omitempty"`
+	Hours   []message.HoursBooked  `json:"hours,omitempty"`
+	Tests   []message.TestRecorded `json:"tests,omitempty"`
+	Ready   *message.BoatReady     `json:"ready,omitempty"`
+	Retired *message.BoatRetired   `json:"retired,omitempty"`
+
+	Values  []message.BoatValued `json:"values,omitempty"`
+	Ceiling *message.CeilingSet  `json:"ceiling,omitempty"`
+
+	Offers   []BoatOffer             `json:"offers,omitempty"`
+	HandOver *message.BoatHandedOver `json:"hand_over,omitempty"`
+
+	Entries []message.EntryPosted `json:"entries,omitempty"`
+	Sale    *message.BoatSold     `json:"sale,omitempty"`
+	Claim   *message.ClaimStated  `json:"claim,omitempty"`
+	Papers  []BoatPaper           `json:"papers,omitempty"`
+}
+
+// Look is one look-over. Inspectors work blind to each other.
+type Look struct {
+	ID        string                    `json:"id"`
+	Inspector people.ID                 `json:"inspector"`
+	Begun     time.Time                 `json:"begun"`
+	Finished  *message.LookOverFinished `json:"finished,omitempty"`
+}
+
+// Finding is a defect and what became of it.
+type Finding struct {
+	message.DefectFound
+	Found     time.Time `json:"found"`
+	Withdrawn string    `json:"withdrawn,omitempty"` // why
+	Mended    string    `json:"mended,omitempty"`    // in which words
+	Reopened  bool      `json:"reopened,omitempty"`  // a test showed that it is not mended
+}
+
+// Open says whether the finding still stands.
+func (f Finding) Open() bool { return f.Withdrawn == "" && f.Mended == "" }
+
+// Work is planned work on findings.
+type Work struct {
+	message.WorkPlanned
+	Done string `json:"done,omitempty"` // in which words it was finished
+}
+
+// Part is money spent on a boat in the workshop.
+type Part struct {
+	message.PartBooked
+	Reversed string `json:"reversed,omitempty"` // why it was taken back
+}
+
+// Decision is whether the club took the boat.
+type Decision struct {
+	Taken    bool         `json:"taken"`
+	Price    money.Amount `json:"price"`
+	Words    string       `json:"words,omitempty"`
+	Disposal string       `json:"disposal,omitempty"`
+	By       string       `json:"by"` // actor
+	At       time.Time    `json:"at"`
+}
+
+// BoatOffer is an offer of the boat to a household.
+type BoatOffer struct {
+	Offer   string    `json:"offer"`
+	Round   string    `json:"round"`
+	Request string    `json:"request"`
+	Until   time.Time `json:"until"`
+	Answer  string    `json:"answer,omitempty"`
+	Reasons []string  `json:"reasons,omitempty"`
+}
+
+// BoatPaper is a paper that was issued for the boat.
+type BoatPaper struct {
+	Paper     string   `json:"paper"`
+	Serial    string   `json:"serial"`
+	Names     []string `json:"names"`
+	Cancelled string   `json:"cancelled,omitempty"` // why
+}
+
+// Finding gives a finding by its id.
+func (b *Boat) Finding(id string) (*Finding, bool) {
+	return in(b.Findings, func(f *Finding) bool { return f.Finding == id })
+}
+
+// Look gives a look-over by its id.
+func (b *Boat) Look(id string) (*Look, bool) {
+	return in(b.Looks, func(l *Look) bool { return l.ID == id })
+}
+
+// OpenFindings counts findings that still stand.
+func (b *Boat) OpenFindings() int {
+	n := 0
+	for _, f := range b.Findings {
+		if f.Open() {
+			n++
+		}
+	}
+	return n
+}
+
+// FinishedLooks gives the look-overs that are finished.
+func (b *Boat) FinishedLooks() []Look {
+	return slices.DeleteFunc(slices.Clone(b.Looks), func(l Look) bool { return l.Finished == nil })
+}
+
+// Minutes adds up the time that was worked on the boat.
+func (b *Boat) Minutes() int {
+	sum := 0
+	for _, h := range b.Hours {
+		sum += h.Minutes
+	}
+	return sum
+}
+
+// Value gives the newest valuation.
+func (b *Boat) Value() *message.BoatValued {
+	if len(b.Values) == 0 {
+		return nil
+	}
+	return &b.Values[len(b.Values)-1]
+}
+
+// Ended says whether the boat has left the club's hands for good.
+func (b *Boat) Ended() bool {
+	return slices.Contains([]State{Placed, Sold, Declined, Retired}, b.State)
+}
+
+// in finds the element of a list for which is holds.
+func in[E any](list []E, is func(*E) bool) (*E, bool) {
+	for i := range list {
+		if is(&list[i]) {
+			return &list[i], true
+		}
+	}
+	return nil, false
+}

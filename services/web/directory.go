@@ -1,0 +1,88 @@
+package web
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/vault"
+)
+
+// directory gives the names of people to those who may read them. Names stay
+// sealed in the tables and are opened only for the page that shows them.
+type directory struct {
+	site *Site
+	ctx  context.Context
+	who  Who
+	open map[people.ID]string // what was opened for this page
+}
+
+func (v *visit) directory() directory {
+	return directory{v.Site, v.ctx, v.Who, map[people.ID]string{}}
+}
+
+// Name gives somebody's name, or words in its place: when there is nobody, when
+// the viewer may not read it, and after an erasure.
+func (d directory) Name(id people.ID) string {
+	switch {
+	case id == "":
+		return "nobody"
+	case !d.who.seesNames(id):
+		return "name not shown"
+	}
+	if name, ok := d.open[id]; ok {
+		return name
+	}
+	details, err := d.site.details(d.ctx, id)
+	name := details.Name
+	switch {
+	case errors.Is(err, vault.ErrErased):
+		name = "erased"
+	case errors.Is(err, pgx.ErrNoRows) || err == nil && name == "":
+		name = "not in the book yet"
+	case err != nil:
+		d.site.Slog.Error("a name could not be read", "person", id, "err", err)
+		name = "name not readable"
+	}
+	d.open[id] = name
+	return name
+}
+
+// Actor says who did something, from the text that stands in the book.
+func (d directory) Actor(actor string) string {
+	kind, id, _ := strings.Cut(actor, "/")
+	switch {
+	case kind == "member":
+		return d.Name(people.ID(id))
+	case kind == "link":
+		return "by private link"
+	case id == "web":
+		return "somebody through the pages"
+	case id == "operator":
+		return "at the machine"
+	}
+	return "by itself"
+}
+
+// details opens what the club knows about somebody. After an erasure the error
+// has vault.ErrErased in its chain; pgx.ErrNoRows means that the book does not
+// have them.
+func (s *Site) details(ctx context.Context, id people.ID) (message.PersonDetails, error) {
+	var details message.PersonDetails
+	var p Person
+	err := s.Pool.QueryRow(ctx, `SELECT doc FROM web.person WHERE id = $1`, id).Scan(&p)
+	switch {
+	case err != nil:
+		return details, err
+	case p.Erased != nil:
+		return details, vault.ErrErased
+	case p.Sealed == "":
+		return details, nil
+	}
+	err = s.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(p.Sealed), &details)
+	return details, err
+}

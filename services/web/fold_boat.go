@@ -1,0 +1,154 @@
+package web
+
+import (
+	"refloat.example/pkg/message"
+)
+
+// Fold changes what is shown of a boat for one event about it. It is pure.
+func (b *Boat) Fold(e message.Event, body message.Body) {
+	b.foldIntake(e, body)
+	b.foldRepair(body)
+	b.foldMatching(body)
+	b.foldMoney(body)
+}
+
+// foldIntake follows how the boat came, what was found, and the decision.
+func (b *Boat) foldIntake(e message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.BoatLogged:
+		b.ID, b.Name, b.State, b.Taking, b.Giver, b.Asked, b.Right, b.Facts = m.Boat, m.Name, Offered, m.Taking, m.Giver, m.Asked, m.Right, m.Facts
+		b.Logged, b.Logger = e.HappenedAt, e.Actor
+	case message.FactsCorrected:
+		b.Facts = m.Facts
+	case message.LookOverBegun:
+		b.Looks = append(b.Looks, Look{ID: m.Look, Inspector: m.Inspector, Begun: e.HappenedAt})
+	case message.DefectFound:
+		b.Findings = append(b.Findings, Finding{DefectFound: m, Found: e.HappenedAt})
+	case message.DefectWithdrawn:
+		if f, ok := b.Finding(m.Finding); ok {
+			f.Withdrawn = m.Why
+		}
+	case message.LookOverFinished:
+		b.finishLook(m)
+	case message.QuarantineSet:
+		b.Quarantine = &m
+	case message.PriceOffered:
+		b.Prices = append(b.Prices, m)
+	case message.BoatAccepted:
+		b.State, b.Decision = Accepted, &Decision{Taken: true, Price: m.Price, Words: m.Words, By: e.Actor, At: e.HappenedAt}
+	case message.BoatDeclined:
+		b.State, b.Decision = Declined, &Decision{Words: m.Reason, Disposal: m.Disposal, By: e.Actor, At: e.HappenedAt}
+	case message.BoatReceived:
+		b.State, b.Received = Received, &m
+	}
+}
+
+func (b *Boat) finishLook(m message.LookOverFinished) {
+	if l, ok := b.Look(m.Look); ok {
+		l.Finished = &m
+	}
+	if b.State == Offered {
+		b.State = LookedOver
+	}
+}
+
+// foldRepair follows the work in the workshop.
+func (b *Boat) foldRepair(body message.Body) {
+	switch m := body.(type) {
+	case message.WorkPlanned:
+		b.Work = append(b.Work, Work{WorkPlanned: m})
+		b.intoWorkshop()
+	case message.PartBooked:
+		b.Parts = append(b.Parts, Part{PartBooked: m})
+		b.intoWorkshop()
+	case message.PartReversed:
+		if p, ok := in(b.Parts, func(p *Part) bool { return p.Entry == m.Entry }); ok {
+			p.Reversed = m.Why
+		}
+	case message.HoursBooked:
+		b.Hours = append(b.Hours, m)
+		b.intoWorkshop()
+	case message.WorkFinished:
+		b.finishWork(m)
+	case message.FindingReopened:
+		if f, ok := b.Finding(m.Finding); ok {
+			f.Mended, f.Reopened = "", true
+		}
+		b.backIntoWorkshop()
+	case message.TestRecorded:
+		b.Tests = append(b.Tests, m)
+		b.intoWorkshop()
+		if !m.Passed {
+			b.backIntoWorkshop()
+		}
+	case message.BoatReady:
+		b.State, b.Ready = Ready, &m
+	case message.BoatRetired:
+		b.State, b.Retired = Retired, &m
+	}
+}
+
+// intoWorkshop: the first work on a received boat brings it there.
+func (b *Boat) intoWorkshop() {
+	if b.State == Received {
+		b.State = InWorkshop
+	}
+}
+
+// backIntoWorkshop: a boat that was ready is not, after all.
+func (b *Boat) backIntoWorkshop() {
+	if b.State == Ready {
+		b.State, b.Ready = InWorkshop, nil
+	}
+}
+
+func (b *Boat) finishWork(m message.WorkFinished) {
+	if w, ok := in(b.Work, func(w *Work) bool { return w.Work == m.Work }); ok {
+		w.Done = m.Words
+	}
+	for _, id := range m.Findings {
+		if f, ok := b.Finding(id); ok {
+			f.Mended, f.Reopened = m.Words, false
+		}
+	}
+}
+
+// foldMatching follows offers to households and the hand-over.
+func (b *Boat) foldMatching(body message.Body) {
+	switch m := body.(type) {
+	case message.OfferMade:
+		b.State = OnOffer
+		b.Offers = append(b.Offers, BoatOffer{Offer: m.Offer, Round: m.Round, Request: m.Request, Until: m.Until, Reasons: m.Reasons})
+	case message.OfferAnswered:
+		if o, ok := in(b.Offers, func(o *BoatOffer) bool { return o.Offer == m.Offer }); ok {
+			o.Answer = m.Answer
+		}
+		if m.Answer != "accepted" && b.State == OnOffer {
+			b.State = Ready
+		}
+	case message.BoatHandedOver:
+		b.State, b.HandOver = Placed, &m
+	}
+}
+
+// foldMoney follows values, costs, the sale and the papers.
+func (b *Boat) foldMoney(body message.Body) {
+	switch m := body.(type) {
+	case message.BoatValued:
+		b.Values = append(b.Values, m)
+	case message.CeilingSet:
+		b.Ceiling = &m
+	case message.EntryPosted:
+		b.Entries = append(b.Entries, m)
+	case message.BoatSold:
+		b.State, b.Sale = Sold, &m
+	case message.ClaimStated:
+		b.Claim = &m
+	case message.PaperIssued:
+		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names})
+	case message.PaperCancelled:
+		if p, ok := in(b.Papers, func(p *BoatPaper) bool { return p.Paper == m.Paper }); ok {
+			p.Cancelled = m.Why
+		}
+	}
+}

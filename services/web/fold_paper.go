@@ -1,0 +1,134 @@
+package web
+
+import (
+	"time"
+
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// Paper is a donor's paper. What it says stays sealed: ask the treasury room
+// (message.PrintPaper) to print it.
+type Paper struct {
+	message.PaperIssued
+	Issued    time.Time `json:"issued"`
+	By        string    `json:"by"`                  // actor
+	Cancelled string    `json:"cancelled,omitempty"` // why
+}
+
+// State is issued or cancelled.
+func (p Paper) State() string {
+	if p.Cancelled != "" {
+		return "cancelled"
+	}
+	return "issued"
+}
+
+// Fold changes what is shown of a paper. It is pure. The sealed content is left
+// out: the pages have no use for it.
+func (p *Paper) Fold(e message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.PaperIssued:
+		p.PaperIssued, p.Issued, p.By = m, e.HappenedAt, e.Actor
+		p.Sealed, p.Salt = "", ""
+	case message.PaperCancelled:
+		p.Cancelled = m.Why
+	}
+}
+
+// Price is a comparable: what somebody paid or asked for a boat like ours.
+type Price struct {
+	message.Comparable
+	Refused string `json:"refused,omitempty"` // why it is not used
+}
+
+// State is used or refused.
+func (p Price) State() string {
+	if p.Refused != "" {
+		return "refused"
+	}
+	return "used"
+}
+
+// Fold changes what is shown of a comparable. It is pure.
+func (p *Price) Fold(_ message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.ComparableRecorded:
+		p.Comparable = m.Comparable
+	case message.ComparableRefused:
+		p.Refused = m.Why
+	}
+}
+
+// Person is what the pages keep of somebody, beside the sealed details.
+type Person struct {
+	ID       people.ID             `json:"id"`
+	Sort     message.Sort          `json:"sort"`
+	Since    time.Time             `json:"since"`
+	Sealed   string                `json:"sealed,omitempty"` // message.PersonDetails
+	Guardian people.ID             `json:"guardian,omitempty"`
+	Consents []Consent             `json:"consents,omitempty"`
+	Links    []message.LinkGiven   `json:"links,omitempty"` // those that stand
+	Erased   *message.PersonErased `json:"erased,omitempty"`
+	ErasedAt time.Time             `json:"erased_at,omitzero"`
+}
+
+// Consent is a text that somebody agreed to.
+type Consent struct {
+	Text      string    `json:"text"`
+	How       string    `json:"how"`
+	At        time.Time `json:"at"`
+	Withdrawn bool      `json:"withdrawn,omitempty"`
+}
+
+// introduce takes in somebody whom another room introduced.
+func (p *Person) introduce(e message.Event, n *message.NewPerson) {
+	if p.Erased != nil {
+		return
+	}
+	p.ID, p.Sort, p.Sealed, p.Guardian = n.Person, n.Sort, n.Sealed, n.Guardian
+	if p.Since.IsZero() {
+		p.Since = e.HappenedAt
+	}
+}
+
+// Fold changes what is kept of a person. It is pure.
+func (p *Person) Fold(e message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.BoatLogged:
+		p.introduce(e, m.NewGiver)
+	case message.RequestMade:
+		p.introduce(e, m.NewHousehold)
+	case message.PersonRegistered:
+		p.introduce(e, &message.NewPerson{Person: m.Person, Sort: m.Sort, Sealed: m.Sealed, Guardian: p.Guardian})
+	case message.PersonChanged:
+		p.ID, p.Sealed = m.Person, m.Sealed
+	case message.GuardianNamed:
+		p.ID, p.Guardian = m.Person, m.Guardian
+	case message.RoleGiven:
+		p.ID = m.Person
+	case message.ConsentGiven:
+		p.ID = m.Person
+		p.Consents = append(p.Consents, Consent{Text: m.Text, How: m.How, At: e.HappenedAt})
+	case message.ConsentWithdrawn:
+		for i := range p.Consents {
+			p.Consents[i].Withdrawn = p.Consents[i].Withdrawn || p.Consents[i].Text == m.Text
+		}
+	case message.LinkGiven:
+		p.ID = m.Person
+		p.Links = append(p.Links, m)
+	case message.PersonErased:
+		*p = Person{ID: m.Person, Sort: p.Sort, Since: p.Since, Erased: &m, ErasedAt: e.HappenedAt}
+	}
+}
+
+// endLink forgets a private link that stands no more.
+func (p *Person) endLink(link string) {
+	kept := p.Links[:0]
+	for _, l := range p.Links {
+		if l.Link != link {
+			kept = append(kept, l)
+		}
+	}
+	p.Links = kept
+}

@@ -1,0 +1,117 @@
+package web
+
+import (
+	"time"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// Request is a household's wish for a boat. What is wished for stays sealed:
+// ask the matching room (message.ReadWish) to show it.
+type Request struct {
+	ID        string      `json:"id"`
+	Household people.ID   `json:"household"`
+	Link      string      `json:"link"`
+	Boats     int         `json:"boats"`
+	Made      time.Time   `json:"made"`
+	Changed   *time.Time  `json:"changed,omitempty"`
+	Tier      int         `json:"tier"` // 0 until a coordinator has set it
+	TierWhy   string      `json:"tier_why,omitempty"`
+	Ended     string      `json:"ended,omitempty"` // withdrawn, declined, placed
+	EndedWhy  string      `json:"ended_why,omitempty"`
+	KeepUntil *clock.Date `json:"keep_until,omitempty"`
+}
+
+// State is open, withdrawn, declined or placed.
+func (r Request) State() string {
+	if r.Ended != "" {
+		return r.Ended
+	}
+	return "open"
+}
+
+// Fold changes what is shown of a request. It is pure.
+func (r *Request) Fold(e message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.RequestMade:
+		r.ID, r.Household, r.Link, r.Boats, r.Made = m.Request, m.Household, m.Link, m.Boats, e.HappenedAt
+	case message.RequestChanged:
+		r.Changed = &e.HappenedAt
+	case message.TierSet:
+		r.Tier, r.TierWhy = m.Tier, m.Why
+	case message.RequestEnded:
+		r.Ended, r.EndedWhy, r.KeepUntil = m.How, m.Why, &m.KeepUntil
+	}
+}
+
+// Round is a round of placing boats.
+type Round struct {
+	ID       string                 `json:"id"`
+	Opened   *message.RoundOpened   `json:"opened,omitempty"`
+	OpenedAt time.Time              `json:"opened_at"`
+	OpenedBy string                 `json:"opened_by"` // actor
+	Solved   *message.RoundSolved   `json:"solved,omitempty"`
+	Approved *message.RoundApproved `json:"approved,omitempty"`
+	Closed   *message.RoundClosed   `json:"closed,omitempty"`
+	Offers   []string               `json:"offers,omitempty"` // ids; the offers stand by themselves
+}
+
+// State is opened, solved, approved, offers out or closed.
+func (r Round) State() string {
+	switch {
+	case r.Closed != nil:
+		return "closed"
+	case len(r.Offers) > 0:
+		return "offers out"
+	case r.Approved != nil:
+		return "approved"
+	case r.Solved != nil:
+		return "solved"
+	}
+	return "opened"
+}
+
+// Fold changes what is shown of a round. It is pure.
+func (r *Round) Fold(e message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.RoundOpened:
+		r.ID, r.Opened, r.OpenedAt, r.OpenedBy = m.Round, &m, e.HappenedAt, e.Actor
+	case message.RoundSolved:
+		r.Solved = &m
+	case message.RoundApproved:
+		r.Approved = &m
+	case message.RoundClosed:
+		r.Closed = &m
+	case message.OfferMade:
+		r.Offers = append(r.Offers, m.Offer)
+	}
+}
+
+// Offer is an offer of one boat to one household.
+type Offer struct {
+	message.OfferMade
+	MadeAt   time.Time `json:"made_at"`
+	Answer   string    `json:"answer,omitempty"` // accepted, declined, lapsed, withdrawn
+	Why      string    `json:"why,omitempty"`
+	Answered time.Time `json:"answered,omitzero"`
+}
+
+// State is open or the answer.
+func (o Offer) State() string {
+	if o.Answer != "" {
+		return o.Answer
+	}
+	return "open"
+}
+
+// Fold changes what is shown of an offer. It is pure.
+func (o *Offer) Fold(e message.Event, body message.Body) {
+	switch m := body.(type) {
+	case message.OfferMade:
+		o.OfferMade, o.MadeAt = m, e.HappenedAt
+	case message.OfferAnswered:
+		o.Answer, o.Why, o.Answered = m.Answer, m.Why, e.HappenedAt
+	}
+}

@@ -1,0 +1,131 @@
+package web
+
+import (
+	"io/fs"
+	"net/http"
+	"net/url"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// noFiles is a folder "migrations" without files.
+type noFiles struct{}
+
+func (noFiles) Open(string) (fs.File, error) { return nil, fs.ErrNotExist }
+
+func TestSigningInAndOut(t *testing.T) {
+	c := open(t)
+	b := c.visitor()
+
+	page := b.open("/")
+	assert.Contains(t, page.text, "Sign in")
+	away := b.get("/boats?state=ready")
+	require.Equal(t, http.StatusSeeOther, away.status)
+	assert.Equal(t, "/sign-in?next=%2Fboats%3Fstate%3Dready", away.to())
+	b.open(away.to())
+
+	sent := b.fill("/sign-in", "sign-in", map[string]string{"mail": "m@example.org"})
+	assert.Equal(t, http.StatusOK, sent.status)
+	assert.Contains(t, sent.says("sent"), "on its way")
+
+	member := c.Member(people.Steward)
+	c.knows(member.Person, message.MemberSort, "Marigold Finch")
+	c.Settle()
+	door := "/sign-in/" + string(member.Person)
+	assert.Empty(t, b.open(door).header.Get("Set-Cookie"), "looking at the link does not use it up")
+	in := b.fill(door, "sign-in-now", nil)
+	assert.Equal(t, "/boats?state=ready", in.to(), "on to the page that was asked for")
+
+	home := b.open("/")
+	assert.Contains(t, home.says("sign-out"), "Marigold Finch")
+	out := b.fill("/", "sign-out", nil)
+	assert.Equal(t, "/?done=signed-out", out.to())
+	assert.Equal(t, "You are signed out.", b.open(out.to()).says("done"))
+	assert.Nil(t, b.open("/").byID("sign-out"))
+}
+
+func TestTheSessionCookieIsCareful(t *testing.T) {
+	c := open(t)
+	c.site.cfg.BaseURL = "https://club.example"
+	member := c.Member(people.Steward)
+	c.Settle()
+	answer := c.visitor().send("/sign-in/"+string(member.Person), url.Values{"key": {"k"}})
+	var found bool
+	for _, cookie := range (&http.Response{Header: answer.header}).Cookies() {
+		if cookie.Name != sessionCookie || cookie.Value == "" {
+			continue
+		}
+		found = true
+		assert.True(t, cookie.HttpOnly)
+		assert.True(t, cookie.Secure)
+		assert.Equal(t, http.SameSiteLaxMode, cookie.SameSite)
+		assert.NotContains(t, c.DB.Dump("web.session"), cookie.Value, "the secret stands nowhere")
+	}
+	assert.True(t, found)
+}
+
+func TestASessionEnds(t *testing.T) {
+	c := open(t)
+	b := c.member(people.Steward)
+	b.open("/boats")
+	c.Clock.Advance(sessionFor - time.Second)
+	b.open("/boats")
+	c.Clock.Advance(time.Second)
+	assert.Equal(t, http.StatusSeeOther, b.get("/boats").status)
+	require.NoError(t, c.site.dropOldSessions(t.Context()))
+	assert.Empty(t, c.DB.Dump("web.session"))
+}
+
+func TestARoleThatIsTakenIsGoneAtOnce(t *testing.T) {
+	c := open(t)
+	b := c.member(people.Steward)
+	b.open("/boats")
+	c.Say(message.Person(b.who), "", message.RoleTaken{Person: b.who, Role: people.Steward})
+	c.Settle()
+	assert.Equal(t, http.StatusForbidden, b.get("/boats").status)
+}
+
+func TestAFormOfAnotherSiteIsRefused(t *testing.T) {
+	c := open(t)
+	b := c.member(people.Steward)
+	req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "http://"+c.site.Addr()+"/sign-out", nil)
+	require.NoError(t, err)
+	req.Header.Set("Sec-Fetch-Site", "cross-site")
+	assert.Equal(t, http.StatusForbidden, b.do(req).status)
+	b.open("/boats")
+}
+
+func TestAssetsAreKeptForEverAndPagesAreNot(t *testing.T) {
+	c := open(t)
+	b := c.visitor()
+	address, err := c.site.look.asset("style.css")
+	require.NoError(t, err)
+	style := b.get(address)
+	assert.Equal(t, http.StatusOK, style.status)
+	assert.Equal(t, "text/css; charset=utf-8", style.header.Get("Content-Type"))
+	assert.Contains(t, style.header.Get("Cache-Control"), "immutable")
+	assert.Equal(t, http.StatusNotFound, b.get("/static/style.css").status)
+	assert.Equal(t, "no-store", b.get("/").header.Get("Cache-Control"))
+}
+
+func TestAnAddressThatNobodyHasIsAPageToo(t *testing.T) {
+	c := open(t)
+	missing := c.visitor().get("/nowhere")
+	assert.Equal(t, http.StatusNotFound, missing.status)
+	assert.Contains(t, missing.says("fault"), "No page stands at this address")
+}
+
+func TestWhereSignInMayLead(t *testing.T) {
+	for address, want := range map[string]bool{
+		"/boats": true, "/boats?state=ready": true, "": false, "https://elsewhere.example/": false,
+		"//elsewhere.example": false, "/\\elsewhere.example": false, "/a\r\nb": false,
+	} {
+		assert.Equal(t, want, isLocal(address), address)
+	}
+}

@@ -1,0 +1,297 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/message"
+)
+
+// Line is one event in plain words.
+type Line struct {
+	Position   int64
+	Boat       boat.ID
+	Stream     string
+	Kind       message.Kind
+	Actor      string
+	Look       string
+	HappenedAt time.Time
+	RecordedAt time.Time
+	Summary    string
+}
+
+// addHistory writes an event's line.
+func addHistory(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+	_, err := tx.Exec(ctx, `
+		INSERT INTO web.history (position, boat, stream, kind, actor, look, happened_at, recorded_at, summary)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
+		e.Position, e.Boat, e.Stream, e.Kind, e.Actor, lookOf(body), e.HappenedAt, e.RecordedAt, summary(body))
+	return err
+}
+
+// historyOf reads all lines about a boat, in the order in which they were
+// written.
+func (s *Site) historyOf(ctx context.Context, id boat.ID) ([]Line, error) {
+	rows, err := s.Pool.Query(ctx, `
+		SELECT position, boat, stream, kind, actor, look, happened_at, recorded_at, summary
+		FROM web.history WHERE boat = $1 ORDER BY position`, id)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[Line])
+}
+
+// lookOf gives the look-over that an event belongs to.
+func lookOf(body message.Body) string {
+	switch m := body.(type) {
+	case message.LookOverBegun:
+		return m.Look
+	case message.DefectFound:
+		return m.Look
+	case message.LookOverFinished:
+		return m.Look
+	}
+	return ""
+}
+
+// summary says what happened, in plain words and without personal data. Every
+// kind has a sentence.
+func summary(body message.Body) string {
+	for _, sentence := range []func(message.Body) string{
+		sumIntake, sumDecision, sumRepair, sumTests, sumValuation, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+	} {
+		if text := sentence(body); text != "" {
+			return text
+		}
+	}
+	return capital(strings.ReplaceAll(strings.TrimPrefix(string(body.Kind()), body.Kind().Room()+"."), "-", " "))
+}
+
+func sumIntake(body message.Body) string {
+	switch m := body.(type) {
+	case message.BoatLogged:
+		return fmt.Sprintf("Logged as offered: %s, a %s, as a %s", m.Name, m.Facts.Type, m.Taking)
+	case message.MarkTaken:
+		return fmt.Sprintf("The %s was reserved for this boat", strings.ReplaceAll(string(m.Mark), "-", " "))
+	case message.FactsCorrected:
+		return "Facts put right: " + m.Why
+	case message.LookOverBegun:
+		return "A look-over began"
+	case message.DefectFound:
+		return "Found: " + findingWords(m)
+	case message.DefectWithdrawn:
+		return "A finding was withdrawn: " + m.Why
+	case message.LookOverFinished:
+		return fmt.Sprintf("A look-over was finished: %s, condition %d of 5", count(m.Findings, "finding", "findings"), m.Grade)
+	case message.QuarantineSet:
+		return fmt.Sprintf("To be kept dry until %s (last water: %s)", m.Until, m.LastWater)
+	}
+	return ""
+}
+
+func sumDecision(body message.Body) string {
+	switch m := body.(type) {
+	case message.PriceOffered:
+		return "The club named a price: " + m.Price.String()
+	case message.BoatAccepted:
+		if m.Price.IsZero() {
+			return "Accepted"
+		}
+		return "Accepted for " + m.Price.String()
+	case message.BoatDeclined:
+		return "Declined: " + m.Reason
+	case message.BoatReceived:
+		return fmt.Sprintf("Received: in the club's hands on %s, transfer signed on %s", m.Possession, m.Signed)
+	}
+	return ""
+}
+
+func sumRepair(body message.Body) string {
+	switch m := body.(type) {
+	case message.WorkPlanned:
+		return fmt.Sprintf("Work planned: %s, about %s", m.Method, hours(m.Minutes))
+	case message.PartBooked:
+		return fmt.Sprintf("Booked: %s, %s, paid by %s", m.Words, m.Cost, payerWords(m.PaidBy))
+	case message.PartReversed:
+		return fmt.Sprintf("A booking of %s was taken back: %s", m.Cost, m.Why)
+	case message.HoursBooked:
+		return fmt.Sprintf("%s worked: %s", capital(hours(m.Minutes)), m.Doing)
+	case message.WorkFinished:
+		return "Work finished: " + m.Words
+	case message.FindingReopened:
+		return "A test showed that a finding is not mended"
+	}
+	return ""
+}
+
+func sumTests(body message.Body) string {
+	switch m := body.(type) {
+	case message.TestRecorded:
+		return fmt.Sprintf("%s test %s: %s", capital(m.What), passedWords(m.Passed), m.Reading)
+	case message.BoatReady:
+		return fmt.Sprintf("Declared ready, condition %d of 5", m.Grade)
+	case message.BoatRetired:
+		return "Retired: " + m.Reason
+	}
+	return ""
+}
+
+func sumValuation(body message.Body) string {
+	switch m := body.(type) {
+	case message.BoatValued:
+		return fmt.Sprintf("Valued for %s (%s): %s", m.On, m.Purpose, worthWords(m.AsItLies))
+	case message.CeilingSet:
+		if m.Status != "ok" {
+			return "Offer ceiling computed: do not buy"
+		}
+		return "Offer ceiling computed: " + m.Ceiling.String()
+	case message.ComparableRecorded:
+		return fmt.Sprintf("A price of another boat was recorded: %s, %s", m.Type, m.Price)
+	case message.ComparableRefused:
+		return "A price of another boat was taken out of use: " + m.Why
+	}
+	return ""
+}
+
+func sumRequests(body message.Body) string {
+	switch m := body.(type) {
+	case message.RequestMade:
+		return "A household asked for " + count(m.Boats, "boat", "boats")
+	case message.RequestChanged:
+		return "A household changed its wish"
+	case message.TierSet:
+		return fmt.Sprintf("A request was placed in tier %d", m.Tier)
+	case message.RequestEnded:
+		return "A request ended: " + m.How
+	case message.OfferMade:
+		return "Offered to a household until " + m.Until.UTC().Format("2006-01-02")
+	case message.OfferAnswered:
+		return "The offer was " + m.Answer
+	case message.BoatHandedOver:
+		return fmt.Sprintf("Handed over on %s", m.On)
+	}
+	return ""
+}
+
+func sumRounds(body message.Body) string {
+	switch m := body.(type) {
+	case message.RoundOpened:
+		return fmt.Sprintf("A round opened with %s and %s", count(len(m.Boats), "boat", "boats"), count(len(m.Requests), "request", "requests"))
+	case message.RoundSolved:
+		return "A round was solved: " + count(len(m.Pairs), "pair", "pairs")
+	case message.RoundApproved:
+		return "A round was approved by a second member"
+	case message.RoundClosed:
+		return "A round was closed: " + m.Why
+	}
+	return ""
+}
+
+func sumTreasury(body message.Body) string {
+	switch m := body.(type) {
+	case message.EntryPosted:
+		return "Entered in the cost book: " + m.Words
+	case message.BoatSold:
+		return fmt.Sprintf("Sold on %s for %s", m.On, m.Gross)
+	case message.ClaimStated:
+		return "The donor's claim was noted"
+	case message.PaperIssued:
+		return fmt.Sprintf("Paper %s issued", m.Serial)
+	case message.PaperCancelled:
+		return fmt.Sprintf("Paper %s cancelled: %s", m.Serial, m.Why)
+	}
+	return ""
+}
+
+func sumPeople(body message.Body) string {
+	switch m := body.(type) {
+	case message.PersonRegistered:
+		return fmt.Sprintf("A %s came into the book", m.Sort)
+	case message.PersonChanged:
+		return "A person's details were corrected"
+	case message.RoleGiven:
+		return fmt.Sprintf("A member was made %s", m.Role)
+	case message.RoleTaken:
+		return fmt.Sprintf("A member is no longer %s", m.Role)
+	case message.GuardianNamed:
+		return "A guardian was named"
+	case message.LinkGiven:
+		return "A private link was made"
+	case message.LinkEnded:
+		return "A private link was ended"
+	case message.SettingChanged:
+		return fmt.Sprintf("The setting %s was changed", m.Name)
+	}
+	return ""
+}
+
+func sumConsent(body message.Body) string {
+	switch m := body.(type) {
+	case message.ConsentGiven:
+		return "A person agreed to the text " + m.Text
+	case message.ConsentWithdrawn:
+		return "A person took back the agreement to the text " + m.Text
+	case message.DoublesJudged:
+		if m.Same {
+			return "Two entries were judged to be one person"
+		}
+		return "Two entries were judged to be two persons"
+	case message.PersonErased:
+		return "A person's data was erased"
+	}
+	return ""
+}
+
+// findingWords says what was found, and where: "crack, 4 cm, through: hull,
+// bow, port, outside".
+func findingWords(d message.DefectFound) string {
+	text := string(d.Defect)
+	if d.LengthMM > 0 {
+		text += ", " + withUnit(int64(d.LengthMM), centimetres)
+	}
+	if d.Through {
+		text += ", through the wall"
+	}
+	return text + ": " + placeWords(d.Place)
+}
+
+func placeWords(p message.Place) string {
+	return fmt.Sprintf("%s, %s, %s, %s", p.Part, p.Zone, p.Side, p.Face)
+}
+
+func payerWords(p message.Payer) string {
+	switch p {
+	case message.ClubPays:
+		return "the club"
+	case message.DonorPays:
+		return "the donor"
+	}
+	return "the member's " + string(p)
+}
+
+func passedWords(passed bool) string {
+	if passed {
+		return "passed"
+	}
+	return "failed"
+}
+
+func worthWords(w message.Worth) string {
+	if w.Status == "refused" {
+		return "nothing can be said"
+	}
+	return w.Value.String()
+}
+
+// count writes a number with its noun.
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

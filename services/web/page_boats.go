@@ -1,0 +1,144 @@
+package web
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"net/url"
+	"slices"
+	"strings"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/fault"
+)
+
+func boatsRoutes() []route {
+	return []route{
+		get("/boats", anyMember, (*visit).boats),
+		get("/boats.csv", anyMember, (*visit).boatsAsCSV),
+	}
+}
+
+// boatFilter is what a list of boats is narrowed to; it stands in the address.
+type boatFilter struct {
+	State State
+	Type  boat.Type
+	Words string
+}
+
+// Query gives the filter as it stands in the address.
+func (f boatFilter) Query() string {
+	q := url.Values{}
+	for name, value := range map[string]string{"state": string(f.State), "type": string(f.Type), "q": f.Words} {
+		if value != "" {
+			q.Set(name, value)
+		}
+	}
+	return q.Encode()
+}
+
+func filterFrom(q url.Values) (boatFilter, error) {
+	f := boatFilter{State(q.Get("state")), boat.Type(q.Get("type")), strings.TrimSpace(q.Get("q"))}
+	if f.State != "" && !slices.Contains(States, f.State) {
+		return f, fault.New(fault.Unknown, "There is no state %q of boats.", string(f.State))
+	}
+	if f.Type != "" && !slices.Contains(boat.Types, f.Type) {
+		return f, fault.New(fault.Unknown, "There is no type %q of boats.", string(f.Type))
+	}
+	return f, nil
+}
+
+// listBoats reads the boats that a filter leaves, by name.
+func (v *visit) listBoats(f boatFilter) ([]Boat, error) {
+	return findAll[Boat](v.ctx, v.Site, `
+		SELECT doc FROM web.boat
+		WHERE ($1 = '' OR state = $1) AND ($2 = '' OR type = $2)
+			AND NOT EXISTS (SELECT 1 FROM unnest($3::text[]) AS word WHERE strpos(search, word) = 0)
+		ORDER BY lower(name), id`, f.State, f.Type, strings.Fields(strings.ToLower(f.Words)))
+}
+
+type boatsPage struct {
+	Frame
+	Filter boatFilter
+	Boats  []Boat
+	States []State
+	Types  []boat.Type
+}
+
+// Count says how many boats are shown.
+func (p boatsPage) Count() string { return count(len(p.Boats), "boat", "boats") }
+
+func (v *visit) boats() error {
+	f, err := filterFrom(v.r.URL.Query())
+	if err != nil {
+		return err
+	}
+	boats, err := v.listBoats(f)
+	if err != nil {
+		return err
+	}
+	return v.show("boats", boatsPage{v.frame("Boats"), f, boats, States, boat.Types})
+}
+
+// csvHead names the columns of the export.
+var csvHead = []string{
+	"name", "state", "type", "seats", "length_m", "beam_m", "mass_kg", "rated_load_kg", "material", "maker", "model", "colour",
+	"year_built", "hull_number", "taking", "open_findings", "minutes_worked", "stored_where",
+}
+
+func (v *visit) boatsAsCSV() error {
+	f, err := filterFrom(v.r.URL.Query())
+	if err != nil {
+		return err
+	}
+	boats, err := v.listBoats(f)
+	if err != nil {
+		return err
+	}
+	out := bytes.NewBufferString("\ufeff") // office programs then read it as UTF-8
+	w := csv.NewWriter(out)
+	if err := w.Write(csvHead); err != nil {
+		return err
+	}
+	for _, b := range boats {
+		if err := w.Write(csvRow(b)); err != nil {
+			return err
+		}
+	}
+	if w.Flush(); w.Error() != nil {
+		return w.Error()
+	}
+	v.w.Header().Set("Content-Disposition", `attachment; filename="boats.csv"`)
+	return v.write("text/csv; charset=utf-8", out.Bytes())
+}
+
+func csvRow(b Boat) []string {
+	f := b.Facts
+	row := []string{
+		b.Name, string(b.State), string(f.Type), whole(f.Seats), measureOrNone(f.LengthMM, metres), measureOrNone(f.BeamMM, metres),
+		measureOrNone(f.MassG, kilograms), measureOrNone(f.RatedLoadG, kilograms), string(f.Material), f.Maker, f.Model, f.Colour,
+		whole(f.YearBuilt), f.HullNumber, string(b.Taking), fmt.Sprint(b.OpenFindings()), fmt.Sprint(b.Minutes()), f.StoredWhere,
+	}
+	for i, cell := range row {
+		row[i] = harmless(cell)
+	}
+	return row
+}
+
+func whole(n int) string { return measureOrNone(n, ones) }
+
+func measureOrNone(n int, u unit) string {
+	if n == 0 {
+		return ""
+	}
+	return measure(int64(n), u)
+}
+
+// harmless keeps office programs from taking a text for a formula (common
+// practice, no source).
+func harmless(cell string) string {
+	if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
+		return "'" + cell
+	}
+	return cell
+}

@@ -1,0 +1,77 @@
+package web
+
+import (
+	"net/http"
+	"regexp"
+	"slices"
+
+	"github.com/go-chi/chi/v5"
+)
+
+// route is one address and method, with who may open it and what it does.
+type route struct {
+	method string
+	path   string
+	may    audience
+	do     func(v *visit) error
+	// again shows the form once more when what was typed cannot be taken.
+	again func(v *visit) error
+}
+
+func get(path string, may audience, do func(v *visit) error) route {
+	return route{method: http.MethodGet, path: path, may: may, do: do}
+}
+
+func post(path string, may audience, do, again func(v *visit) error) route {
+	return route{method: http.MethodPost, path: path, may: may, do: do, again: again}
+}
+
+// routes is every address of the pages. Each file of pages has a list of its
+// own; a page that is in none does not exist.
+func routes() []route {
+	var all []route
+	for _, list := range [][]route{signInRoutes(), homeRoutes(), boatsRoutes()} {
+		all = append(all, list...)
+	}
+	for _, a := range acts() {
+		all = append(all, a.routes()...)
+	}
+	return all
+}
+
+// acts is every form that gives one command. Each file of pages has a list of
+// its own.
+func acts() []act { return slices.Concat[[]act]() }
+
+// saidAfter gives the sentences for the codes in the address of the page after a
+// form.
+func saidAfter() map[string]string {
+	said := map[string]string{"signed-out": "You are signed out."}
+	for _, a := range acts() {
+		said[a.name] = a.done
+	}
+	return said
+}
+
+// Router gives the handler of all pages.
+func (s *Site) Router() *chi.Mux {
+	r := chi.NewRouter()
+	for _, rt := range routes() {
+		r.Method(rt.method, rt.path, s.handle(rt))
+	}
+	r.Get("/static/{file}", s.look.serve)
+	r.NotFound(s.notFound)
+	r.MethodNotAllowed(s.notFound)
+	return r
+}
+
+var inBraces = regexp.MustCompile(`{(\w+)}`)
+
+// braces names the parts of an address that stand in braces.
+func braces(path string) []string {
+	var names []string
+	for _, match := range inBraces.FindAllStringSubmatch(path, -1) {
+		names = append(names, match[1])
+	}
+	return names
+}

@@ -1,0 +1,110 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/people"
+)
+
+// letters stand for who may open a route in the table below: the roles, then
+// holders of private links, then people whom nobody knows.
+var letters = []struct {
+	letter string
+	who    Who
+}{
+	{"s", Who{Person: "p", Roles: []people.Role{people.Steward}}},
+	{"r", Who{Person: "p", Roles: []people.Role{people.Repairer}}},
+	{"c", Who{Person: "p", Roles: []people.Role{people.Coordinator}}},
+	{"t", Who{Person: "p", Roles: []people.Role{people.Treasurer}}},
+	{"a", Who{Person: "p", Roles: []people.Role{people.Administrator}}},
+	{"u", Who{Person: "p", Roles: []people.Role{people.Auditor}}},
+	{"q", Who{Person: "p", Link: &desk.Link{Person: "p", Purpose: people.OwnRequest, Subject: "r"}, link: "l"}},
+	{"d", Who{Person: "p", Link: &desk.Link{Person: "p", Purpose: people.OwnPapers, Subject: "p"}, link: "l"}},
+	{"-", Who{}},
+}
+
+// everyone and allMembers are the commonest rows.
+const (
+	everyone   = "srctauqd-"
+	allMembers = "srctau"
+)
+
+// mayOpen is who may open which address, written down a second time by hand from
+// the roles of the club. A route that is not here fails the test.
+var mayOpen = map[string]string{
+	"GET /":                 everyone,
+	"GET /sign-in":          everyone,
+	"POST /sign-in":         everyone,
+	"GET /sign-in/{token}":  everyone,
+	"POST /sign-in/{token}": everyone,
+	"GET /link/{token}":     everyone,
+	"POST /link/{token}":    everyone,
+	"POST /sign-out":        everyone,
+	"GET /static/{file}":    everyone,
+	"GET /boats":            allMembers,
+	"GET /boats.csv":        allMembers,
+}
+
+func TestWhoMayOpenWhat(t *testing.T) {
+	seen := map[string]bool{"GET /static/{file}": true}
+	for _, rt := range routes() {
+		name := rt.method + " " + rt.path
+		seen[name] = true
+		want, known := mayOpen[name]
+		if !assert.True(t, known, "the route %s is not in the table", name) {
+			continue
+		}
+		for _, l := range letters {
+			assert.Equal(t, strings.Contains(want, l.letter), rt.may.admits(l.who), "%s for %q", name, l.letter)
+		}
+	}
+	for name := range mayOpen {
+		assert.True(t, seen[name], "the table has %s, but there is no such route", name)
+	}
+}
+
+// TestTheServerAsksTheTable walks the addresses that the server really answers,
+// with somebody who is signed in but may do as little as possible, and with
+// nobody.
+func TestTheServerAsksTheTable(t *testing.T) {
+	c := open(t)
+	nobody, auditor := c.visitor(), c.member(people.Auditor)
+	err := chi.Walk(c.site.Router(), func(method, path string, _ http.Handler, _ ...func(http.Handler) http.Handler) error {
+		want, known := mayOpen[method+" "+path]
+		require.True(t, known, "the server answers %s %s, which is not in the table", method, path)
+		if method == http.MethodPost && strings.Contains(want, "-") {
+			return nil // sign-in and sign-out: tested on their own
+		}
+		address := inBraces.ReplaceAllString(path, "none")
+		ask := func(b *browser) int {
+			if method == http.MethodPost {
+				return b.send(address, nil).status
+			}
+			return b.get(address).status
+		}
+		if !strings.Contains(want, "-") {
+			assert.Contains(t, []int{http.StatusSeeOther, http.StatusUnauthorized}, ask(nobody), "%s %s for nobody", method, path)
+		}
+		status := ask(auditor)
+		if strings.Contains(want, "u") {
+			assert.NotContains(t, []int{http.StatusForbidden, http.StatusUnauthorized, http.StatusInternalServerError}, status, "%s %s for an auditor", method, path)
+		} else {
+			assert.Equal(t, http.StatusForbidden, status, "%s %s for an auditor", method, path)
+		}
+		return nil
+	})
+	require.NoError(t, err)
+}
+
+func TestNobodyMayOpenWhatSaysNothing(t *testing.T) {
+	for _, l := range letters {
+		assert.False(t, audience{}.admits(l.who), l.letter)
+	}
+}

@@ -1,0 +1,90 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+	"time"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/people"
+)
+
+// funcs are what templates can say beside their data.
+func (l *look) funcs() template.FuncMap {
+	return template.FuncMap{
+		"asset":       l.asset,
+		"navigation":  navigation,
+		"day":         func(d clock.Date) string { return d.Time().Format("2 January 2006") },
+		"moment":      func(t time.Time) string { return t.UTC().Format("2 January 2006, 15:04 UTC") },
+		"instant":     func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
+		"metres":      func(mm int) string { return withUnit(int64(mm), metres) },
+		"centimetres": func(mm int) string { return withUnit(int64(mm), centimetres) },
+		"kilograms":   func(g int) string { return withUnit(int64(g), kilograms) },
+		"litres":      func(ml int) string { return withUnit(int64(ml), litres) },
+		"hours":       hours,
+		"milli":       func(n int) string { return measure(int64(n), unit{Per: 1000}) },
+		"profile":     profile,
+		"join":        strings.Join,
+		"capital":     capital,
+	}
+}
+
+// withUnit writes a measure with its unit, or that it is not known.
+func withUnit(n int64, u unit) string {
+	if n == 0 {
+		return "not known"
+	}
+	return measure(n, u) + " " + u.Word
+}
+
+// hours writes minutes as "2 h 30 min".
+func hours(minutes int) string {
+	switch h, m := minutes/60, minutes%60; {
+	case h == 0:
+		return fmt.Sprintf("%d min", m)
+	case m == 0:
+		return fmt.Sprintf("%d h", h)
+	default:
+		return fmt.Sprintf("%d h %d min", h, m)
+	}
+}
+
+// capital begins a sentence with a capital letter. Our words begin with letters
+// of ASCII.
+func capital(text any) string {
+	s := fmt.Sprint(text)
+	if s == "" {
+		return ""
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// place is an entry of the main navigation.
+type place struct {
+	Address, Label string
+	may            audience
+}
+
+// Here says whether a page stands in this part of the site.
+func (p place) Here(path string) bool {
+	return path == p.Address || p.Address != "/" && strings.HasPrefix(path, p.Address+"/")
+}
+
+// places is the main navigation.
+var places = []place{
+	{"/", "Now", anyMember},
+	{"/boats", "Boats", anyMember},
+	{"/comparables", "Prices", only(people.Steward, people.Treasurer, people.Administrator, people.Auditor)},
+}
+
+// navigation gives the places that the viewer may open.
+func navigation(w Who) []place {
+	var open []place
+	for _, p := range places {
+		if p.may.admits(w) {
+			open = append(open, p)
+		}
+	}
+	return open
+}
