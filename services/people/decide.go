@@ -1,0 +1,218 @@
+package people
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"github.com/google/uuid"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/mail"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// Limits on what is kept of a person, in characters.
+const (
+	maxName    = 120
+	maxPhone   = 40
+	maxAddress = 300
+	maxConsent = 80
+)
+
+var (
+	sorts     = []message.Sort{message.MemberSort, message.DonorSort, message.HouseholdSort, message.GuardianSort}
+	languages = []string{"en", "es", "fr"}
+	purposes  = []people.Purpose{people.OwnRequest, people.OwnPapers}
+	reasons   = []string{asked, retention}
+)
+
+// Why a person is erased.
+const (
+	asked     = "asked"
+	retention = "retention"
+)
+
+// checkDetails gives details as they are kept, or the first thing that is wrong
+// with them.
+func checkDetails(d message.PersonDetails) (message.PersonDetails, error) {
+	d.Name, d.Phone, d.Address = strings.TrimSpace(d.Name), strings.TrimSpace(d.Phone), strings.TrimSpace(d.Address)
+	if d.Name == "" {
+		return d, fault.Field("details.name", "write the name")
+	}
+	for _, text := range []struct {
+		field, text string
+		most        int
+		lines       bool
+	}{
+		{"details.name", d.Name, maxName, false},
+		{"details.phone", d.Phone, maxPhone, false},
+		{"details.address", d.Address, maxAddress, true},
+	} {
+		if err := checkText(text.field, text.text, text.most, text.lines); err != nil {
+			return d, err
+		}
+	}
+	if i := strings.IndexFunc(d.Phone, notOfAPhone); i >= 0 {
+		return d, fault.Field("details.phone", "write digits, and what parts them")
+	}
+	if d.Language != "" {
+		if err := boat.Known("details.language", d.Language, languages); err != nil {
+			return d, err
+		}
+	}
+	if strings.TrimSpace(d.Mail) == "" {
+		d.Mail = ""
+		return d, nil
+	}
+	var err error
+	d.Mail, err = mail.CheckAddress("details.mail", d.Mail)
+	return d, err
+}
+
+func notOfAPhone(c rune) bool { return (c < '0' || c > '9') && !strings.ContainsRune("+-()/. x", c) }
+
+func checkText(field, text string, most int, lines bool) error {
+	if !utf8.ValidString(text) || utf8.RuneCountInString(text) > most {
+		return fault.Field(field, "write at most %d characters", most)
+	}
+	for _, c := range text {
+		if unicode.IsControl(c) && !(lines && c == '\n') {
+			return fault.Field(field, "leave out what cannot be printed")
+		}
+	}
+	return nil
+}
+
+// checkID refuses an id that is not a UUID as this program writes them.
+func checkID[S ~string](field string, id S) error {
+	parsed, err := uuid.Parse(string(id))
+	if err != nil || parsed.String() != string(id) {
+		return fault.Field(field, "must be a UUID in small letters")
+	}
+	return nil
+}
+
+// keeper is the role that enters and corrects persons of a sort.
+func keeper(sort message.Sort) people.Role {
+	switch sort {
+	case message.MemberSort:
+		return people.Administrator
+	case message.DonorSort:
+		return people.Steward
+	}
+	return people.Coordinator
+}
+
+// mayKeep says whether a caller looks after persons of a sort.
+func mayKeep(c desk.Caller, sort message.Sort) error {
+	if c.Actor.Room == desk.AtMachine || c.Has(people.Administrator) || c.Has(keeper(sort)) {
+		return nil
+	}
+	return fault.New(fault.Forbidden, "this is not yours to do: for a %s it needs the role of %s", sort, keeper(sort))
+}
+
+// mayLink says whether a caller gives, shows and ends links for a purpose.
+func mayLink(c desk.Caller, purpose people.Purpose) error {
+	needed := people.Coordinator
+	if purpose == people.OwnPapers {
+		needed = people.Treasurer
+	}
+	if c.Actor.Room == desk.AtMachine || c.Has(people.Administrator) || c.Has(needed) {
+		return nil
+	}
+	return fault.New(fault.Forbidden, "this is not yours to do: for this link it needs the role of %s", needed)
+}
+
+// onlyThemselves refuses who came by a private link and means somebody else.
+func onlyThemselves(c desk.Caller, person people.ID) error {
+	if c.Link == nil || c.Link.Person == person {
+		return nil
+	}
+	return fault.New(fault.Forbidden, "this private link is for your own data only")
+}
+
+// checkNewcomer holds a registration against its rules and gives the details as
+// they are kept.
+func checkNewcomer(c message.RegisterPerson) (message.PersonDetails, error) {
+	if err := checkID("person", c.Person); err != nil {
+		return c.Details, err
+	}
+	if err := boat.Known("sort", c.Sort, sorts); err != nil {
+		return c.Details, err
+	}
+	details, err := checkDetails(c.Details)
+	if err != nil {
+		return details, err
+	}
+	if err := checkConsent("consent", c.Consent); err != nil {
+		return details, err
+	}
+	if c.Guardian == c.Person {
+		return details, fault.Field("guardian", "nobody is their own guardian")
+	}
+	return details, checkRoles(c)
+}
+
+func checkConsent(field, text string) error {
+	if strings.TrimSpace(text) == "" {
+		return fault.Field(field, "say which text was agreed to, with its version")
+	}
+	return checkText(field, text, maxConsent, false)
+}
+
+func checkRoles(c message.RegisterPerson) error {
+	if len(c.Roles) > 0 && c.Sort != message.MemberSort {
+		return fault.Field("roles", "only members have roles; register a member, or give the role afterwards")
+	}
+	for i, role := range c.Roles {
+		if err := boat.Known("roles", role, people.Roles); err != nil {
+			return err
+		}
+		if slices.Contains(c.Roles[:i], role) {
+			return fault.Field("roles", "%s stands twice", role)
+		}
+	}
+	return nil
+}
+
+// introduce says what a newcomer's arrival means.
+func introduce(n message.NewPerson, how string, roles []people.Role) (desk.Decision, error) {
+	bodies := []message.Body{
+		message.PersonRegistered{Person: n.Person, Sort: n.Sort, Sealed: n.Sealed},
+		message.ConsentGiven{Person: n.Person, Text: n.Consent, How: how, By: n.Guardian},
+	}
+	if n.Guardian != "" {
+		bodies = append(bodies, message.GuardianNamed{Person: n.Person, Guardian: n.Guardian})
+	}
+	for _, role := range roles {
+		bodies = append(bodies, message.RoleGiven{Person: n.Person, Role: role})
+	}
+	return say(message.Person(n.Person), bodies...)
+}
+
+// say makes a decision out of what is said in one stream.
+func say(stream string, bodies ...message.Body) (desk.Decision, error) {
+	var d desk.Decision
+	for _, body := range bodies {
+		if err := d.Say(stream, "", body); err != nil {
+			return d, err
+		}
+	}
+	return d, nil
+}
+
+// mustStand refuses a person who is not in the book or was erased.
+func mustStand(field string, p person) error {
+	switch {
+	case p.Erased:
+		return &fault.Fault{Kind: fault.Unknown, Field: field, Text: "this person was erased"}
+	case !p.known():
+		return &fault.Fault{Kind: fault.Unknown, Field: field, Text: "the club does not know this person; register them first"}
+	}
+	return nil
+}

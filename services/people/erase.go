@@ -1,0 +1,98 @@
+package people
+
+import (
+	"context"
+	"fmt"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// erasePerson says that a person is erased. The key goes when the room hears
+// its own event (forget): so a crash between the two is mended by hearing it
+// again. Roles go with the person.
+func (r *room) erasePerson(ctx context.Context, o desk.Order[message.ErasePerson]) (desk.Decision, error) {
+	c := o.Command
+	if err := onlyThemselves(o.Caller, c.Person); err != nil {
+		return desk.Decision{}, err
+	}
+	if err := boat.Known("why", c.Why, reasons); err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
+	if err != nil || p.Erased {
+		return desk.Decision{}, err
+	}
+	if err := mustStand("person", p); err != nil {
+		return desk.Decision{}, err
+	}
+	return r.erase(ctx, c.Person, c.Why, p, at)
+}
+
+func (r *room) erase(ctx context.Context, id people.ID, why string, p person, at ledger.Expected) (desk.Decision, error) {
+	kept, err := r.keptPapers(ctx, id, clock.DateOf(r.Clock.Now()))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d, err := say(at.Stream, message.PersonErased{Person: id, Why: why, Kept: kept})
+	d.Expect = []ledger.Expected{at}
+	if err == nil && p.has(people.Administrator) {
+		err = r.anotherAdministrator(ctx, id, &d)
+	}
+	return d, err
+}
+
+// forget does what a person-erased event says: the key is destroyed, open
+// one-time links are void.
+func (r *room) forget(ctx context.Context, id people.ID) error {
+	if err := r.Vault.Destroy(ctx, string(id)); err != nil {
+		return err
+	}
+	_, err := r.Pool.Exec(ctx, `DELETE FROM people.sign_in WHERE person = $1`, id)
+	return err
+}
+
+// forgetWhatIsOver erases households whose day has come and whom nothing else
+// needs. Before it looks, its tables have heard all that was said.
+func (r *room) forgetWhatIsOver(ctx context.Context) error {
+	head, err := r.Log.Head(ctx)
+	if err != nil {
+		return err
+	}
+	if err := r.Heard(ctx, head.Position); err != nil {
+		return err
+	}
+	due, err := r.dueForErasure(ctx, clock.DateOf(r.Clock.Now()))
+	if err != nil {
+		return err
+	}
+	for _, id := range due {
+		// Somebody wrote about them meanwhile: the next look will tell.
+		if err := r.eraseForRetention(ctx, id); err != nil && !fault.Is(err, fault.Conflict) {
+			return fmt.Errorf("erasing %s: %w", id, err)
+		}
+	}
+	return nil
+}
+
+func (r *room) eraseForRetention(ctx context.Context, id people.ID) error {
+	p, at, err := desk.Load[person](ctx, r.Log, message.Person(id))
+	if err != nil || p.Erased {
+		return err
+	}
+	d, err := r.erase(ctx, id, retention, p, at)
+	if err != nil {
+		return err
+	}
+	key := Name + "/retention/" + string(id)
+	_, err = r.Log.Append(ctx, ledger.Append{
+		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: people.Service(Name).String(),
+		Expect: d.Expect, Events: d.Events,
+	})
+	return err
+}

@@ -1,0 +1,208 @@
+package people
+
+import (
+	"context"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/settings"
+)
+
+// find loads a person who must stand in the book.
+func (r *room) find(ctx context.Context, field string, id people.ID) (person, ledger.Expected, error) {
+	p, at, err := desk.Load[person](ctx, r.Log, message.Person(id))
+	if err == nil {
+		err = mustStand(field, p)
+	}
+	return p, at, err
+}
+
+func (r *room) registerPerson(ctx context.Context, o desk.Order[message.RegisterPerson]) (desk.Decision, error) {
+	c := o.Command
+	details, err := checkNewcomer(c)
+	if err == nil {
+		err = mayKeep(o.Caller, c.Sort)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
+	if err == nil && (p.known() || p.Erased) {
+		err = fault.New(fault.Conflict, "this person is in the book already; change the entry instead")
+	}
+	if err == nil && c.Guardian != "" {
+		_, _, err = r.find(ctx, "guardian", c.Guardian)
+	}
+	if err == nil && c.Sort == message.MemberSort {
+		err = r.addressIsFree(ctx, c.Person, details.Mail)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	sealed, err := r.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	n := message.NewPerson{Person: c.Person, Sort: c.Sort, Sealed: string(sealed), Consent: c.Consent, Guardian: c.Guardian}
+	d, err := introduce(n, "spoken", c.Roles)
+	d.Expect = []ledger.Expected{at}
+	return d, err
+}
+
+func (r *room) changePerson(ctx context.Context, o desk.Order[message.ChangePerson]) (desk.Decision, error) {
+	c := o.Command
+	details, err := checkDetails(c.Details)
+	if err == nil {
+		err = onlyThemselves(o.Caller, c.Person)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := r.find(ctx, "person", c.Person)
+	if err == nil && o.Link == nil {
+		err = mayKeep(o.Caller, p.Sort)
+	}
+	if err == nil && (p.Sort == message.MemberSort || len(p.Roles) > 0) {
+		err = r.addressIsFree(ctx, c.Person, details.Mail)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	if was, err := r.unseal(ctx, c.Person, p.Sealed); err == nil && was == details {
+		return desk.Decision{}, nil
+	}
+	sealed, err := r.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d, err := say(at.Stream, message.PersonChanged{Person: c.Person, Sealed: string(sealed)})
+	d.Expect = []ledger.Expected{at}
+	return d, err
+}
+
+func (r *room) giveRole(ctx context.Context, o desk.Order[message.GiveRole]) (desk.Decision, error) {
+	c := o.Command
+	if err := boat.Known("role", c.Role, people.Roles); err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := r.find(ctx, "person", c.Person)
+	if err != nil || p.has(c.Role) {
+		return desk.Decision{}, err
+	}
+	d, err := say(at.Stream, message.RoleGiven{Person: c.Person, Role: c.Role})
+	d.Expect = []ledger.Expected{at}
+	return d, err
+}
+
+func (r *room) takeRole(ctx context.Context, o desk.Order[message.TakeRole]) (desk.Decision, error) {
+	c := o.Command
+	if err := boat.Known("role", c.Role, people.Roles); err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
+	if err == nil && !p.has(c.Role) {
+		return desk.Decision{}, mustStand("person", p)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d, err := say(at.Stream, message.RoleTaken{Person: c.Person, Role: c.Role})
+	d.Expect = []ledger.Expected{at}
+	if err == nil && c.Role == people.Administrator {
+		err = r.anotherAdministrator(ctx, c.Person, &d)
+	}
+	return d, err
+}
+
+// anotherAdministrator lets a decision rest on somebody else being an
+// administrator: when two decisions take the role from each other's witness,
+// the book lets only one through.
+func (r *room) anotherAdministrator(ctx context.Context, than people.ID, d *desk.Decision) error {
+	others, err := r.administratorsBut(ctx, than)
+	if err != nil {
+		return err
+	}
+	for _, other := range others {
+		p, at, err := desk.Load[person](ctx, r.Log, message.Person(other))
+		if err != nil {
+			return err
+		}
+		if p.has(people.Administrator) {
+			d.Expect = append(d.Expect, at)
+			return nil
+		}
+	}
+	return fault.New(fault.Conflict, "this is the last administrator; give the role to somebody else first")
+}
+
+func (r *room) withdrawConsent(ctx context.Context, o desk.Order[message.WithdrawConsent]) (desk.Decision, error) {
+	c := o.Command
+	if err := onlyThemselves(o.Caller, c.Person); err != nil {
+		return desk.Decision{}, err
+	}
+	if err := checkConsent("text", c.Text); err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := r.find(ctx, "person", c.Person)
+	if err == nil && o.Link == nil {
+		err = mayKeep(o.Caller, p.Sort)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	stands, given := p.Consents[c.Text]
+	if !given {
+		return desk.Decision{}, fault.Field("text", "this person never agreed to that text")
+	}
+	if !stands {
+		return desk.Decision{}, nil
+	}
+	d, err := say(at.Stream, message.ConsentWithdrawn{Person: c.Person, Text: c.Text})
+	d.Expect = []ledger.Expected{at}
+	return d, err
+}
+
+func (r *room) judgeDoubles(ctx context.Context, o desk.Order[message.JudgeDoubles]) (desk.Decision, error) {
+	c := o.Command
+	if c.One == c.Other {
+		return desk.Decision{}, fault.Field("other", "name two different entries")
+	}
+	if _, _, err := r.find(ctx, "one", c.One); err != nil {
+		return desk.Decision{}, err
+	}
+	if _, _, err := r.find(ctx, "other", c.Other); err != nil {
+		return desk.Decision{}, err
+	}
+	j, at, err := desk.Load[judgement](ctx, r.Log, message.Doubles(c.One, c.Other))
+	if err != nil || j == (judgement{Judged: true, Same: c.Same}) {
+		return desk.Decision{}, err
+	}
+	d, err := say(at.Stream, message.DoublesJudged{One: min(c.One, c.Other), Other: max(c.One, c.Other), Same: c.Same})
+	d.Expect = []ledger.Expected{at}
+	return d, err
+}
+
+func (r *room) changeSetting(ctx context.Context, o desk.Order[message.ChangeSetting]) (desk.Decision, error) {
+	c := o.Command
+	setting, ok := settings.Find(c.Name)
+	if !ok {
+		return desk.Decision{}, fault.Field("name", "there is no setting %q", c.Name)
+	}
+	if err := setting.Check(c.Value); err != nil {
+		return desk.Decision{}, err
+	}
+	now, at, err := desk.Load[club](ctx, r.Log, message.Club)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	if value, changed := now.Settings[c.Name]; changed && value == c.Value || !changed && c.Value == setting.Default {
+		return desk.Decision{}, nil
+	}
+	d, err := say(at.Stream, message.SettingChanged{Name: c.Name, Value: c.Value})
+	d.Expect = []ledger.Expected{at}
+	return d, err
+}
