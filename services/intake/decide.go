@@ -11,19 +11,6 @@ import (
 	"refloat.example/pkg/quarantine"
 )
 
-// conflict is a fault about the state of things, with the field that met it.
-func conflict(field, format string, args ...any) error {
-	f := fault.New(fault.Conflict, format, args...)
-	f.Field = field
-	return f
-}
-
-func unknown(field, format string, args ...any) error {
-	f := fault.New(fault.Unknown, format, args...)
-	f.Field = field
-	return f
-}
-
 // logged decides what is written down of a boat that is offered. Whether the
 // giver and the name are known is not asked here.
 func logged(c message.LogBoat, club money.Currency, today clock.Date) (message.BoatLogged, error) {
@@ -31,10 +18,10 @@ func logged(c message.LogBoat, club money.Currency, today clock.Date) (message.B
 		Boat: c.Boat, Name: tidy(c.Name), Taking: c.Taking, Giver: c.Giver, Asked: c.Asked, Right: c.Right, Facts: c.Facts,
 	}
 	body.Asked.Currency = club
-	return body, all(
+	return body, desk.First(
 		goodName(body.Name),
 		boat.Known("taking", c.Taking, message.Takings),
-		goodID("giver", c.Giver),
+		desk.GoodID("giver", c.Giver),
 		goodAsked(c, club),
 		boat.Known("right", c.Right, message.Rights),
 		goodFacts(c.Facts, today),
@@ -45,20 +32,20 @@ func goodName(name string) error {
 	if name == "" {
 		return fault.Field("name", "give the boat a name that no other boat of the club has")
 	}
-	return oneLine("name", name, maxName)
+	return desk.OneLine("name", name, maxName)
 }
 
 func goodAsked(c message.LogBoat, club money.Currency) error {
 	if c.Taking == message.Gift && !c.Asked.IsZero() {
 		return fault.Field("asked", "nothing is asked for a gift; call it a bargain purchase if the giver wants something")
 	}
-	return inClubMoney("asked", c.Asked, club)
+	return desk.ClubMoney("asked", c.Asked, club)
 }
 
 // correct decides to put facts right. When they are so already there is nothing
 // to say.
 func (b *Boat) correct(c message.CorrectFacts, today clock.Date) (message.Body, error) {
-	err := all(b.notDeclined(), goodFacts(c.Facts, today), needed("why", c.Why, "say what was wrong or missing"))
+	err := desk.First(b.notDeclined(), goodFacts(c.Facts, today), desk.Needed("why", c.Why, "say what was wrong or missing"))
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +54,7 @@ func (b *Boat) correct(c message.CorrectFacts, today clock.Date) (message.Body, 
 
 func (b *Boat) notDeclined() error {
 	if b.stage == declined {
-		return conflict("boat", "%s was declined; log it anew if it is offered again", b.name)
+		return desk.Conflict("boat", "%s was declined; log it anew if it is offered again", b.name)
 	}
 	return nil
 }
@@ -78,13 +65,13 @@ func (b *Boat) dry(c message.SetQuarantine, rules dryingRules, today clock.Date)
 	if c.Rule == "" {
 		c.Rule = rules.rule
 	}
-	err := all(
+	err := desk.First(
 		b.notDeclined(),
-		needed("last_water", c.LastWater, "name the water in which the boat was last"),
-		oneLine("last_water", c.LastWater, maxLine),
-		past("out_of_water", c.OutOfWater, today),
+		desk.Needed("last_water", c.LastWater, "name the water in which the boat was last"),
+		desk.OneLine("last_water", c.LastWater, desk.MaxLine),
+		desk.Past("out_of_water", c.OutOfWater, today),
 		boat.Known("rule", c.Rule, message.DryingRules),
-		within("days", c.Days, 0, 365),
+		desk.Within("days", c.Days, 0, 365),
 	)
 	if err != nil {
 		return nil, err
@@ -127,12 +114,12 @@ type deal struct {
 
 // offer decides to name a price to the seller.
 func (b *Boat) offer(c message.OfferPrice, d deal) (message.Body, error) {
-	err := all(b.is(offered, "a price can be offered"), b.mayDeal(d.by.Actor.Person))
+	err := desk.First(b.is(offered, "a price can be offered"), b.mayDeal(d.by.Actor.Person))
 	if err == nil && b.taking == message.Gift {
-		err = conflict("price", "%s is a gift; no price is offered for it", b.name)
+		err = desk.Conflict("price", "%s is a gift; no price is offered for it", b.name)
 	}
 	if err == nil {
-		err = all(b.wantsLookOver(), b.goodPrice(c.Price, c.Words, d))
+		err = desk.First(b.wantsLookOver(), b.goodPrice(c.Price, c.Words, d))
 	}
 	if err != nil {
 		return nil, err
@@ -146,7 +133,7 @@ func (b *Boat) offer(c message.OfferPrice, d deal) (message.Body, error) {
 
 // accept decides to take the boat.
 func (b *Boat) accept(c message.AcceptBoat, d deal) (message.Body, error) {
-	err := all(
+	err := desk.First(
 		b.is(offered, "a boat is accepted"),
 		b.mayDeal(d.by.Actor.Person),
 		b.wantsLookOver(),
@@ -177,7 +164,7 @@ func nothingPaid(price money.Amount) error {
 // is wants the boat in a stage.
 func (b *Boat) is(s stage, what string) error {
 	if b.stage != s {
-		return conflict("boat", "%s while a boat is %s; %s is %s", what, s, b.name, b.stage)
+		return desk.Conflict("boat", "%s while a boat is %s; %s is %s", what, s, b.name, b.stage)
 	}
 	return nil
 }
@@ -192,7 +179,7 @@ func (b *Boat) mayDeal(by people.ID) error {
 
 func (b *Boat) wantsLookOver() error {
 	if !b.lookedOver() {
-		return conflict("boat", "%s has not been looked over; finish a look-over first", b.name)
+		return desk.Conflict("boat", "%s has not been looked over; finish a look-over first", b.name)
 	}
 	return nil
 }
@@ -200,14 +187,14 @@ func (b *Boat) wantsLookOver() error {
 // rightIsClear wants the steward's words where the giver is not the owner.
 func (b *Boat) rightIsClear(words string) error {
 	if b.right == message.FoundProperty {
-		return needed("words", words, "say how found property became the club's to take")
+		return desk.Needed("words", words, "say how found property became the club's to take")
 	}
-	return notLonger("words", words, maxWords)
+	return desk.NotLonger("words", words, desk.MaxWords)
 }
 
 // goodPrice wants a price that the ceiling allows, or an administrator's reason.
 func (b *Boat) goodPrice(price money.Amount, words string, d deal) error {
-	if err := all(inClubMoney("price", price, d.club), notLonger("words", words, maxWords)); err != nil {
+	if err := desk.First(desk.ClubMoney("price", price, d.club), desk.NotLonger("words", words, desk.MaxWords)); err != nil {
 		return err
 	}
 	switch {
@@ -216,23 +203,23 @@ func (b *Boat) goodPrice(price money.Amount, words string, d deal) error {
 	case d.ceiling == nil && d.by.Actor.Room == desk.AtMachine:
 		return nil // purchases from before the book was kept
 	case d.ceiling == nil:
-		return conflict("price", "no ceiling is known for %s; value the boat and set its ceiling first", b.name)
+		return desk.Conflict("price", "no ceiling is known for %s; value the boat and set its ceiling first", b.name)
 	case d.ceiling.Currency != d.club:
-		return conflict("price", "the ceiling of %s is in %s; set it anew in %s", b.name, d.ceiling.Currency, d.club)
+		return desk.Conflict("price", "the ceiling of %s is in %s; set it anew in %s", b.name, d.ceiling.Currency, d.club)
 	case price.Minor <= d.ceiling.Minor:
 		return nil
 	case !d.by.Has(people.Administrator) && d.by.Actor.Room != desk.AtMachine:
 		return fault.New(fault.Forbidden, "the price is above the ceiling of %s; only an administrator may go there", d.ceiling)
 	}
-	return needed("words", words, "say why the club pays more than the ceiling")
+	return desk.Needed("words", words, "say why the club pays more than the ceiling")
 }
 
 // decline decides not to take the boat, or not to take it after all.
 func (b *Boat) decline(c message.DeclineBoat) (message.Body, error) {
 	if b.stage != offered && b.stage != accepted {
-		return nil, conflict("boat", "%s is %s; it cannot be declined any more", b.name, b.stage)
+		return nil, desk.Conflict("boat", "%s is %s; it cannot be declined any more", b.name, b.stage)
 	}
-	err := all(needed("reason", c.Reason, "say why the club does not take the boat"), notLonger("disposal", c.Disposal, maxWords))
+	err := desk.First(desk.Needed("reason", c.Reason, "say why the club does not take the boat"), desk.NotLonger("disposal", c.Disposal, desk.MaxWords))
 	if err != nil {
 		return nil, err
 	}
@@ -241,10 +228,10 @@ func (b *Boat) decline(c message.DeclineBoat) (message.Body, error) {
 
 // receive decides that the boat is the club's.
 func (b *Boat) receive(c message.ReceiveBoat, today clock.Date) (message.Body, error) {
-	err := all(
+	err := desk.First(
 		b.is(accepted, "a boat is received"),
-		past("possession", c.Possession, today),
-		past("signed", c.Signed, today),
+		desk.Past("possession", c.Possession, today),
+		desk.Past("signed", c.Signed, today),
 	)
 	if err != nil {
 		return nil, err

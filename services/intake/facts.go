@@ -9,6 +9,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/hin"
 	"refloat.example/pkg/message"
@@ -17,18 +18,18 @@ import (
 // goodFacts checks what is told of a boat. The bounds are wide: they catch a
 // wrong unit, not an odd boat. Common practice, no source.
 func goodFacts(f message.BoatFacts, today clock.Date) error {
-	return all(
+	return desk.First(
 		boat.Known("facts.type", f.Type, boat.Types),
-		within("facts.seats", f.Seats, 1, 12),
+		desk.Within("facts.seats", f.Seats, 1, 12),
 		goodMeasures(f),
 		boat.Known("facts.material", f.Material, boat.Materials),
 		suitsType(f.Type, f.Material),
-		oneLine("facts.maker", f.Maker, maxLine),
-		oneLine("facts.model", f.Model, maxLine),
-		oneLine("facts.colour", f.Colour, maxLine),
+		desk.OneLine("facts.maker", f.Maker, desk.MaxLine),
+		desk.OneLine("facts.model", f.Model, desk.MaxLine),
+		desk.OneLine("facts.colour", f.Colour, desk.MaxLine),
 		withinOrUnknown("facts.year_built", f.YearBuilt, 1850, today.Year()+1),
 		goodHullNumber(f),
-		oneLine("facts.stored_where", f.StoredWhere, maxLine),
+		desk.OneLine("facts.stored_where", f.StoredWhere, desk.MaxLine),
 		goodLastAfloat(f.LastAfloat, today),
 		goodFeatures(f.Features),
 	)
@@ -45,7 +46,7 @@ func goodMeasures(f message.BoatFacts) error {
 	} else if f.RatedSource != "" {
 		return fault.Field("facts.rated_source", "belongs to a rated load; state that too, or leave this empty")
 	}
-	return all(
+	return desk.First(
 		withinOrUnknown("facts.length_mm", f.LengthMM, 1000, 15_000),
 		withinOrUnknown("facts.beam_mm", f.BeamMM, 200, 3000),
 		withinOrUnknown("facts.mass_g", f.MassG, 1000, 300_000),
@@ -76,14 +77,14 @@ func goodHullNumber(f message.BoatFacts) error {
 	case strings.TrimSpace(f.HullNumber+f.NoHullNumber) == "":
 		return fault.Field("facts.hull_number", "write the number as it stands on the hull, or say in no_hull_number why there is none")
 	}
-	return all(oneLine("facts.hull_number", f.HullNumber, 40), oneLine("facts.no_hull_number", f.NoHullNumber, maxLine))
+	return desk.First(desk.OneLine("facts.hull_number", f.HullNumber, 40), desk.OneLine("facts.no_hull_number", f.NoHullNumber, desk.MaxLine))
 }
 
 func goodLastAfloat(day, today clock.Date) error {
 	if day.IsZero() {
 		return nil
 	}
-	return past("facts.last_afloat", day, today)
+	return desk.Past("facts.last_afloat", day, today)
 }
 
 func goodFeatures(features []boat.Feature) error {

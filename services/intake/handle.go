@@ -16,12 +16,12 @@ import (
 
 // load gives a boat that stands in the book.
 func (s *service) load(ctx context.Context, id boat.ID) (Boat, ledger.Expected, error) {
-	if err := goodID("boat", id); err != nil {
+	if err := desk.GoodID("boat", id); err != nil {
 		return Boat{}, ledger.Expected{}, err
 	}
 	b, at, err := desk.Load[Boat](ctx, s.Log, message.IntakeBoat(id))
 	if err == nil && b.stage == "" {
-		err = unknown("boat", "the club's book has no boat under this id; log it first")
+		err = desk.Unknown("boat", "the club's book has no boat under this id; log it first")
 	}
 	return b, at, err
 }
@@ -60,12 +60,12 @@ func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (d
 		return desk.Decision{}, err
 	}
 	body, err := logged(c, club, today(o))
-	if err := all(goodID("boat", c.Boat), err, s.goodGiver(ctx, c)); err != nil {
+	if err := desk.First(desk.GoodID("boat", c.Boat), err, s.goodGiver(ctx, c)); err != nil {
 		return desk.Decision{}, err
 	}
 	b, at, err := desk.Load[Boat](ctx, s.Log, message.IntakeBoat(c.Boat))
 	if err == nil && b.stage != "" {
-		err = conflict("boat", "a boat under this id, %s, stands in the book already", b.name)
+		err = desk.Conflict("boat", "a boat under this id, %s, stands in the book already", b.name)
 	}
 	if err != nil {
 		return desk.Decision{}, err
@@ -99,10 +99,10 @@ func (s *service) goodGiver(ctx context.Context, c message.LogBoat) error {
 	case known:
 		return fault.Field("new_giver", "the club knows this person already; leave this out, or use a new id for somebody else")
 	}
-	return all(
+	return desk.First(
 		goodDetails(*c.NewGiver),
-		needed("consent", c.Consent, "say which text about personal data the giver agreed to"),
-		oneLine("consent", c.Consent, maxLine),
+		desk.Needed("consent", c.Consent, "say which text about personal data the giver agreed to"),
+		desk.OneLine("consent", c.Consent, desk.MaxLine),
 	)
 }
 

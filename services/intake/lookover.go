@@ -7,6 +7,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/defects"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -14,14 +15,14 @@ import (
 
 // begin decides to open a look-over. One person looks a boat over once at a time.
 func (b *Boat) begin(c message.BeginLookOver, by people.ID) (message.Body, error) {
-	if err := all(goodID("look", c.Look), isMember(by), b.notDeclined()); err != nil {
+	if err := desk.First(desk.GoodID("look", c.Look), isMember(by), b.notDeclined()); err != nil {
 		return nil, err
 	}
 	if b.look(c.Look) != nil {
-		return nil, conflict("look", "a look-over under this id has begun before")
+		return nil, desk.Conflict("look", "a look-over under this id has begun before")
 	}
 	if slices.ContainsFunc(b.looks, func(l look) bool { return l.inspector == by && !l.finished }) {
-		return nil, conflict("look", "you have a look-over of %s open; finish that one first", b.name)
+		return nil, desk.Conflict("look", "you have a look-over of %s open; finish that one first", b.name)
 	}
 	return message.LookOverBegun{Boat: c.Boat, Look: c.Look, Inspector: by}, nil
 }
@@ -40,11 +41,11 @@ func (b *Boat) openLook(id string, by people.ID) (*look, error) {
 	l := b.look(id)
 	switch {
 	case l == nil:
-		return nil, unknown("look", "this boat has no look-over under this id; begin one first")
+		return nil, desk.Unknown("look", "this boat has no look-over under this id; begin one first")
 	case l.inspector != by:
 		return nil, fault.New(fault.Forbidden, "this look-over is somebody else's; begin one of your own, so that the two stay independent")
 	case l.finished:
-		return nil, conflict("look", "this look-over is finished; begin a new one for what was seen later")
+		return nil, desk.Conflict("look", "this look-over is finished; begin a new one for what was seen later")
 	}
 	return l, b.notDeclined()
 }
@@ -58,7 +59,7 @@ func (b *Boat) note(c message.NoteDefect, by people.ID) (message.Body, error) {
 		return nil, err
 	}
 	if b.finding(c.Finding) != nil {
-		return nil, conflict("finding", "a finding under this id stands in the book already")
+		return nil, desk.Conflict("finding", "a finding under this id stands in the book already")
 	}
 	found := message.DefectFound{
 		Boat: c.Boat, Finding: c.Finding, Look: c.Look, Place: c.Place, Defect: c.Defect, LengthMM: c.LengthMM,
@@ -69,17 +70,17 @@ func (b *Boat) note(c message.NoteDefect, by people.ID) (message.Body, error) {
 }
 
 func (b *Boat) goodFinding(c message.NoteDefect) error {
-	return all(
-		goodID("finding", c.Finding),
+	return desk.First(
+		desk.GoodID("finding", c.Finding),
 		boat.Known("place.zone", c.Place.Zone, boat.Zones),
 		boat.Known("place.side", c.Place.Side, boat.Sides),
 		boat.Known("place.face", c.Place.Face, boat.Faces),
 		boat.Known("place.part", c.Place.Part, boat.Parts),
 		boat.Known("defect", c.Defect, boat.Defects),
 		suitsMaterial(c.Defect, c.Place, b.facts.Material),
-		within("length_mm", c.LengthMM, 0, 15_000),
+		desk.Within("length_mm", c.LengthMM, 0, 15_000),
 		boat.Known("severity", c.Severity, boat.Severities),
-		notLonger("words", c.Words, maxWords),
+		desk.NotLonger("words", c.Words, desk.MaxWords),
 	)
 }
 
@@ -116,15 +117,15 @@ func (b *Boat) first(f finding) bool {
 func (b *Boat) withdraw(c message.WithdrawDefect, by people.ID) (message.Body, error) {
 	f := b.finding(c.Finding)
 	if f == nil {
-		return nil, unknown("finding", "this boat has no finding under this id")
+		return nil, desk.Unknown("finding", "this boat has no finding under this id")
 	}
 	if l := b.look(f.Look); !l.finished && l.inspector != by {
 		return nil, fault.New(fault.Forbidden, "this look-over is not finished; only its inspector may change it")
 	}
 	if f.withdrawn {
-		return nil, conflict("finding", "this finding has been withdrawn before")
+		return nil, desk.Conflict("finding", "this finding has been withdrawn before")
 	}
-	if err := needed("why", c.Why, "say why the finding was a mistake"); err != nil {
+	if err := desk.Needed("why", c.Why, "say why the finding was a mistake"); err != nil {
 		return nil, err
 	}
 	return message.DefectWithdrawn{Boat: c.Boat, Finding: c.Finding, Why: c.Why}, nil
@@ -136,7 +137,7 @@ func (b *Boat) finish(c message.FinishLookOver, by people.ID) (message.Body, err
 	if err != nil {
 		return nil, err
 	}
-	if err := all(within("water_ml", c.WaterML, 0, 1_000_000), goodUnseen(c.CouldNotSee), within("grade", int(c.Grade), 1, 5)); err != nil {
+	if err := desk.First(desk.Within("water_ml", c.WaterML, 0, 1_000_000), goodUnseen(c.CouldNotSee), desk.Within("grade", int(c.Grade), 1, 5)); err != nil {
 		return nil, err
 	}
 	estimate, err := b.estimate(l)

@@ -17,7 +17,7 @@ func (s *service) takeName(ctx context.Context, d *desk.Decision, id boat.ID, na
 		return err
 	}
 	if m.taken != nil {
-		return conflict("name", "another boat is or was called %s; choose a name that tells them apart", name)
+		return desk.Conflict("name", "another boat is or was called %s; choose a name that tells them apart", name)
 	}
 	d.Expect = append(d.Expect, at)
 	return d.Say(stream, "", message.MarkTaken{Mark: message.NameMark, Text: nameKey(name), Boat: id})
@@ -56,7 +56,7 @@ func (s *service) numberIsFree(ctx context.Context, holder boat.ID, key string) 
 	}
 	gone, err := s.departed(ctx, holder)
 	if err == nil && !gone {
-		err = conflict("facts.hull_number", "this number stands in the book for %s; compare the two hulls, and tell an administrator if both bear it", b.name)
+		err = desk.Conflict("facts.hull_number", "this number stands in the book for %s; compare the two hulls, and tell an administrator if both bear it", b.name)
 	}
 	return err
 }
