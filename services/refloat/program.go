@@ -18,6 +18,7 @@ import (
 	"refloat.example/pkg/lifecycle"
 	"refloat.example/pkg/postgres"
 	"refloat.example/pkg/vault"
+	"refloat.example/services/web"
 )
 
 // poolSize bounds the connections of one process; PostgreSQL's own default
@@ -32,14 +33,13 @@ type program struct {
 	pool       *pgxpool.Pool
 	vault      *vault.Vault
 	book       *ledger.Log
-	desks      map[string]*desk.Desk
 	conns      []*bus.Conn
 	group      *lifecycle.Group
-	page       string // where the pages are, once they are served
+	site       *web.Site // nil when another process serves the pages
 }
 
 func newProgram(cfg config, log *slog.Logger) *program {
-	return &program{cfg: cfg, log: log, desks: map[string]*desk.Desk{}, group: lifecycle.New(log)}
+	return &program{cfg: cfg, log: log, group: lifecycle.New(log)}
 }
 
 // start brings everything up in order. What was started is stopped by stop, also
@@ -114,13 +114,21 @@ func (p *program) kit(ctx context.Context, room string) (desk.Kit, error) {
 	return desk.Kit{Log: p.book, Pool: p.pool, Bus: conn, Vault: p.vault, Clock: clock.System{}, Slog: p.log}, err
 }
 
+// page gives the address of the pages, if this process serves them.
+func (p *program) page() string {
+	if p.site == nil {
+		return ""
+	}
+	return "http://" + p.site.Addr()
+}
+
 // announce lets the operator's other commands find this process.
 func (p *program) announce() error {
 	access, err := p.foundation.remote()
 	if err != nil {
 		return err
 	}
-	return notice{Pid: os.Getpid(), Page: p.page, Database: p.foundation.database, SuperURL: p.foundation.superURL, Bus: access}.post(p.cfg)
+	return notice{Pid: os.Getpid(), Page: p.page(), Database: p.foundation.database, SuperURL: p.foundation.superURL, Bus: access}.post(p.cfg)
 }
 
 // stopFor is how long everything may take to stop.

@@ -8,22 +8,50 @@ import (
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/lifecycle"
 	"refloat.example/pkg/postgres"
 	"refloat.example/pkg/vault"
+	"refloat.example/services/intake"
+	"refloat.example/services/people"
+	"refloat.example/services/web"
 )
 
 // A room of the program: its name, its tables, and how it is made.
 type room struct {
 	name       string
 	migrations func() fs.FS
-	make       func(p *program) func(desk.Kit) *desk.Desk
+	make       func(cfg config, kit desk.Kit) (roomPart, error)
+}
+
+// roomPart is a room at work.
+type roomPart interface {
+	lifecycle.Part
+	Rebuild(ctx context.Context, progress func(position, last int64)) error
 }
 
 // roomTable lists the rooms in the order in which they start.
-var roomTable = []room{}
+var roomTable = []room{
+	{people.Name, people.Migrations, makePeople},
+	{intake.Name, intake.Migrations, plain(intake.New)},
+	{web.Name, web.Migrations, makeWeb},
+}
 
-// webRoom is the name of the pages' room, which has a server beside its desk.
-const webRoom = "web"
+// plain is for rooms that need nothing but the kit.
+func plain(make func(desk.Kit) *desk.Desk) func(config, desk.Kit) (roomPart, error) {
+	return func(_ config, kit desk.Kit) (roomPart, error) { return make(kit), nil }
+}
+
+func makePeople(cfg config, kit desk.Kit) (roomPart, error) {
+	sender, err := mailSender(cfg)
+	if err != nil {
+		return nil, err
+	}
+	return people.New(people.Config{BaseURL: cfg.BaseURL, Mail: sender})(kit), nil
+}
+
+func makeWeb(cfg config, kit desk.Kit) (roomPart, error) {
+	return web.New(web.Config{Listen: cfg.Listen, BaseURL: cfg.BaseURL, Demo: cfg.Demo != ""}, kit)
+}
 
 // allRooms names every room.
 var allRooms = roomNames()
@@ -46,9 +74,14 @@ func (p *program) addRooms(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		d := r.make(p)(kit)
-		p.desks[r.name] = d
-		p.group.Add("the "+r.name+" room", d)
+		made, err := r.make(p.cfg, kit)
+		if err != nil {
+			return fmt.Errorf("the %s room: %w", r.name, err)
+		}
+		if site, ok := made.(*web.Site); ok {
+			p.site = site
+		}
+		p.group.Add("the "+r.name+" room", made)
 	}
 	return nil
 }

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"strings"
 )
 
 // serve runs the rooms until ctx ends.
@@ -39,9 +40,6 @@ func serve(ctx context.Context, args []string, c console) int {
 
 // work plays the demonstration club if there is one to play, and then waits.
 func (p *program) work(ctx context.Context, once bool, out io.Writer) error {
-	if p.page != "" && !once {
-		fmt.Fprintf(out, "Refloat is ready: %s\n", p.page)
-	}
 	if p.cfg.Demo != "" {
 		summary, err := p.playDemo(ctx)
 		if err != nil {
@@ -50,8 +48,9 @@ func (p *program) work(ctx context.Context, once bool, out io.Writer) error {
 		if once {
 			return printJSON(out, summary)
 		}
-		p.tellDemo(out)
+		fmt.Fprint(out, demoNote(p.cfg.Mail))
 	}
+	fmt.Fprintln(out, strings.TrimSpace("Refloat is ready "+p.page()))
 	return p.wait(ctx)
 }
 
@@ -110,4 +109,16 @@ func tooMany(name string, rest []string) error {
 		return nil
 	}
 	return fmt.Errorf("%s takes no %q", name, rest[0])
+}
+
+// demoNote says how to get into the demonstration club.
+func demoNote(mailFolder string) string {
+	return `
+The demonstration club is in. Sign in on the page with one of these addresses; the
+link to sign in lands as a file in ` + mailFolder + `
+  mara@quillwater.example    administrator, steward
+  ruben@quillwater.example   repairer, steward
+  odile@quillwater.example   coordinator
+  corin@quillwater.example   treasurer
+`
 }

@@ -128,8 +128,11 @@ func (b *opened) rebuildAll(ctx context.Context, cfg config, c console, names ..
 }
 
 func rebuildRoom(ctx context.Context, r room, cfg config, kit desk.Kit, c console) error {
-	d := r.make(newProgram(cfg, kit.Slog))(kit)
-	err := d.Rebuild(ctx, func(position, last int64) {
+	made, err := r.make(cfg, kit)
+	if err != nil {
+		return err
+	}
+	err = made.Rebuild(ctx, func(position, last int64) {
 		fmt.Fprintf(c.problems, "%s: %d of %d events\n", r.name, position, last)
 	})
 	if err != nil {
