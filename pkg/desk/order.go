@@ -197,6 +197,9 @@ func (d *Desk) listen() error {
 		if prefix == "ask" {
 			subject = bus.Ask(d.Room + ".>")
 		}
+		if len(handlers) == 0 {
+			continue // the pages give orders and take none
+		}
 		service, err := d.Bus.Serve(subject, d.Room, func(ctx context.Context, subject string, data []byte) []byte {
 			ctx, cancel := context.WithTimeout(ctx, orderFor)
 			defer cancel()
