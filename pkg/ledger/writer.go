@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"sync"
 	"time"
 
@@ -285,21 +286,30 @@ func (w *Writer) attempt(ctx context.Context, batch []*waiting) error {
 	return w.resolve(ctx, plan, err)
 }
 
-// plan decides, in order, what each append becomes. Answers that need no writing
-// are given at once; what is left stands in the plan.
+// A plan is what the appends of a batch become, in order.
 type plan struct {
 	rows     []Row
-	items    []*waiting // those that rows belong to
-	spans    []int      // items[i]'s rows end before spans[i]
-	repeats  map[string][]*waiting
-	versions map[string]int64 // what the streams will be at
+	items    []planned
+	repeats  map[string][]*waiting // by the key of an item
+	versions map[string]int64      // what the streams will be at
 	at       time.Time
 }
 
+// planned is an append with the end of its rows in the plan, or with the fault
+// that it meets if the plan holds: a conflict with what stands before it in the
+// batch is none when that is not written after all.
+type planned struct {
+	*waiting
+	end     int
+	refusal error
+}
+
+// plan decides what each append becomes. Answers from the past are given at once;
+// what is left stands in the plan.
 func (w *Writer) plan(ctx context.Context, batch []*waiting) (*plan, error) {
 	p := &plan{repeats: map[string][]*waiting{}, versions: map[string]int64{}, at: laterOf(w.clock.Now(), w.head.RecordedAt)}
 	if err := w.fillVersions(ctx, batch); err != nil {
-		p.items = batch // all are answered by whoever handles the error
+		p.leaveOver(batch)
 		return p, err
 	}
 	for i, item := range batch {
@@ -312,12 +322,24 @@ func (w *Writer) plan(ctx context.Context, batch []*waiting) (*plan, error) {
 			w.add(p, item)
 			continue
 		}
-		if err := w.answerOld(ctx, item, conflict); err != nil {
-			p.items = append(p.items, batch[i:]...)
+		known, err := w.answerOld(ctx, item)
+		if err != nil {
+			p.leaveOver(batch[i:])
 			return p, err
+		}
+		if !known {
+			p.items = append(p.items, planned{item, len(p.rows), conflict})
 		}
 	}
 	return p, nil
+}
+
+// leaveOver takes in appends of which nothing is known yet, to be answered by
+// whoever handles the error.
+func (p *plan) leaveOver(items []*waiting) {
+	for _, item := range items {
+		p.items = append(p.items, planned{item, len(p.rows), nil})
+	}
 }
 
 // fillVersions reads, in one trip, the versions that are not in memory.
@@ -373,19 +395,14 @@ func (w *Writer) conflictOf(p *plan, a *Append) error {
 	return nil
 }
 
-// answerOld answers an append whose expectation does not hold: with the first
-// answer when its key is known, with the conflict otherwise.
-func (w *Writer) answerOld(ctx context.Context, item *waiting, conflict error) error {
+// answerOld answers an append whose key is known with its first answer.
+func (w *Writer) answerOld(ctx context.Context, item *waiting) (known bool, err error) {
 	rows, err := byKey(ctx, w.conn, item.append.Key)
-	if err != nil {
-		return err
-	}
-	if len(rows) == 0 {
-		item.done(Receipt{}, conflict)
-		return nil
+	if err != nil || len(rows) == 0 {
+		return false, err
 	}
 	item.done(receiptOf(rows, item.append.Digest))
-	return nil
+	return true, nil
 }
 
 // receiptOf gives the first answer again, unless the key was used for something
@@ -426,8 +443,7 @@ func (w *Writer) add(p *plan, item *waiting) {
 		prev = row.Hash
 		p.rows = append(p.rows, row)
 	}
-	p.items = append(p.items, item)
-	p.spans = append(p.spans, len(p.rows))
+	p.items = append(p.items, planned{item, len(p.rows), nil})
 	p.repeats[a.Key] = nil
 }
 
@@ -435,44 +451,50 @@ func (w *Writer) add(p *plan, item *waiting) {
 var errMoved = errors.New("another writer moved the head of the book")
 
 func (w *Writer) commit(ctx context.Context, p *plan) error {
-	if len(p.rows) == 0 {
-		return nil
+	if len(p.rows) > 0 {
+		moved, err := insert(ctx, w.conn, w.head, p.rows)
+		if err != nil {
+			return err
+		}
+		if !moved {
+			return errMoved
+		}
+		w.take(p)
 	}
-	moved, err := insert(ctx, w.conn, w.head, p.rows)
-	if err != nil {
-		return err
-	}
-	if !moved {
-		return errMoved
-	}
-	w.settle(p)
+	p.settle()
 	return nil
 }
 
-// settle takes over what was written and answers its callers.
-func (w *Writer) settle(p *plan) {
+// take takes over what was written.
+func (w *Writer) take(p *plan) {
 	last := &p.rows[len(p.rows)-1]
 	w.head.Position, w.head.Hash, w.head.RecordedAt = last.Position, last.Hash, last.RecordedAt
-	for stream, version := range p.versions {
-		w.versions[stream] = version
-	}
+	maps.Copy(w.versions, p.versions)
+	w.written.Set()
+}
+
+// settle answers the callers of a plan that holds.
+func (p *plan) settle() {
 	begin := 0
-	for i, item := range p.items {
-		rows := p.rows[begin:p.spans[i]]
-		begin = p.spans[i]
+	for _, item := range p.items {
+		if item.refusal != nil {
+			item.done(Receipt{}, item.refusal)
+			continue
+		}
+		rows := p.rows[begin:item.end]
+		begin = item.end
 		item.done(Receipt{Events: asSaid(rows)}, nil)
 		for _, again := range p.repeats[item.append.Key] {
 			again.done(receiptOf(rows, again.append.Digest))
 		}
 	}
-	w.written.Set()
 }
 
-// unanswered gives every append of the plan that still waits, in order.
+// unanswered gives every append of a plan that does not hold, in order.
 func (p *plan) unanswered() []*waiting {
 	var all []*waiting
 	for _, item := range p.items {
-		all = append(all, item)
+		all = append(all, item.waiting)
 		all = append(all, p.repeats[item.append.Key]...)
 		delete(p.repeats, item.append.Key)
 	}
@@ -503,9 +525,12 @@ func (w *Writer) answerRefused(ctx context.Context, item *waiting, reused bool, 
 		item.done(Receipt{}, fault.Of(refusal))
 		return nil
 	}
-	err := w.answerOld(ctx, item, fault.Because(fault.Conflict, refusal, "somebody else wrote meanwhile"))
-	if err != nil {
+	known, err := w.answerOld(ctx, item)
+	switch {
+	case err != nil:
 		item.done(Receipt{}, stepDown(err))
+	case !known: // a version, not a key: this writer's memory was wrong
+		item.done(Receipt{}, fault.Because(fault.Conflict, refusal, "somebody else wrote meanwhile"))
 	}
 	return err
 }
@@ -529,7 +554,8 @@ func (w *Writer) resolve(ctx context.Context, p *plan, reason error) error {
 		in, err := w.look(ctx, p)
 		switch {
 		case err == nil && in:
-			w.settle(p)
+			p.settle()
+			w.written.Set()
 			return w.lockAgain(ctx)
 		case err == nil:
 			return w.attemptAgain(ctx, p.unanswered())

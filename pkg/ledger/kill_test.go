@@ -1,0 +1,5 @@
+package ledger
+
+const childURL = "REFLOAT_TEST_LEDGER_CHILD"
+
+func beChild(string) {}
