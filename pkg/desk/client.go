@@ -22,6 +22,8 @@ type Asking struct {
 	Seen int64
 	// HappenedAt is when it was so; zero means now.
 	HappenedAt time.Time
+	// Check lets a room decide about a command without writing anything.
+	Check bool
 }
 
 // answerFor bounds the wait for a room.
@@ -48,7 +50,7 @@ func send[A any](ctx context.Context, c Client, subject string, a Asking, payloa
 	if err != nil {
 		return answer, fmt.Errorf("writing the order %s: %w", subject, err)
 	}
-	order, err := json.Marshal(message.Command{By: a.By, Key: a.Key, Seen: a.Seen, HappenedAt: a.HappenedAt, Data: data})
+	order, err := json.Marshal(message.Command{By: a.By, Key: a.Key, Seen: a.Seen, HappenedAt: a.HappenedAt, Check: a.Check, Data: data})
 	if err != nil {
 		return answer, fmt.Errorf("writing the order %s: %w", subject, err)
 	}

@@ -137,7 +137,7 @@ func (d *Desk) order(ctx context.Context, allow Allow, c message.Command, verb s
 		if err != nil {
 			return message.Reply{}, err
 		}
-		if len(decision.Events) == 0 {
+		if len(decision.Events) == 0 || c.Check {
 			return d.nothingToDo(ctx)
 		}
 		receipt, err := d.Log.Append(ctx, ledger.Append{
@@ -151,8 +151,8 @@ func (d *Desk) order(ctx context.Context, allow Allow, c message.Command, verb s
 	}
 }
 
-// nothingToDo answers an order that is already fulfilled: the sender may read
-// from here on.
+// nothingToDo answers an order that is already fulfilled, or a rehearsal: the
+// sender may read from here on.
 func (d *Desk) nothingToDo(ctx context.Context) (message.Reply, error) {
 	head, err := d.Log.Head(ctx)
 	return message.Reply{Position: head.Position}, err

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"net/mail"
 	"os"
 	"path/filepath"
 )
@@ -13,22 +14,23 @@ import (
 // club without a mail server, which carries them itself, and for trying things
 // out. Mail programs open such files.
 type Folder struct {
-	path, from string
+	path string
+	from *mail.Address
 }
 
 var _ Sender = Folder{}
 
 // NewFolder makes the folder, readable for this user alone because letters hold
-// private links. from is the address that the letters seem to come from.
+// private links. from is the club's own address, with or without a name.
 func NewFolder(path, from string) (Folder, error) {
-	from, err := CheckAddress("from", from)
+	address, err := checkFrom(from)
 	if err != nil {
 		return Folder{}, err
 	}
 	if err := os.MkdirAll(path, 0o700); err != nil {
 		return Folder{}, fmt.Errorf("make the folder for letters: %w", err)
 	}
-	return Folder{path, from}, nil
+	return Folder{path, address}, nil
 }
 
 // Send writes the file. The name appears with the whole letter behind it.

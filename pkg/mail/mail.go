@@ -92,22 +92,31 @@ func (l Letter) check() error {
 
 const keyLetters = "abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789.-_"
 
+// checkFrom reads the club's own address, with or without a name before it:
+// "Quillwater Paddlers <book@quillwater.example>".
+func checkFrom(text string) (*mail.Address, error) {
+	from, err := mail.ParseAddress(text)
+	if err != nil {
+		return nil, fault.Field("from", "write the club's own mail address, like someone@example.org")
+	}
+	from.Address, err = CheckAddress("from", from.Address)
+	return from, err
+}
+
 // message writes a letter in the format of RFC 5322. Its bytes depend on the
 // letter and the sender's address only.
-func message(from string, l Letter) (*gomail.Msg, error) {
+func message(from *mail.Address, l Letter) (*gomail.Msg, error) {
 	if err := l.check(); err != nil {
 		return nil, err
 	}
 	m := gomail.NewMsg(gomail.WithNoDefaultUserAgent(), gomail.WithEncoding(gomail.EncodingQP))
-	if err := m.From(from); err != nil {
-		return nil, fmt.Errorf("the club's own mail address: %w", err)
-	}
+	m.FromMailAddress(from)
 	if err := m.To(l.To); err != nil {
 		return nil, fmt.Errorf("%w: %w", ErrRefused, err)
 	}
 	m.Subject(l.Subject)
 	m.SetDateWithValue(l.At.UTC())
-	m.SetMessageIDWithValue(messageID(from, l.Key))
+	m.SetMessageIDWithValue(messageID(from.Address, l.Key))
 	// RFC 3834 §5: no automatic answers to this.
 	m.SetGenHeader("Auto-Submitted", "auto-generated")
 	m.SetBodyString(gomail.TypeTextPlain, l.Text)

@@ -22,7 +22,7 @@ import (
 	"refloat.example/pkg/fault"
 )
 
-const club = "book@quillwater.example"
+const club = "\"Quillwater Paddlers\" <book@quillwater.example>"
 
 // Made with Python's hashlib, from the key of the letter below.
 const pythonsDigest = "caefe79a023c77f086c3803b0f0f11fe"
@@ -59,7 +59,7 @@ func TestALetterInTheFolderIsAMailThatOthersRead(t *testing.T) {
 	head, text := read(t, raw)
 	assert.Equal(t, l.Text, strings.TrimSuffix(text, "\n")+"\n")
 	assert.Equal(t, "<ada@example.org>", head.Get("To"))
-	assert.Equal(t, "<"+club+">", head.Get("From"))
+	assert.Equal(t, club, head.Get("From"))
 	assert.Equal(t, "<"+pythonsDigest+"@quillwater.example>", head.Get("Message-ID"))
 	assert.Equal(t, "auto-generated", head.Get("Auto-Submitted"))
 	date, err := head.Date()

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"net/mail"
 	"time"
 
 	gomail "github.com/wneessen/go-mail"
@@ -16,7 +17,7 @@ const sendFor = 20 * time.Second
 type Server struct {
 	Host string
 	Port int
-	// From is the club's own address.
+	// From is the club's own address, with or without a name before it.
 	From string
 	// User and Password are empty for a server that asks for none.
 	User, Password string
@@ -37,7 +38,8 @@ const (
 // SMTP sends letters through a mail server, a connection each: the club sends
 // few.
 type SMTP struct {
-	server  Server
+	host    string
+	from    *mail.Address
 	options []gomail.Option
 }
 
@@ -45,11 +47,10 @@ var _ Sender = SMTP{}
 
 // NewSMTP checks the settings; it does not call the server.
 func NewSMTP(s Server) (SMTP, error) {
-	from, err := CheckAddress("from", s.From)
+	from, err := checkFrom(s.From)
 	if err != nil {
 		return SMTP{}, err
 	}
-	s.From = from
 	options := []gomail.Option{gomail.WithPort(s.Port), gomail.WithTimeout(sendFor), gomail.WithoutNoop()}
 	switch s.TLS {
 	case StartTLS:
@@ -70,16 +71,16 @@ func NewSMTP(s Server) (SMTP, error) {
 	if _, err := gomail.NewClient(s.Host, options...); err != nil {
 		return SMTP{}, fmt.Errorf("the mail server's settings: %w", err)
 	}
-	return SMTP{s, options}, nil
+	return SMTP{s.Host, from, options}, nil
 }
 
 // Send hands a letter to the server.
 func (s SMTP) Send(ctx context.Context, l Letter) error {
-	m, err := message(s.server.From, l)
+	m, err := message(s.from, l)
 	if err != nil {
 		return err
 	}
-	client, err := gomail.NewClient(s.server.Host, s.options...)
+	client, err := gomail.NewClient(s.host, s.options...)
 	if err != nil {
 		return fmt.Errorf("the mail server's settings: %w", err)
 	}

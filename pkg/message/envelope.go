@@ -57,9 +57,12 @@ type Command struct {
 	Key string       `json:"key"` // one per intent; repeating it is safe
 	// Seen is the ledger position up to which the sender has read. The room
 	// first catches up to it, so that nobody is refused for what they just did.
-	Seen       int64           `json:"seen,omitempty"`
-	HappenedAt time.Time       `json:"happened_at,omitzero"` // zero: now
-	Data       json.RawMessage `json:"data"`
+	Seen       int64     `json:"seen,omitempty"`
+	HappenedAt time.Time `json:"happened_at,omitzero"` // zero: now
+	// Check asks the room to decide but not to write: a rehearsal. What a room
+	// only finds out by writing, a rehearsal does not tell.
+	Check bool            `json:"check,omitempty"`
+	Data  json.RawMessage `json:"data"`
 }
 
 // Reply is a room's answer to a command.

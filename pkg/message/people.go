@@ -378,6 +378,16 @@ type (
 		Other  people.ID `json:"other"`
 		Shares []string  `json:"shares"`
 	}
+	// BlindTexts asks for texts blinded with the master key, at most 500, so that
+	// an import can make ids out of names which tell nobody the names. The
+	// operator at the machine. It answers with TextsBlinded.
+	BlindTexts struct {
+		Texts []string `json:"texts"`
+	}
+	// TextsBlinded holds 64 hexadecimal digits for each text, in order.
+	TextsBlinded struct {
+		Blinded []string `json:"blinded"`
+	}
 )
 
 // Verb is constant.
@@ -394,6 +404,9 @@ func (LinkAddress) Verb() string { return "people.link-address" }
 
 // Verb is constant.
 func (ReadPeople) Verb() string { return "people.read-people" }
+
+// Verb is constant.
+func (BlindTexts) Verb() string { return "people.blind-texts" }
 
 // Verb is constant.
 func (LikelyDoubles) Verb() string { return "people.likely-doubles" }

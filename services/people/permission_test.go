@@ -89,6 +89,7 @@ func TestEveryOrderKnowsWhoMayGiveIt(t *testing.T) {
 	sees(asking[message.PeopleRead](c, message.ReadPeople{IDs: []who.ID{made.Household}}), st, co, tr, ad, own)
 	sees(asking[message.DoublesFound](c, message.LikelyDoubles{}), co, ad)
 	sees(asking[message.LinkToken](c, message.LinkAddress{Link: made.Link}), co, ad)
+	sees(asking[message.TextsBlinded](c, message.BlindTexts{Texts: []string{"a"}}))
 	sees(asking[message.SignInAsked](c, message.AskSignIn{Mail: "nobody@example.org"}), "pages")
 	sees(asking[message.OpenedLink](c, message.OpenLink{Token: message.LinkTokenOf(c.Vault.Blind, made.Link)}), "pages")
 
@@ -162,6 +163,7 @@ func TestBadOrdersNameTheFieldAndWriteNothing(t *testing.T) {
 		assert.Equal(t, row.kind, f.Kind, "%s: %v", name, f)
 	}
 	assert.Equal(t, "ids", questionFault[message.PeopleRead](c, desktest.Operator, message.ReadPeople{IDs: make([]who.ID, 501)}).Field)
+	assert.Equal(t, "texts", questionFault[message.TextsBlinded](c, desktest.Operator, message.BlindTexts{Texts: make([]string, 501)}).Field)
 	assert.Equal(t, "link", questionFault[message.LinkToken](c, desktest.Operator, message.LinkAddress{Link: link}).Field)
 	after, err := c.Log.Head(t.Context())
 	require.NoError(t, err)

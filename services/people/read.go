@@ -94,6 +94,18 @@ func (r *room) likelyDoubles(ctx context.Context, _ desk.Caller, _ message.Likel
 	return answer, err
 }
 
+// blindTexts blinds what an import makes ids of.
+func (r *room) blindTexts(_ context.Context, _ desk.Caller, q message.BlindTexts) (message.TextsBlinded, error) {
+	answer := message.TextsBlinded{Blinded: []string{}}
+	if len(q.Texts) > maxRead {
+		return answer, fault.Field("texts", "ask for at most %d texts at once", maxRead)
+	}
+	for _, text := range q.Texts {
+		answer.Blinded = append(answer.Blinded, r.Vault.Blind("import", text))
+	}
+	return answer, nil
+}
+
 // The blinded texts: one spelling each, and nothing for nothing.
 
 func (r *room) blind(purpose, text string) string {

@@ -89,4 +89,5 @@ func (r *room) answerQuestions() {
 		AnyLink: true,
 	}, r.readPeople)
 	desk.Answer(r.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}, r.likelyDoubles)
+	desk.Answer(r.Desk, desk.Allow{}, r.blindTexts)
 }
