@@ -28,6 +28,12 @@ type act struct {
 
 	// What follows may be left out.
 
+	// part is the part of a boat's page on which a link leads here, label the
+	// link's words; fits says in which state of the boat it is shown.
+	part  string
+	label string
+	fits  func(b *Boat) bool
+
 	// start gives a command whose fields the form starts from.
 	start func(v *visit) (any, error)
 	// words explains the form in a sentence or two.
@@ -49,12 +55,6 @@ type actPage struct {
 	Cautions []caution
 	Boat     *Boat
 	Form     Form
-}
-
-// caution warns of work that can hurt somebody.
-type caution struct {
-	Title string
-	Words []string
 }
 
 // routes gives the two routes of an act.

@@ -36,14 +36,8 @@ var headings = map[fault.Kind]string{
 type problem struct {
 	Field string
 	Text  string
-}
-
-// ID is the id of the input to blame; empty when no single one is.
-func (p problem) ID() string {
-	if p.Field == "" {
-		return ""
-	}
-	return inputID(p.Field)
+	// ID is the id of the input to blame; empty when no single one is.
+	ID string
 }
 
 // faultPage says what went wrong and shows the way out.

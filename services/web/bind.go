@@ -33,7 +33,7 @@ func problemsOf(f *fault.Fault, err error) []problem {
 	if errors.As(err, &all) {
 		return all
 	}
-	return []problem{{f.Field, f.Text}}
+	return []problem{{Field: f.Field, Text: f.Text}}
 }
 
 // unit is what people type in, against what commands carry.
@@ -106,7 +106,7 @@ func (b *binder) has(path string) bool {
 func (b *binder) text(path string) string { return strings.TrimSpace(b.values.Get(path)) }
 
 func (b *binder) fail(path, format string, args ...any) {
-	b.wrong = append(b.wrong, problem{path, fmt.Sprintf(format, args...)})
+	b.wrong = append(b.wrong, problem{Field: path, Text: fmt.Sprintf(format, args...)})
 }
 
 // fill sets one value. Types that are written as one word come first.

@@ -1,6 +1,122 @@
 package web
 
-import "refloat.example/pkg/boat"
+import (
+	"fmt"
+	"slices"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/message"
+)
+
+// marked is a finding with its number in the list and on the drawing.
+type marked struct {
+	Finding
+	Number int
+}
+
+// Words says what was found, and where.
+func (m marked) Words() string { return findingWords(m.DefectFound) }
+
+// Grave says whether the boat may not be used with it.
+func (m marked) Grave() bool {
+	return m.Open() && (m.Severity == boat.MendBefore || m.Severity == boat.DoNotUse)
+}
+
+// numbered gives findings their numbers, in the order in which they were noted.
+func numbered(list []Finding) []marked {
+	marks := make([]marked, len(list))
+	for i, f := range list {
+		marks[i] = marked{f, i + 1}
+	}
+	return marks
+}
+
+// drawing is a boat seen from above, bow to the left, with the findings as
+// numbered marks. It is never the only way to know them: the list says the same.
+type drawing struct {
+	Type     boat.Type
+	Outline  string   // path of the hull
+	Fittings []string // paths of what is within it
+	Marks    []mark
+	Title    string
+}
+
+// mark is a finding on a drawing. Round is seen from outside, square from
+// inside.
+type mark struct {
+	marked
+	X, Y   int
+	Inside bool
+}
+
+// The drawing is 600 by 170 units; the hull lies between 30 and 570.
+var (
+	alongOf  = map[boat.Zone]int{"bow": 70, "forward": 180, "amid": 300, "aft": 420, "stern": 525}
+	acrossOf = map[boat.Side]int{"starboard": 52, "centreline": 85, "port": 118}
+)
+
+// spread apart: marks at one place stand beside each other.
+const (
+	markStep   = 24
+	marksInRow = 4
+)
+
+// draw puts findings on the drawing of a type of boat. Withdrawn findings have
+// no mark.
+func draw(t boat.Type, findings []marked) drawing {
+	d := drawing{Type: t, Outline: outline(t), Fittings: fittings(t)}
+	at := map[message.Place]int{}
+	for _, f := range findings {
+		if f.Withdrawn != "" {
+			continue
+		}
+		spot := message.Place{Zone: f.Place.Zone, Side: f.Place.Side}
+		n := at[spot]
+		at[spot]++
+		d.Marks = append(d.Marks, mark{f, alongOf[spot.Zone] + shift(n), acrossOf[spot.Side] + n/marksInRow*markStep/2, f.Place.Face == "inside"})
+	}
+	d.Title = fmt.Sprintf("A %s from above, bow to the left, with %s", t, count(len(d.Marks), "mark", "marks"))
+	return d
+}
+
+// shift moves the n-th mark of one place to the side: 0, 24, -24, 48 …
+func shift(n int) int {
+	n %= marksInRow
+	if n%2 == 1 {
+		return (n + 1) / 2 * markStep
+	}
+	return -n / 2 * markStep
+}
+
+// outline is the hull from above.
+func outline(t boat.Type) string {
+	switch t {
+	case boat.Canoe, boat.InflatableCanoe:
+		return "M30 85 C120 28 220 20 300 20 S480 28 570 85 C480 142 380 150 300 150 S120 142 30 85 Z"
+	case boat.Board:
+		return "M30 85 C60 38 130 30 220 30 H480 C540 32 566 55 568 85 C566 115 540 138 480 140 H220 C130 140 60 132 30 85 Z"
+	case boat.SitOnTop:
+		return "M30 85 C100 34 200 24 310 24 S520 40 570 85 C520 130 420 146 310 146 S100 136 30 85 Z"
+	case boat.Inflatable:
+		return "M36 85 C70 40 130 26 220 26 H400 C480 26 540 44 566 85 C540 126 480 144 400 144 H220 C130 144 70 130 36 85 Z"
+	}
+	return "M30 85 C140 40 230 30 310 30 S480 48 570 85 C480 122 390 140 310 140 S140 130 30 85 Z"
+}
+
+// fittings are what tells a type from the others at a glance.
+func fittings(t boat.Type) []string {
+	switch t {
+	case boat.Canoe, boat.InflatableCanoe:
+		return []string{"M190 32 V138", "M300 20 V150", "M420 34 V136", "M150 60 H185 V110 H150 Z", "M440 60 H470 V110 H440 Z"}
+	case boat.SitInside:
+		return []string{"M245 85 C250 58 280 55 320 55 C365 55 380 65 382 85 C380 105 365 115 320 115 C280 115 250 112 245 85 Z", "M120 75 h40 v20 h-40 Z", "M455 72 h40 v26 h-40 Z"}
+	case boat.SitOnTop:
+		return []string{"M300 50 C340 50 370 60 372 85 C370 110 340 120 300 120 Z", "M205 65 h60 v40 h-60 Z", "M430 58 h90 v54 h-90 Z"}
+	case boat.Board:
+		return []string{"M210 48 H500 V122 H210 Z", "M530 85 h24"}
+	}
+	return []string{"M90 85 C110 62 150 52 220 52 H400 C450 52 490 62 508 85 C490 108 450 118 400 118 H220 C150 118 110 108 90 85 Z", "M290 52 V118"}
+}
 
 // profile is the side view of a type of boat as the path of a drawing of 100 by
 // 24, bow to the left. An unknown type is drawn as a plain hull.
@@ -16,4 +132,21 @@ func profile(t boat.Type) string {
 		return "M2 9 Q14 13 30 13 H96 Q99 13 98 16 H30 Q12 16 2 9 Z M82 16 L86 22 L90 16 Z"
 	}
 	return "M3 7 Q9 3 18 9 H84 Q93 3 98 8 Q97 18 86 19 H14 Q5 18 3 7 Z"
+}
+
+// passed says how far a boat has come along the passage: "past", "now" or
+// "ahead" for each step. A boat that ended otherwise stops where it was.
+type step struct {
+	State State
+	Past  bool
+	Now   bool
+}
+
+func steps(b *Boat) []step {
+	at := slices.Index(passage, b.State)
+	list := make([]step, len(passage))
+	for i, s := range passage {
+		list[i] = step{s, i < at, i == at}
+	}
+	return list
 }

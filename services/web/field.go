@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 )
@@ -49,6 +50,7 @@ type Section struct {
 	Legend string
 	Words  string
 	Fields []Field
+	Close  bool // short inputs, several beside each other
 }
 
 // Describedby names the elements that explain the field to a screen reader.
@@ -142,6 +144,7 @@ type Form struct {
 	Button   string
 	Sections []Section
 	Hidden   []pair
+	Problems []problem
 	Weighty  bool // what the button does cannot be taken back
 }
 
@@ -154,8 +157,9 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 		typed = nil // another form of the same page was sent
 	}
 	f.hide("key", typed)
+	inputs := map[string]string{}
 	for _, s := range sections {
-		dressed := Section{Legend: s.Legend, Words: s.Words}
+		dressed := Section{Legend: s.Legend, Words: s.Words, Close: s.Close}
 		for _, field := range s.Fields {
 			if field.Kind == kindFresh || field.Kind == kindPreset {
 				f.hideField(field, typed)
@@ -163,14 +167,24 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 			}
 			field.dress(typed, start)
 			field.Error = v.problemAt(field.Name)
+			inputs[field.Name] = field.ID
 			dressed.Fields = append(dressed.Fields, field)
 		}
 		if len(dressed.Fields) > 0 || dressed.Legend != "" || dressed.Words != "" {
 			f.Sections = append(f.Sections, dressed)
 		}
 	}
+	for _, p := range v.problems {
+		f.Problems = append(f.Problems, problem{p.Field, p.Text, inputs[bare(p.Field)]})
+	}
 	return f
 }
+
+// bare is the name of the input that a problem's field belongs to: choices of
+// one list share an input.
+func bare(field string) string { return choiceNumber.ReplaceAllString(field, "") }
+
+var choiceNumber = regexp.MustCompile(`\[\d+\]$`)
 
 // button is a form without inputs.
 func (v *visit) button(name, action, label string, hidden ...Field) Form {
@@ -207,7 +221,7 @@ func (f *Field) dress(typed, start url.Values) {
 
 func (v *visit) problemAt(name string) string {
 	for _, p := range v.problems {
-		if p.Field == name {
+		if p.Field == name || bare(p.Field) == name {
 			return p.Text
 		}
 	}

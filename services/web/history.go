@@ -26,11 +26,11 @@ type Line struct {
 }
 
 // addHistory writes an event's line.
-func addHistory(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+func addHistory(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body, look string) error {
 	_, err := tx.Exec(ctx, `
 		INSERT INTO web.history (position, boat, stream, kind, actor, look, happened_at, recorded_at, summary)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)`,
-		e.Position, e.Boat, e.Stream, e.Kind, e.Actor, lookOf(body), e.HappenedAt, e.RecordedAt, summary(body))
+		e.Position, e.Boat, e.Stream, e.Kind, e.Actor, look, e.HappenedAt, e.RecordedAt, summary(body))
 	return err
 }
 
@@ -47,7 +47,7 @@ func (s *Site) historyOf(ctx context.Context, id boat.ID) ([]Line, error) {
 }
 
 // lookOf gives the look-over that an event belongs to.
-func lookOf(body message.Body) string {
+func (b *Boat) lookOf(body message.Body) string {
 	switch m := body.(type) {
 	case message.LookOverBegun:
 		return m.Look
@@ -55,6 +55,10 @@ func lookOf(body message.Body) string {
 		return m.Look
 	case message.LookOverFinished:
 		return m.Look
+	case message.DefectWithdrawn:
+		if f, ok := b.Finding(m.Finding); ok {
+			return f.Look
+		}
 	}
 	return ""
 }

@@ -15,10 +15,11 @@ import (
 
 // project keeps all tables in step with the book.
 func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
-	if err := addHistory(ctx, tx, e, body); err != nil {
+	b, err := projectBoat(ctx, tx, e, body)
+	if err != nil {
 		return err
 	}
-	if err := projectBoat(ctx, tx, e, body); err != nil {
+	if err := addHistory(ctx, tx, e, body, b.lookOf(body)); err != nil {
 		return err
 	}
 	if err := projectPeople(ctx, tx, e, body); err != nil {
@@ -53,13 +54,13 @@ func load[D any](ctx context.Context, tx pgx.Tx, table, id string) (D, error) {
 	return doc, err
 }
 
-func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) (Boat, error) {
 	if e.Boat == "" {
-		return nil
+		return Boat{}, nil
 	}
 	b, err := refold[Boat](ctx, tx, "boat", string(e.Boat), e, body)
 	if err != nil {
-		return err
+		return b, err
 	}
 	b.ID = e.Boat
 	_, err = tx.Exec(ctx, `
@@ -67,7 +68,7 @@ func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, type = excluded.type, state = excluded.state,
 			search = excluded.search, position = excluded.position, doc = excluded.doc`,
 		b.ID, b.Name, b.Facts.Type, b.State, searchText(b), e.Position, b)
-	return err
+	return b, err
 }
 
 // searchText is what the search among boats looks through.

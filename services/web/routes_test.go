@@ -50,6 +50,20 @@ var mayOpen = map[string]string{
 	"GET /static/{file}":    everyone,
 	"GET /boats":            allMembers,
 	"GET /boats.csv":        allMembers,
+	"GET /boats/new":        allMembers, "POST /boats/new": allMembers,
+	"GET /boats/{boat}":         allMembers,
+	"GET /boats/{boat}/history": allMembers,
+	"GET /boats/{boat}/facts":   "s", "POST /boats/{boat}/facts": "s",
+	"GET /boats/{boat}/quarantine": "s", "POST /boats/{boat}/quarantine": "s",
+	"GET /boats/{boat}/price": "sa", "POST /boats/{boat}/price": "sa",
+	"GET /boats/{boat}/accept": "sa", "POST /boats/{boat}/accept": "sa",
+	"GET /boats/{boat}/decline": "s", "POST /boats/{boat}/decline": "s",
+	"GET /boats/{boat}/receive": "s", "POST /boats/{boat}/receive": "s",
+	"GET /boats/{boat}/look": "s", "POST /boats/{boat}/look": "s",
+	"GET /boats/{boat}/looks/{look}":         "s",
+	"GET /boats/{boat}/looks/{look}/finding": "s", "POST /boats/{boat}/looks/{look}/finding": "s",
+	"GET /boats/{boat}/looks/{look}/finish": "s", "POST /boats/{boat}/looks/{look}/finish": "s",
+	"GET /boats/{boat}/findings/{finding}/withdraw": "s", "POST /boats/{boat}/findings/{finding}/withdraw": "s",
 }
 
 func TestWhoMayOpenWhat(t *testing.T) {

@@ -26,6 +26,9 @@ var samples = map[string]any{
 	"act":     actPage{},
 	"fault":   faultPage{},
 	"boats":   boatsPage{},
+	"boat":    boatPage{Boat: &Boat{}},
+	"look":    lookPage{Boat: &Boat{}},
+	"history": historyPage{Boat: &Boat{}},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {

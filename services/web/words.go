@@ -25,6 +25,9 @@ func (l *look) funcs() template.FuncMap {
 		"hours":       hours,
 		"milli":       func(n int) string { return measure(int64(n), unit{Per: 1000}) },
 		"profile":     profile,
+		"placed":      placeWords,
+		"plus":        func(a, b int) int { return a + b },
+		"minus":       func(a, b int) int { return a - b },
 		"join":        strings.Join,
 		"capital":     capital,
 	}

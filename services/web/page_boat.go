@@ -1,0 +1,142 @@
+package web
+
+import (
+	"fmt"
+	"strings"
+
+	"refloat.example/pkg/hin"
+	"refloat.example/pkg/money"
+)
+
+func boatRoutes() []route {
+	return []route{
+		get("/boats/{boat}", anyMember, (*visit).boatPage),
+		get("/boats/{boat}/history", anyMember, (*visit).historyPage),
+	}
+}
+
+// boatPage is everything about one boat.
+type boatPage struct {
+	Frame
+	Boat     *Boat
+	Steps    []step // empty for a boat that ended otherwise than placed
+	Findings []marked
+	Drawing  drawing
+	OwnLook  *Look // the viewer's open look-over: other lists are hidden
+	Blind    bool  // the first list is kept back from who could look second
+	Hull     hullWords
+	Lifting  []caution
+	Doings   map[string][]doing
+	Spent    []money.Amount
+}
+
+// doing is a link to an act on a boat's page.
+type doing struct{ Name, Address, Label string }
+
+func (v *visit) boatPage() error {
+	b := v.boat
+	p := boatPage{
+		Frame: v.frame(b.Name), Boat: b, OwnLook: b.openLookOf(v.Who), Blind: v.blindHint(b),
+		Hull: readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
+	}
+	if !p.Blind {
+		p.Findings = numbered(v.visibleFindings(b))
+	}
+	p.Drawing = draw(b.Facts.Type, p.Findings)
+	if b.State != Declined && b.State != Sold && b.State != Retired {
+		p.Steps = steps(b)
+	}
+	return v.show("boat", p)
+}
+
+// doings gives what the viewer can do about a boat now, by the part of the page.
+func (v *visit) doings(b *Boat) map[string][]doing {
+	list := map[string][]doing{}
+	for _, a := range acts() {
+		if a.part != "" && a.may.admits(v.Who) && a.fits(b) {
+			address := strings.ReplaceAll(a.path, "{boat}", string(b.ID))
+			list[a.part] = append(list[a.part], doing{a.name, address, a.label})
+		}
+	}
+	return list
+}
+
+// spent adds up what stands for the boat in the workshop, one sum a currency.
+func (b *Boat) spent() []money.Amount {
+	var sums []money.Amount
+	for _, p := range b.Parts {
+		if p.Reversed != "" {
+			continue
+		}
+		sum, ok := in(sums, func(a *money.Amount) bool { return a.Currency == p.Cost.Currency })
+		if !ok {
+			sums = append(sums, p.Cost)
+			continue
+		}
+		if more, err := sum.Add(p.Cost); err == nil {
+			*sum = more
+		}
+	}
+	return sums
+}
+
+// hullWords is what a hull number says, in words.
+type hullWords struct {
+	Number  hin.Number
+	Problem string
+	Notices []string
+}
+
+// notices are what is odd about a number, in words. They are questions to ask,
+// not faults of the boat.
+var notices = map[hin.Notice]string{
+	hin.ModelYearGap:    "The model year is more than one after the year in which it was built.",
+	hin.BeforeFormat:    "It is written in the present form, which began in August 1984, but names an earlier month.",
+	hin.Before197211:    "It names a month before November 1972, when no number was needed.",
+	hin.After198407:     "It is written in a form that ended in July 1984, but names a later month.",
+	hin.BeforeModelYear: "It was built before the model year began.",
+	hin.AfterModelYear:  "It was built after the model year had ended.",
+	hin.StateIssued:     "The number was given by a state or by the Coast Guard, as to a home-built boat.",
+	hin.NotUS:           "It is another country's number; its date is not read.",
+}
+
+func readHull(written string) hullWords {
+	if written == "" {
+		return hullWords{}
+	}
+	w := hullWords{Number: hin.Decode(written)}
+	if p := w.Number.Problem; p != nil {
+		w.Problem = p.Reason
+		if p.Position > 0 {
+			w.Problem = fmt.Sprintf("at character %d: %s", p.Position, p.Reason)
+		}
+	}
+	for _, n := range w.Number.Notices {
+		w.Notices = append(w.Notices, notices[n])
+	}
+	return w
+}
+
+// historyPage is every event about a boat.
+type historyPage struct {
+	Frame
+	Boat   *Boat
+	Lines  []Line
+	Hidden int // lines of look-overs that are not open to the viewer yet
+}
+
+func (v *visit) historyPage() error {
+	lines, err := v.historyOf(v.ctx, v.boat.ID)
+	if err != nil {
+		return err
+	}
+	p := historyPage{Frame: v.frame("History of " + v.boat.Name), Boat: v.boat}
+	for _, l := range lines {
+		if l.Look != "" && (v.hides(v.boat, l.Look) || v.blindHint(v.boat)) {
+			p.Hidden++
+			continue
+		}
+		p.Lines = append(p.Lines, l)
+	}
+	return v.show("history", p)
+}

@@ -1,0 +1,229 @@
+package web
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// The parts of a boat's page to which acts belong.
+const (
+	partFacts    = "facts"
+	partLook     = "look-over"
+	partDecision = "decision"
+	partWorkshop = "workshop"
+	partValue    = "value"
+)
+
+// consentText names what a new giver agrees to; its words are in the form.
+const consentText = "giver-data-2026-1"
+
+var (
+	stewards = only(people.Steward)
+	pricing  = only(people.Steward, people.Administrator)
+)
+
+func notDeclined(b *Boat) bool { return b.State != Declined }
+func undecided(b *Boat) bool   { return b.Decision == nil }
+func notHere(b *Boat) bool     { return b.Received == nil && !b.Ended() }
+
+func intakeActs() []act {
+	return []act{
+		{
+			name: "log-boat", path: "/boats/new", may: anyMember, title: "Log a boat", button: "Write it down", done: "The boat is in the book.",
+			words:   "For every boat that somebody offers. It does not mean that the club takes it. What is not known can be left empty and put right later.",
+			command: func() desk.Commanded { return &message.LogBoat{} },
+			fields:  (*visit).logBoatFields, finish: (*visit).namesGiver,
+			to: func(_ *visit, c desk.Commanded) string { return "/boats/" + string(c.(*message.LogBoat).Boat) },
+		},
+		{
+			name: "correct-facts", path: "/boats/{boat}/facts", may: stewards, title: "Put facts right", button: "Put right", done: "The facts are put right.",
+			part: partFacts, label: "Put facts right", fits: notDeclined,
+			command: func() desk.Commanded { return &message.CorrectFacts{} },
+			start:   func(v *visit) (any, error) { return message.CorrectFacts{Facts: v.boat.Facts}, nil },
+			fields: func(v *visit) ([]Section, error) {
+				return append(factsSections("facts"), Section{Fields: []Field{area("why", "What was wrong or missing").Needed()}}), nil
+			},
+		},
+		{
+			name: "quarantine", path: "/boats/{boat}/quarantine", may: stewards, title: "Keep dry", button: "Set the day", done: "It is written down until when the boat stays dry.",
+			part: partFacts, label: "Keep dry", fits: notDeclined,
+			words:    "A boat can carry mussels, plants and spores from one water to the next. Clean and drain it first; the days count from then.",
+			cautions: always(coldWater),
+			command:  func() desk.Commanded { return &message.SetQuarantine{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					text("last_water", "Water it was in last").Needed(),
+					day("out_of_water", "Day on which it came out, clean and drained").Needed(),
+					one("rule", "Rule", []Option{{"", "the club's own"}, {message.DryingUtah, "by season: 7, 18 or 30 days (State of Utah)"}, {message.DryingDays, "a number of days"}}),
+					number("days", "Days").With("Only for the rule \"a number of days\"."),
+				}}}, nil
+			},
+		},
+		{
+			name: "offer-price", path: "/boats/{boat}/price", may: pricing, title: "Name a price to the seller", button: "Name this price", done: "The price is written down.",
+			part: partDecision, label: "Name a price", fits: func(b *Boat) bool { return undecided(b) && b.Taking != message.Gift },
+			command: func() desk.Commanded { return &message.OfferPrice{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					text("price", "Price").Needed().With(ceilingWords(v.boat)),
+					area("words", "Why").With("Needed when the price is above the ceiling; an administrator may go there."),
+				}}}, nil
+			},
+		},
+		{
+			name: "accept", path: "/boats/{boat}/accept", may: pricing, title: "Accept the boat", button: "Accept", done: "The boat is accepted.",
+			part: partDecision, label: "Accept", fits: undecided,
+			command: func() desk.Commanded { return &message.AcceptBoat{} },
+			fields:  (*visit).acceptFields,
+		},
+		{
+			name: "decline", path: "/boats/{boat}/decline", may: stewards, title: "Decline the boat", button: "Decline", done: "The boat is declined.",
+			part: partDecision, label: "Decline", fits: notHere, weighty: true,
+			command: func() desk.Commanded { return &message.DeclineBoat{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					area("reason", "Why the club does not take it").Needed().With("The owner may read this."),
+					area("disposal", "What the owner was told to do with it"),
+				}}}, nil
+			},
+		},
+		{
+			name: "receive", path: "/boats/{boat}/receive", may: stewards, title: "Receive the boat", button: "Receive", done: "The boat is the club's now.",
+			part: partDecision, label: "Receive", fits: func(b *Boat) bool { return b.State == Accepted },
+			words:    "The later of the two days is the day of the gift or purchase. It stands on the donor's paper.",
+			cautions: func(v *visit) []caution { return lifting(v.boat) },
+			command:  func() desk.Commanded { return &message.ReceiveBoat{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					day("possession", "Day on which the club got the boat").Needed(),
+					day("signed", "Day on which the transfer was signed").Needed(),
+				}}}, nil
+			},
+		},
+	}
+}
+
+// logBoatFields asks who gives the boat, how, and what it is.
+func (v *visit) logBoatFields() ([]Section, error) {
+	givers, err := v.choosePeople(message.DonorSort, message.MemberSort)
+	if err != nil {
+		return nil, err
+	}
+	sections := []Section{
+		{Fields: []Field{
+			fresh("boat"), fresh("new_giver_id"),
+			text("name", "Name").Needed().With("What the club will call this boat. No other boat has the same."),
+			one("taking", "How it comes to the club", words(message.Takings)).Needed(),
+			text("asked", "Price asked").With("Nothing for a gift."),
+			one("right", "What entitles the giver", words(message.Rights)).Needed(),
+		}},
+		{Legend: "Who gives it", Words: "Choose somebody whom the club knows, or write down who they are.", Fields: []Field{
+			{Name: "giver", Label: "Known giver", Kind: kindPick, Options: givers},
+			text("new_giver.name", "Name of a new giver").Fills("off"),
+			mail("new_giver.mail", "Mail").Fills("off"),
+			phone("new_giver.phone", "Telephone").Fills("off"),
+			area("new_giver.address", "Address").With("As it should stand on the paper for the gift."),
+			one("new_giver.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}),
+			{Name: "consent", Kind: kindTick, Label: "The new giver agrees that the club keeps name and contact for this boat and its papers, and knows that both are erased on request as far as law allows."},
+		}},
+	}
+	return append(sections, factsSections("facts")...), nil
+}
+
+// namesGiver gives a new giver an id of their own.
+func (v *visit) namesGiver(command desk.Commanded) error {
+	c := command.(*message.LogBoat)
+	if c.NewGiver != nil && c.NewGiver.Name == "" && onlyLanguage(*c.NewGiver) {
+		c.NewGiver = nil
+	}
+	switch {
+	case c.NewGiver == nil && c.Giver == "":
+		return fault.Field("giver", "choose who gives the boat, or write down a new giver")
+	case c.NewGiver == nil:
+		c.Consent = ""
+	case c.Giver != "":
+		return fault.Field("giver", "choose a known giver or write down a new one, not both")
+	case c.Consent == "":
+		return fault.Field("consent", "ask the giver, and tick this when they agree")
+	default:
+		c.Giver, c.Consent = people.ID(v.typed.Get("new_giver_id")), consentText
+	}
+	return nil
+}
+
+// onlyLanguage says whether nothing but a language is told of somebody.
+func onlyLanguage(d message.PersonDetails) bool {
+	d.Language = ""
+	return d == message.PersonDetails{}
+}
+
+// factsSections asks for what is known of a boat, under a JSON path.
+func factsSections(under string) []Section {
+	at := func(name string) string { return under + "." + name }
+	return []Section{
+		{Legend: "The boat", Fields: []Field{
+			one(at("type"), "Type", words(boat.Types)).Needed(),
+			one(at("material"), "Material of the hull", words(boat.Materials)).Needed(),
+			number(at("seats"), "Seats").Needed(),
+			text(at("maker"), "Maker"), text(at("model"), "Model"), text(at("colour"), "Colour"),
+			number(at("year_built"), "Year built"),
+		}},
+		{Legend: "Measures", Words: "With point or comma: 4.52", Fields: []Field{
+			number(at("length_mm"), "Length in metres"), number(at("beam_mm"), "Beam in metres"),
+			number(at("mass_g"), "Mass in kilograms").With("As read from a scale or a label. It decides how many people should carry the boat."),
+			number(at("rated_load_g"), "Rated load in kilograms"),
+			one(at("rated_source"), "Where the rated load is from", words(message.RatedSources)),
+		}},
+		{Legend: "Hull number", Fields: []Field{
+			text(at("hull_number"), "Number as it stands on the hull").Fills("off").With("Twelve characters at the starboard side of the stern, on boats built for sale since November 1972."),
+			one(at("no_hull_number"), "If there is none, why", words([]string{"home-built", "built before November 1972", "inflatable", "removed"})),
+		}},
+		{Legend: "More", Fields: []Field{
+			text(at("stored_where"), "Where it lies"),
+			day(at("last_afloat"), "Last afloat"),
+			some(at("features"), "It has, or can be given", words(boat.Features)),
+		}},
+	}
+}
+
+func (v *visit) acceptFields() ([]Section, error) {
+	var fields []Field
+	if v.boat.Taking != message.Gift {
+		fields = append(fields, text("price", "Price").Needed().With(ceilingWords(v.boat)))
+	}
+	return []Section{{Fields: append(fields, area("words", "Words").With("Needed for found property, and for a price above the ceiling."))}}, nil
+}
+
+// ceilingWords tells the most that may be paid.
+func ceilingWords(b *Boat) string {
+	switch {
+	case b.Ceiling == nil:
+		return "No ceiling is set yet: value the boat and set one first."
+	case b.Ceiling.Status != "ok":
+		return "The ceiling says: do not buy."
+	}
+	return "The ceiling is " + b.Ceiling.Ceiling.String() + "."
+}
+
+// choosePeople lists people of some sorts by name, for a choice.
+func (v *visit) choosePeople(sorts ...message.Sort) ([]Option, error) {
+	list, err := findAll[Person](v.ctx, v.Site, `SELECT doc FROM web.person WHERE NOT erased AND sort = ANY($1)`, sorts)
+	if err != nil {
+		return nil, err
+	}
+	names, options := v.directory(), []Option{}
+	for _, p := range list {
+		options = append(options, Option{string(p.ID), names.Name(p.ID)})
+	}
+	slices.SortFunc(options, func(a, b Option) int {
+		return cmp.Or(strings.Compare(strings.ToLower(a.Label), strings.ToLower(b.Label)), strings.Compare(a.Value, b.Value))
+	})
+	return options, nil
+}

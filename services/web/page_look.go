@@ -1,0 +1,155 @@
+package web
+
+import (
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+)
+
+func lookRoutes() []route {
+	return []route{get("/boats/{boat}/looks/{look}", stewards, (*visit).lookPage)}
+}
+
+// grades says what the five grades mean; the scale is the club's own.
+var grades = []Option{
+	{"1", "1 · for parts only"}, {"2", "2 · poor"}, {"3", "3 · used but sound"}, {"4", "4 · good"}, {"5", "5 · hardly used"},
+}
+
+func lookActs() []act {
+	back := func(v *visit, _ desk.Commanded) string { return lookAddress(v.boat.ID, v.param("look")) }
+	return []act{
+		{
+			name: "begin-look", path: "/boats/{boat}/look", may: stewards, title: "Look the boat over", button: "Begin", done: "The look-over has begun.",
+			part: partLook, label: "Look it over", fits: notDeclined,
+			words: "Two people look a boat over, each without knowing what the other found: only then does it show how much both may have missed. " +
+				"While yours is open you see your own findings alone. If you have read somebody else's list of this boat already, let another steward do it.",
+			cautions: func(v *visit) []caution { return lifting(v.boat) },
+			command:  func() desk.Commanded { return &message.BeginLookOver{} },
+			fields:   func(*visit) ([]Section, error) { return []Section{{Fields: []Field{fresh("look")}}}, nil },
+			to: func(v *visit, c desk.Commanded) string {
+				return lookAddress(v.boat.ID, c.(*message.BeginLookOver).Look)
+			},
+		},
+		{
+			name: "note-finding", path: "/boats/{boat}/looks/{look}/finding", may: stewards, title: "Note a finding", button: "Note it", done: "The finding is noted.",
+			command: func() desk.Commanded { return &message.NoteDefect{} }, fields: (*visit).findingFields, units: units{"length_mm": centimetres}, to: back,
+		},
+		{
+			name: "finish-look", path: "/boats/{boat}/looks/{look}/finish", may: stewards, title: "Finish the look-over", button: "Finish", done: "The look-over is finished.", weighty: true,
+			words:   "After this the list cannot be added to, and you can see what others found.",
+			command: func() desk.Commanded { return &message.FinishLookOver{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					one("grade", "Overall condition as it lies", grades).Needed(),
+					number("water_ml", "Water found in the hull, in litres"),
+					some("could_not_see", "Could not be seen", words(boat.Parts)).With("Because it was dirty, wet or strapped up. The look-over is then provisional."),
+				}}}, nil
+			},
+		},
+		{
+			name: "withdraw-finding", path: "/boats/{boat}/findings/{finding}/withdraw", may: stewards, title: "Withdraw a finding", button: "Withdraw", done: "The finding is withdrawn.",
+			words:   "For findings that were a mistake. What was mended is not withdrawn: finish the work on it instead. The finding stays in the history.",
+			command: func() desk.Commanded { return &message.WithdrawDefect{} },
+			fields: func(v *visit) ([]Section, error) {
+				if f, ok := v.boat.Finding(v.param("finding")); !ok || v.hides(v.boat, f.Look) {
+					return nil, fault.New(fault.Unknown, "This boat has no such finding.")
+				}
+				return []Section{{Fields: []Field{area("why", "Why it was a mistake").Needed()}}}, nil
+			},
+		},
+	}
+}
+
+func (v *visit) findingFields() ([]Section, error) {
+	return []Section{
+		{Fields: []Field{fresh("finding")}},
+		{Legend: "Where", Words: "Port is on the left of somebody who sits in the boat and looks to the bow.", Fields: []Field{
+			one("place.part", "Part", words(boat.Parts)).Needed(),
+			one("place.zone", "Along the boat", words(boat.Zones)).Needed(),
+			one("place.side", "Side", words(boat.Sides)).Needed(),
+			one("place.face", "Seen from", words(boat.Faces)).Needed(),
+		}},
+		{Legend: "What", Fields: []Field{
+			one("defect", "Finding", words(boat.Defects)).Needed(),
+			number("length_mm", "Length in centimetres").With("Of a crack, a tear or a worn stretch."),
+			tick("through", "It goes through the wall"),
+			tick("load_bearing", "The part carries load: seat, thwart, toggle, foot brace …"),
+			one("severity", "What to do about it", words(boat.Severities)).Needed(),
+			area("words", "In words"),
+		}},
+	}, nil
+}
+
+func lookAddress(id boat.ID, look string) string { return "/boats/" + string(id) + "/looks/" + look }
+
+// lookPage is where an inspector works.
+type lookPage struct {
+	Frame
+	Boat     *Boat
+	Look     Look
+	Findings []marked
+	Drawing  drawing
+}
+
+func (v *visit) lookPage() error {
+	l, ok := v.boat.Look(v.param("look"))
+	if !ok {
+		return fault.New(fault.Unknown, "This boat has no such look-over.")
+	}
+	if v.hides(v.boat, l.ID) {
+		return fault.New(fault.Forbidden, "This look-over is somebody else's and not open to you yet, so that the two stay independent.")
+	}
+	findings := numbered(v.boat.findingsOf(l.ID))
+	return v.show("look", lookPage{v.frame("Look-over of " + v.boat.Name), v.boat, *l, findings, draw(v.boat.Facts.Type, findings)})
+}
+
+// findingsOf gives the findings of one look-over.
+func (b *Boat) findingsOf(look string) []Finding {
+	var list []Finding
+	for _, f := range b.Findings {
+		if f.Look == look {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+// hides says whether a look-over of a boat is kept from the viewer: an open one
+// is its inspector's alone, and somebody with an open one of their own sees no
+// other.
+func (v *visit) hides(b *Boat, look string) bool {
+	l, ok := b.Look(look)
+	if !ok || l.Inspector == v.Who.Person && v.Who.Person != "" {
+		return false
+	}
+	return l.Finished == nil || b.openLookOf(v.Who) != nil
+}
+
+// openLookOf gives the viewer's own open look-over of a boat, or nil.
+func (b *Boat) openLookOf(w Who) *Look {
+	l, ok := in(b.Looks, func(l *Look) bool { return l.Finished == nil && l.Inspector == w.Person && w.Person != "" })
+	if !ok {
+		return nil
+	}
+	return l
+}
+
+// visibleFindings gives the findings that the viewer may see now.
+func (v *visit) visibleFindings(b *Boat) []Finding {
+	var list []Finding
+	for _, f := range b.Findings {
+		if !v.hides(b, f.Look) {
+			list = append(list, f)
+		}
+	}
+	return list
+}
+
+// blindHint says, to a steward who could still be the second inspector, that the
+// first list is on another page.
+func (v *visit) blindHint(b *Boat) bool {
+	finished := b.FinishedLooks()
+	return len(finished) == 1 && undecided(b) && finished[0].Inspector != v.Who.Person && v.Who.Has("steward") &&
+		v.r.URL.Query().Get("findings") != "shown"
+}
