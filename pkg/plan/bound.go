@@ -71,20 +71,34 @@ func (t *tree) addLevel(states []set, position int) []set {
 	return next
 }
 
-// A price is what a minute and a unit of cash are taken to cost, in sixtieths,
-// and what can then still be gained from each node of the tree.
-type price struct {
-	minute, cash float64
-	rest         []float64
+// A price is what a minute, a unit of cash and one more item are taken to cost,
+// in sixtieths.
+type price struct{ minute, cash, each float64 }
+
+// clear says how far an item is from being taken as gladly as not.
+func (it item) clear(p price) float64 {
+	return math.Abs(it.gain(p))
 }
 
-// gains fills in what each node can still gain at these prices.
-func (s *search) gains(minute, cash float64, rest []float64) []float64 {
+// gain is what an item is worth beyond its price.
+func (it item) gain(p price) float64 {
+	return float64(it.worth) - p.minute*float64(it.minutes) - p.cash*float64(it.cash) - p.each
+}
+
+// A bound is what can still be gained from each node of the tree when all that
+// is used has its price.
+type bound struct {
+	price
+	rest []float64
+}
+
+// gains fills in what each node can still gain at a price.
+func (s *search) gains(p price, rest []float64) []float64 {
 	rest = slices.Grow(rest[:0], len(s.tree.nodes))[:len(s.tree.nodes)]
 	rest[len(rest)-1] = 0
 	for level := len(s.items) - 1; level >= 0; level-- {
 		it := s.items[level]
-		left := float64(it.worth) - minute*float64(it.minutes) - cash*float64(it.cash)
+		left := it.gain(p)
 		for n := s.tree.levels[level]; n < s.tree.levels[level+1]; n++ {
 			best := rest[s.tree.nodes[n].out]
 			if in := s.tree.nodes[n].in; in >= 0 {
@@ -99,100 +113,203 @@ func (s *search) gains(minute, cash float64, rest []float64) []float64 {
 // hopes says whether a label may yet beat the incumbent: in worth, or with equal
 // worth in cash, or with both equal in minutes or the order of sets.
 func (s *search) hopes(l *label, node int32) bool {
+	left := s.open
+	left.cash = left.cash && s.incumbent.cash-s.cashStep >= l.cash
+	left.rest = left.rest && s.incumbent.cash >= l.cash && s.incumbent.minutes >= l.minutes
 	worth := float64(s.incumbent.worth)
 	more, equal := worth+float64(s.worthStep)-s.slack, worth-s.slack
-	byWorth, byCash := true, s.incumbent.cash-s.cashStep >= l.cash
-	byRest := s.incumbent.cash >= l.cash && s.incumbent.minutes >= l.minutes
-	for i := range s.prices {
-		p := &s.prices[i]
-		base := float64(l.worth) + p.rest[node]
-		minutes, cash := p.minute*float64(s.minutes-l.minutes), p.cash*float64(s.cash-l.cash)
-		cashLeft := p.cash * float64(s.incumbent.cash-l.cash)
-		byWorth = byWorth && base+minutes+cash >= more
-		byCash = byCash && base+minutes+cashLeft-p.cash*float64(s.cashStep) >= equal
-		byRest = byRest && base+p.minute*float64(s.incumbent.minutes-l.minutes)+cashLeft >= equal
-		if !byWorth && !byCash && !byRest {
+	for i := range s.bounds {
+		b := &s.bounds[i]
+		base := float64(l.worth) + b.rest[node] + b.each*float64(s.count-int64(l.count))
+		minutes, cash := b.minute*float64(s.minutes-l.minutes), b.cash*float64(s.cash-l.cash)
+		cashLeft := b.cash * float64(s.incumbent.cash-l.cash)
+		left.worth = left.worth && base+minutes+cash >= more
+		left.cash = left.cash && base+minutes+cashLeft-b.cash*float64(s.cashStep) >= equal
+		left.rest = left.rest && base+b.minute*float64(s.incumbent.minutes-l.minutes)+cashLeft >= equal
+		if left == (ways{}) {
 			return false
 		}
-		if i == 0 {
+		if i == s.guide {
 			l.hope = base + minutes + cash
 		}
 	}
 	return true
 }
 
+// ways are the ways in which the incumbent may yet be beaten.
+type ways struct{ worth, cash, rest bool }
+
 // choosePrices finds the prices at which the bounds are sharpest: for the whole
-// budgets, for those of the incumbent, and some around them for what is left
-// over late in the search.
+// budgets, for less cash or fewer minutes than the incumbent at no less worth,
+// and some around the first for what is left over late in the search.
 func (s *search) choosePrices() {
-	s.prices = nil
-	minute, cash := s.sharpest(s.minutes, s.cash)
-	s.addPrice(minute, cash)
-	s.addPrice(s.sharpest(s.minutes, max(0, s.incumbent.cash-s.cashStep)))
-	s.addPrice(s.sharpest(s.incumbent.minutes, s.incumbent.cash))
+	high := s.highest()
+	plain := s.sharpestAt(high, 0)
+	counted := s.sharpestCounted(high, plain)
+	forCash, forMinutes := s.sharpestForCash(high, counted.each), s.sharpestForMinutes(high, counted.each)
+	s.bounds = nil
+	for _, p := range []price{plain, counted, forCash, forMinutes} {
+		s.bounds = append(s.bounds, bound{p, s.gains(p, nil)})
+	}
 	for _, f := range []float64{0.97, 1.03, 0.9, 1.1, 0.75, 1.3, 0.4, 2, 0} {
-		s.addPrice(minute*f, cash)
-		s.addPrice(minute, cash*f)
-		s.addPrice(minute*f, cash*f)
+		s.addBound(price{plain.minute * f, plain.cash, 0})
+		s.addBound(price{plain.minute, plain.cash * f, 0})
+		s.addBound(price{plain.minute * f, plain.cash * f, 0})
 		if f > 0 {
-			s.addPrice(minute*f, cash/f)
+			s.addBound(price{plain.minute * f, plain.cash / f, 0})
 		}
+	}
+	s.chooseGuide()
+}
+
+// chooseGuide finds by what narrow passes should rank labels: by the first thing
+// in which the incumbent is not yet known to be best.
+func (s *search) chooseGuide() {
+	s.open = ways{true, true, true}
+	for i, way := range []ways{{worth: true}, {cash: true}, {rest: true}} {
+		s.open = way
+		if s.hopes(&label{}, 0) {
+			s.guide = []int{0, 2, 3}[i]
+			break
+		}
+	}
+	s.open = ways{true, true, true}
+}
+
+func (s *search) addBound(p price) {
+	if !slices.ContainsFunc(s.bounds, func(b bound) bool { return b.price == p }) {
+		s.bounds = append(s.bounds, bound{p, s.gains(p, nil)})
 	}
 }
 
-func (s *search) addPrice(minute, cash float64) {
-	for _, p := range s.prices {
-		if p.minute == minute && p.cash == cash {
-			return
-		}
-	}
-	s.prices = append(s.prices, price{minute, cash, s.gains(minute, cash, nil)})
+// ceiling is the bound of the whole search at a price.
+func (s *search) ceiling(p price) float64 {
+	s.scratch = s.gains(p, s.scratch)
+	return s.scratch[0] + p.minute*float64(s.minutes) + p.cash*float64(s.cash) + p.each*float64(s.count)
 }
 
-// sharpest gives the prices that minimise the bound for two budgets. The bound
-// is convex, so it is enough to close in on the minimum, once within the other.
-func (s *search) sharpest(minutes, cash int64) (perMinute, perCash float64) {
-	var rest []float64
-	bound := func(m, c float64) float64 {
-		rest = s.gains(m, c, rest)
-		return rest[0] + m*float64(minutes) + c*float64(cash)
+// sharpestCounted also puts a price on each item, where more of them pay than
+// fit. It comes to bear when items gain by number rather than by size.
+func (s *search) sharpestCounted(high, plain price) price {
+	if s.taken(plain) <= s.count {
+		return plain
 	}
-	highMinute, highCash := s.highestPrices()
-	innermost := func(m float64) (c, value float64) {
-		return closeIn(highCash, func(c float64) float64 { return bound(m, c) })
+	each, _ := closeIn(high.each, outerSteps, func(each float64) float64 { return s.ceiling(s.sharpestAt(high, each)) })
+	if counted := s.sharpestAt(high, each); s.ceiling(counted) < s.ceiling(plain) {
+		return counted
 	}
-	perMinute, _ = closeIn(highMinute, func(m float64) float64 {
-		_, value := innermost(m)
+	return plain
+}
+
+// sharpestAt gives the prices of minutes and cash that minimise the bound. It is
+// convex, so it is enough to close in on the minimum, one within the other.
+func (s *search) sharpestAt(high price, each float64) price {
+	best := price{each: each}
+	inner := func(minute float64) (cash, value float64) {
+		return closeIn(high.cash, innerSteps, func(cash float64) float64 { return s.ceiling(price{minute, cash, each}) })
+	}
+	best.minute, _ = closeIn(high.minute, innerSteps, func(minute float64) float64 {
+		_, value := inner(minute)
 		return value
 	})
-	perCash, _ = innermost(perMinute)
-	return perMinute, perCash
+	best.cash, _ = inner(best.minute)
+	return best
 }
 
-// highestPrices are those at which no single item pays any more.
-func (s *search) highestPrices() (minute, cash float64) {
-	total := 0.0
-	for _, it := range s.items {
-		total += max(0, float64(it.worth))
+// sharpestForCash gives the price at which a set of the incumbent's worth is
+// shown to need the most cash.
+func (s *search) sharpestForCash(high price, each float64) price {
+	best := price{each: each}
+	inner := func(cash float64) (minute, value float64) {
+		return closeIn(high.minute, innerSteps, func(minute float64) float64 {
+			return s.ceiling(price{minute, cash, each}) - cash*float64(s.cash)
+		})
 	}
+	best.cash, _ = closeIn(high.cash, innerSteps, func(cash float64) float64 {
+		_, value := inner(cash)
+		return shortfall(value-float64(s.incumbent.worth), cash)
+	})
+	best.minute, _ = inner(best.cash)
+	return best
+}
+
+// sharpestForMinutes gives the price at which a set of the incumbent's worth
+// and no more cash is shown to need the most minutes.
+func (s *search) sharpestForMinutes(high price, each float64) price {
+	best := price{each: each}
+	inner := func(minute float64) (cash, value float64) {
+		return closeIn(high.cash, innerSteps, func(cash float64) float64 {
+			p := price{minute, cash, each}
+			return s.ceiling(p) - minute*float64(s.minutes) - cash*float64(s.cash-s.incumbent.cash)
+		})
+	}
+	best.minute, _ = closeIn(high.minute, innerSteps, func(minute float64) float64 {
+		_, value := inner(minute)
+		return shortfall(value-float64(s.incumbent.worth), minute)
+	})
+	best.cash, _ = inner(best.minute)
+	return best
+}
+
+// shortfall is how much of what has a price is missing for a worth; nothing can
+// be said when it costs nothing.
+func shortfall(worth, price float64) float64 {
+	if price == 0 {
+		return math.Inf(1)
+	}
+	return worth / price
+}
+
+// taken counts the items that pay at a price.
+func (s *search) taken(p price) (count int64) {
 	for _, it := range s.items {
+		if it.gain(p) > -1e-9*math.Abs(float64(it.worth)) {
+			count++
+		}
+	}
+	return count
+}
+
+// highest are the prices at which no single item pays any more.
+func (s *search) highest() (high price) {
+	for _, it := range s.items {
+		worth := max(0, float64(it.worth))
+		high.each = max(high.each, worth)
 		if it.minutes > 0 {
-			minute = max(minute, min(total, max(0, float64(it.worth))/float64(it.minutes)))
+			high.minute = max(high.minute, worth/float64(it.minutes))
 		}
 		if it.cash > 0 {
-			cash = max(cash, min(total, max(0, float64(it.worth))/float64(it.cash)))
+			high.cash = max(high.cash, worth/float64(it.cash))
 		}
 	}
-	return minute, cash
+	return high
 }
 
-// closeIn finds the minimum of a convex function on [0, high] by golden section.
-func closeIn(high float64, f func(float64) float64) (x, value float64) {
+// mostItems is how many items fit into the budgets at most.
+func (s *search) mostItems() int64 {
+	alike := *s
+	alike.items = slices.Clone(s.items)
+	for i := range alike.items {
+		alike.items[i].worth = 1
+	}
+	return int64(alike.ceiling(alike.sharpestAt(alike.highest(), 0)) + 1e-6)
+}
+
+// How often closeIn narrows its range, by the golden ratio each time: for one
+// price of two, and for the price of an item around both.
+const (
+	innerSteps = 32
+	outerSteps = 20
+)
+
+// closeIn finds the minimum of a function on [0, high] that first falls and then
+// rises, by golden section.
+func closeIn(high float64, steps int, f func(float64) float64) (x, value float64) {
 	const ratio = 0.6180339887498949
 	low := 0.0
 	a, b := high-ratio*(high-low), low+ratio*(high-low)
 	fa, fb := f(a), f(b)
-	for range 32 {
+	for range steps {
 		if fa <= fb {
 			high, b, fb = b, a, fa
 			a = high - ratio*(high-low)
@@ -217,11 +334,12 @@ func closeIn(high float64, f func(float64) float64) (x, value float64) {
 // clearest first and the doubtful last, each repair after all that it needs.
 func (s *search) arrange() {
 	s.grow()
-	minute, cash := s.sharpest(s.minutes, s.cash)
+	s.count = s.mostItems()
+	best := s.sharpestAt(s.highest(), 0)
 	clear := map[int]float64{}
 	members, byPosition := set{}, map[int]item{}
 	for _, it := range s.items {
-		clear[it.position] = math.Abs(float64(it.worth) - minute*float64(it.minutes) - cash*float64(it.cash))
+		clear[it.position] = it.clear(best)
 		members.put(it.position)
 		byPosition[it.position] = it
 	}

@@ -3,6 +3,7 @@ package plan
 import (
 	"cmp"
 	"math"
+	"math/rand/v2"
 	"slices"
 )
 
@@ -18,6 +19,7 @@ type label struct {
 	chosen        set
 	worth         int64
 	minutes, cash int64
+	count         int32
 	state         int32
 	hope          float64 // an upper bound of what it can become
 }
@@ -38,23 +40,28 @@ type search struct {
 	w             web
 	items         []item
 	minutes, cash int64 // what the musts leave
+	count         int64 // no more items than this fit into both
 	musts         set
 	tree          *tree
-	prices        []price
+	bounds        []bound
+	scratch       []float64
+	guide         int // the bound that narrow passes rank by
+	open          ways
 	incumbent     label
 	worthStep     int64 // every worth is a multiple of it
 	cashStep      int64 // every cash is a multiple of it
 	slack         float64
-	cut           bool // a narrow pass dropped labels
+	cut           bool       // a narrow pass dropped labels
+	draw          *rand.Rand // the same every time
 }
 
 func newSearch(task Task, w web, musts set) *search {
-	s := &search{w: w, musts: musts, minutes: task.Minutes, cash: task.CashMinor}
+	s := &search{w: w, musts: musts, minutes: task.Minutes, cash: task.CashMinor, draw: rand.New(rand.NewPCG(1, 2))}
 	for _, i := range musts.positions() {
 		s.minutes -= task.Repairs[i].Minutes
 		s.cash -= task.Repairs[i].CashMinor
 	}
-	for _, family := range w.families(s.open(task)) {
+	for _, family := range w.families(s.free(task)) {
 		for _, i := range family.positions() {
 			r := task.Repairs[i]
 			s.items = append(s.items, item{i, task.worth(r), r.Minutes, r.CashMinor})
@@ -64,9 +71,9 @@ func newSearch(task Task, w web, musts set) *search {
 	return s
 }
 
-// open gives what can still be done beside the musts, alone with what it needs.
-func (s *search) open(task Task) set {
-	var open set
+// free gives what can still be done beside the musts, alone with what it needs.
+func (s *search) free(task Task) set {
+	var free set
 	for i := range task.Repairs {
 		if s.musts.has(i) {
 			continue
@@ -77,10 +84,10 @@ func (s *search) open(task Task) set {
 		}
 		total := task.total(need)
 		if total.Minutes <= s.minutes && total.CashMinor <= s.cash {
-			open.put(i)
+			free.put(i)
 		}
 	}
-	return open
+	return free
 }
 
 // measure finds the steps in which sums move, caps budgets at what could be
@@ -107,9 +114,16 @@ func gcd(a, b int64) int64 {
 	return max(a, -a)
 }
 
-// widths are how many labels the narrow passes carry. They find good sets fast;
-// the last pass drops nothing.
-var widths = []int{100, 2000}
+// Narrow passes carry a few labels and find good sets fast; they are widened as
+// long as they had to drop some. The last pass drops nothing.
+const (
+	narrowest = 100
+	widening  = 6
+	broadest  = 25_000
+	attempts  = 3 // at one width, while it still finds something better
+	// Polishing takes as long as a pass of this width.
+	polishFrom = 3600
+)
 
 // chunk is how many labels the last pass carries at once; more are worked off in
 // portions, which costs time but not memory.
@@ -118,15 +132,37 @@ const chunk = 1 << 17
 // best gives the best set, musts included.
 func (s *search) best() set {
 	s.arrange()
-	for _, width := range append(slices.Clone(widths), 0) {
-		s.cut = false
-		s.choosePrices()
-		s.run(0, []label{{}}, []state{{}}, width)
+	for width := narrowest; width < broadest; width *= widening {
+		if s.narrow(width) {
+			return s.incumbent.chosen.union(s.musts)
+		}
+	}
+	s.pass(0)
+	return s.incumbent.chosen.union(s.musts)
+}
+
+// narrow makes passes of one width and says whether the last one dropped nothing.
+func (s *search) narrow(width int) bool {
+	for range attempts {
+		before := s.incumbent
+		s.pass(width)
 		if !s.cut {
+			return true
+		}
+		if width >= polishFrom {
+			s.polish()
+		}
+		if s.incumbent.chosen == before.chosen {
 			break
 		}
 	}
-	return s.incumbent.chosen.union(s.musts)
+	return false
+}
+
+func (s *search) pass(width int) {
+	s.cut = false
+	s.choosePrices()
+	s.run(0, []label{{}}, []state{{}}, width)
 }
 
 // A state is what the decided items bar among the open ones, and where that
@@ -198,6 +234,7 @@ func (s *search) decide(level int, labels []label, states []state) ([]label, []s
 		with.worth += it.worth
 		with.minutes += it.minutes
 		with.cash += it.cash
+		with.count++
 		with.chosen.put(it.position)
 		with.state = step.in
 		if s.hopes(&with, steps.states[with.state].node) {
