@@ -202,6 +202,24 @@ func TestTheSecondListIsMatchedWithTheFirst(t *testing.T) {
 	assert.Empty(t, said[0].SameAs, "what was withdrawn is not seen again")
 }
 
+func TestAThirdListIsMatchedWithWhatStands(t *testing.T) {
+	b := boatWith(begun("l1", inspector), begun("l2", second), begun("l3", "third"))
+	b.notes(t, inspector, in("l1", "a1", crackAt("bow")))
+	b.notes(t, second, in("l2", "b1", crackAt("bow")))
+	said := b.notes(t, "third", in("l3", "c1", crackAt("bow")), in("l3", "c2", crackAt("bow")))
+	assert.Equal(t, "a1", said[0].SameAs)
+	assert.Empty(t, said[1].SameAs, "b1 is a1 seen again, no second crack")
+
+	b.Fold(message.Event{}, message.DefectWithdrawn{Finding: "c1"})
+	said = b.notes(t, "third", in("l3", "c3", crackAt("bow")))
+	assert.Equal(t, "a1", said[0].SameAs, "noted anew after a slip")
+
+	b.Fold(message.Event{}, message.DefectWithdrawn{Finding: "c3"})
+	b.Fold(message.Event{}, message.DefectWithdrawn{Finding: "a1"})
+	said = b.notes(t, "third", in("l3", "c4", crackAt("bow")))
+	assert.Equal(t, "b1", said[0].SameAs, "the second person's stands by itself now")
+}
+
 func TestTheSecondLookOverSaysWhatBothMissed(t *testing.T) {
 	// first, second, both → missed and the upper end of the 95 % interval on the
 	// total, in thousandths. Chapman 1951 and the log-normal interval after Chao,
@@ -371,7 +389,7 @@ func TestFoundPropertyNeedsAReason(t *testing.T) {
 }
 
 func TestStages(t *testing.T) {
-	looks := []message.Body{begun("l1", inspector), finished("l1", inspector)}
+	looks := []message.Body{begun("l1", inspector), finished("l1", inspector), begun("l2", second)}
 	at := map[stage]*Boat{
 		offered:  boatWith(looks...),
 		accepted: boatWith(append(looks, message.BoatAccepted{})...),
@@ -394,6 +412,7 @@ func TestStages(t *testing.T) {
 			return err
 		}, []stage{offered, accepted, received}},
 		"look over": {func(b *Boat) error { _, err := b.begin(message.BeginLookOver{Look: "l9"}, inspector); return err }, []stage{offered, accepted, received}},
+		"note":      {func(b *Boat) error { _, err := b.note(in("l2", "f1", crackAt("bow")), second); return err }, []stage{offered, accepted, received}},
 		"dry": {func(b *Boat) error {
 			_, err := b.dry(message.SetQuarantine{LastWater: "x", OutOfWater: day, Rule: "utah"}, dryingRules{}, day)
 			return err

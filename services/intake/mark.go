@@ -35,7 +35,7 @@ func (s *service) takeHullNumber(ctx context.Context, d *desk.Decision, id boat.
 	if err != nil {
 		return err
 	}
-	if m.taken != nil && m.taken.Boat != id {
+	if m.taken != nil {
 		if err := s.numberIsFree(ctx, m.taken.Boat, key); err != nil {
 			return err
 		}

@@ -1,0 +1,433 @@
+package repair
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+)
+
+var day = clock.MustDate("2026-04-01")
+
+// kayak is a polyethylene kayak of the club with a crack that forbids use (f1),
+// the same seen by another person (g1), and a scratch that does not (f2).
+func kayak() *hull {
+	keel := message.Place{Zone: "stern", Side: "centreline", Face: "outside", Part: "keel line"}
+	deck := message.Place{Zone: "bow", Side: "port", Face: "outside", Part: "deck"}
+	return &hull{name: "Heron", kind: boat.SitInside, material: boat.Rotomoulded, accepted: true, received: true, findings: []finding{
+		{id: "f1", place: keel, defect: "crack", severity: boat.MendBefore, loadBearing: true},
+		{id: "f2", place: deck, defect: "abrasion", severity: boat.Watch},
+		{id: "g1", place: keel, defect: "crack", severity: boat.DoNotUse, sameAs: "f1"},
+	}}
+}
+
+// benchAfter folds events, numbered as the book would.
+func benchAfter(bodies ...message.Body) *bench {
+	b := &bench{}
+	for i, body := range bodies {
+		b.Fold(message.Event{Version: int64(i + 1)}, body)
+	}
+	return b
+}
+
+func planned(work, method string, findings ...string) message.Body {
+	return message.WorkPlanned{Work: work, Method: method, Findings: findings}
+}
+
+func done(work string, findings ...string) message.Body {
+	return message.WorkFinished{Work: work, Findings: findings, Words: "done as " + work}
+}
+
+func tested(what message.TestKind, passed bool) message.Body {
+	return message.TestRecorded{Test: "t", What: what, Passed: passed}
+}
+
+func wantFault(t *testing.T, err error, kind fault.Kind, field string) {
+	t.Helper()
+	if !assert.Error(t, err) {
+		return
+	}
+	f := fault.Of(err)
+	assert.Equal(t, kind, f.Kind, "%v", err)
+	assert.Equal(t, field, f.Field, "%v", err)
+}
+
+func TestWhichMethodSuitsWhichMaterial(t *testing.T) {
+	crack := kayak().findings[0]
+	crack.severity = boat.Watch
+	on := func(p boat.Part) finding { f := crack; f.place.Part = p; return f }
+	brittle := crack
+	brittle.defect = "brittleness"
+	grave := crack
+	grave.severity = boat.MendBefore
+	// Published repair guides, drawn together: polyethylene is welded with the same
+	// polymer, epoxy alone does not hold on it; cross-linked polyethylene cannot be
+	// welded; ABS and composites are laminated; inflatables get glued patches and
+	// no flame; wood is scarfed; rivets are set anew in aluminium.
+	for name, row := range map[string]struct {
+		method   string
+		finding  finding
+		material boat.Material
+		suits    bool
+	}{
+		"weld polyethylene":                   {"weld", crack, boat.Rotomoulded, true},
+		"weld cross-linked polyethylene":      {"weld", crack, boat.CrossLinked, false},
+		"patch cross-linked polyethylene":     {"patch", crack, boat.CrossLinked, true},
+		"epoxy alone on polyethylene":         {"laminate", crack, boat.Rotomoulded, false},
+		"glue alone on polyethylene":          {"adhesive patch", crack, boat.Rotomoulded, false},
+		"laminate ABS":                        {"laminate", crack, boat.ABSSandwich, true},
+		"weld ABS over its foam":              {"weld", crack, boat.ABSSandwich, false},
+		"laminate a composite":                {"laminate", crack, boat.Composite, true},
+		"weld a composite":                    {"weld", crack, boat.Composite, false},
+		"glue a patch on an inflatable":       {"adhesive patch", crack, boat.PVC, true},
+		"hot air on an inflatable":            {"weld", crack, boat.PVC, false},
+		"scarf wood":                          {"scarf", crack, boat.Wood, true},
+		"weld wood":                           {"weld", crack, boat.Wood, false},
+		"rivet aluminium":                     {"re-rivet", crack, boat.Aluminium, true},
+		"weld aluminium":                      {"weld", crack, boat.Aluminium, true},
+		"rivet polyethylene":                  {"re-rivet", crack, boat.Rotomoulded, false},
+		"laminate aluminium":                  {"laminate", crack, boat.Aluminium, false},
+		"weld brittle polyethylene":           {"weld", brittle, boat.Rotomoulded, false},
+		"scrap brittle polyethylene":          {"scrap", brittle, boat.Rotomoulded, true},
+		"laminate a wooden yoke in plastic":   {"laminate", on("yoke"), boat.Rotomoulded, true},
+		"replace a seat":                      {"replace part", on("seat"), boat.CrossLinked, true},
+		"leave what may be left":              {"leave and watch", crack, boat.CrossLinked, true},
+		"leave what must be mended":           {"leave and watch", grave, boat.CrossLinked, false},
+		"fill an altered hull number":         {"fill", on("hull number"), boat.Rotomoulded, false},
+		"leave an altered hull number":        {"leave and watch", on("hull number"), boat.Rotomoulded, true},
+		"brittle wood is not brittle plastic": {"scarf", brittle, boat.Wood, true},
+	} {
+		err := suits(row.method, row.finding, row.material)
+		if row.suits {
+			assert.NoError(t, err, name)
+		} else {
+			wantFault(t, err, fault.Invalid, "method")
+		}
+	}
+}
+
+func TestTheTableOfMethodsUsesTheTradesWords(t *testing.T) {
+	assert.Len(t, fails, len(boat.Materials))
+	for material, rows := range fails {
+		require.NoError(t, boat.Known("", material, boat.Materials))
+		for method, r := range rows {
+			require.Contains(t, message.Methods, method)
+			assert.NotEmpty(t, r.why)
+			assert.Contains(t, []mark{guides, memory, practice}, r.mark)
+		}
+		mends := slices.DeleteFunc(mayDo(material), func(m string) bool { return m == leaveAndWatch || m == scrap })
+		assert.NotEmpty(t, mends, "%s can be mended somehow", material)
+	}
+}
+
+func TestPlanning(t *testing.T) {
+	weld := message.PlanWork{Boat: "b1", Work: "w1", Findings: []string{"f1"}, Method: "weld", Minutes: 90}
+	body, err := benchAfter().plan(kayak(), weld)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"f1", "g1"}, body.(message.WorkPlanned).Findings, "what two people saw is planned together")
+
+	weld.Findings = []string{"g1", "f2", "f1"}
+	body, err = benchAfter().plan(kayak(), weld)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"f1", "g1", "f2"}, body.(message.WorkPlanned).Findings)
+
+	withdrawn := kayak()
+	withdrawn.findings[0].withdrawn = "mud"
+	weld.Findings = []string{"g1"}
+	body, err = benchAfter().plan(withdrawn, weld)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"g1"}, body.(message.WorkPlanned).Findings, "it stands by itself when the first is withdrawn")
+
+	weld.Findings = []string{"f1"}
+	for name, row := range map[string]struct {
+		bench *bench
+		hull  *hull
+		kind  fault.Kind
+		field string
+	}{
+		"an id that is taken":  {benchAfter(planned("w1", "weld", "f2")), kayak(), fault.Conflict, "work"},
+		"a withdrawn finding":  {benchAfter(), withdrawn, fault.Conflict, "findings[0]"},
+		"an ended finding":     {benchAfter(planned("w0", "weld", "f1"), done("w0", "f1")), kayak(), fault.Conflict, "findings[0]"},
+		"a boat without it":    {benchAfter(), &hull{accepted: true}, fault.Unknown, "findings[0]"},
+		"a boat not accepted":  {benchAfter(), &hull{}, fault.Conflict, "boat"},
+		"a boat declined":      {benchAfter(), &hull{accepted: true, declined: true}, fault.Conflict, "boat"},
+		"a boat that has left": {benchAfter(), &hull{accepted: true, departed: true}, fault.Conflict, "boat"},
+		"a boat retired":       {benchAfter(message.BoatRetired{}), kayak(), fault.Conflict, "boat"},
+	} {
+		_, err := row.bench.plan(row.hull, weld)
+		t.Log(name)
+		wantFault(t, err, row.kind, row.field)
+	}
+
+	mild := kayak()
+	mild.findings[0].severity = boat.Watch
+	_, err = benchAfter().plan(mild, message.PlanWork{Work: "w1", Findings: []string{"f1"}, Method: "leave and watch"})
+	wantFault(t, err, fault.Invalid, "method") // the other inspector thinks worse of it
+}
+
+func TestAPlanGivesWayToANewerOne(t *testing.T) {
+	b := benchAfter(planned("w1", "weld", "f1", "f2"), planned("w2", "patch", "f1"))
+	body, err := b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"})
+	require.NoError(t, err)
+	assert.Equal(t, []string{"f2"}, body.(message.WorkFinished).Findings)
+
+	b = benchAfter(planned("w1", "weld", "f1"), planned("w2", "patch", "f1"))
+	_, err = b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"})
+	wantFault(t, err, fault.Conflict, "work")
+}
+
+func TestFinishing(t *testing.T) {
+	end := message.FinishWork{Work: "w1", Words: "welded from both sides"}
+	for name, row := range map[string]struct {
+		bench *bench
+		end   message.FinishWork
+		kind  fault.Kind
+		field string
+	}{
+		"nothing planned": {benchAfter(), end, fault.Unknown, "work"},
+		"done before":     {benchAfter(planned("w1", "weld", "f1"), done("w1", "f1")), end, fault.Conflict, "work"},
+		"scrap":           {benchAfter(planned("w1", "scrap", "f1")), end, fault.Conflict, "work"},
+		"without words":   {benchAfter(planned("w1", "weld", "f1")), message.FinishWork{Work: "w1"}, fault.Invalid, "words"},
+		"retired":         {benchAfter(planned("w1", "weld", "f1"), message.BoatRetired{}), end, fault.Conflict, "boat"},
+	} {
+		_, err := row.bench.finish(kayak(), row.end)
+		t.Log(name)
+		wantFault(t, err, row.kind, row.field)
+	}
+	withdrawn := kayak()
+	withdrawn.findings[0].withdrawn = "mud"
+	_, err := benchAfter(planned("w1", "weld", "f1")).finish(withdrawn, end)
+	wantFault(t, err, fault.Conflict, "work")
+}
+
+func TestWhatAFailedTestReopens(t *testing.T) {
+	mended := []message.Body{planned("w1", "weld", "f1", "g1"), done("w1", "f1", "g1"), planned("w2", "leave and watch", "f2"), done("w2", "f2")}
+	for name, row := range map[string]struct {
+		before []message.Body
+		passed bool
+		named  []string
+		want   []string
+	}{
+		"nothing when it is passed":                {mended, true, nil, nil},
+		"what is named, with what others saw":      {mended, false, []string{"f1"}, []string{"f1", "g1"}},
+		"what was left, when it is named":          {mended, false, []string{"f2"}, []string{"f2"}},
+		"all that was mended":                      {mended, false, nil, []string{"f1", "g1"}},
+		"nothing mended before the last pass":      {append(mended, tested("leak", true)), false, nil, nil},
+		"a pass of another kind does not matter":   {append(mended, tested("load", true)), false, nil, []string{"f1", "g1"}},
+		"a failure of the same kind is not a pass": {append(mended, tested("leak", false)), false, nil, []string{"f1", "g1"}},
+		"nothing on a boat without work":           {nil, false, nil, nil},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := message.RecordTest{Boat: "b1", Test: "t9", What: "leak", Reading: "a cup after 20 min", Passed: row.passed, On: day, Findings: row.named}
+			said, err := benchAfter(row.before...).record(kayak(), c, "tester", day)
+			require.NoError(t, err)
+			assert.Equal(t, row.want, said[0].(message.TestRecorded).Findings)
+			var reopened []string
+			for _, body := range said[1:] {
+				reopened = append(reopened, body.(message.FindingReopened).Finding)
+			}
+			assert.Equal(t, row.want, reopened)
+		})
+	}
+}
+
+func TestWhichTestsABoatNeeds(t *testing.T) {
+	// Common practice; that a boat without working flotation is not let out is in
+	// the published repair guides.
+	on := func(p boat.Part, load bool) finding {
+		return finding{id: "f", place: message.Place{Part: p}, loadBearing: load}
+	}
+	for name, row := range map[string]struct {
+		hull   hull
+		mended []finding
+		want   string
+	}{
+		"a sit-on-top":              {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, nil, "leak"},
+		"a sit-inside":              {hull{kind: boat.SitInside, material: boat.Rotomoulded}, nil, "leak flotation"},
+		"a wooden canoe":            {hull{kind: boat.Canoe, material: boat.Wood}, nil, "leak"},
+		"a metal canoe":             {hull{kind: boat.Canoe, material: boat.Aluminium}, nil, "leak flotation"},
+		"a composite canoe":         {hull{kind: boat.Canoe, material: boat.Composite}, nil, "leak flotation"},
+		"a rigid board":             {hull{kind: boat.Board, material: boat.Composite}, nil, "leak"},
+		"a board that is blown up":  {hull{kind: boat.Board, material: boat.PVC}, nil, "pressure"},
+		"an inflatable":             {hull{kind: boat.Inflatable, material: boat.PVC}, nil, "pressure"},
+		"a seat was mended":         {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("seat", false)}, "leak fittings"},
+		"a hull crack under load":   {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("hull", true)}, "leak load"},
+		"a seat mount under load":   {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("seat mount", true)}, "leak load fittings"},
+		"a hull number was left":    {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("hull number", false)}, "leak"},
+		"foam found loose":          {hull{kind: boat.SitOnTop, material: boat.Rotomoulded, findings: []finding{on("foam pillar", false)}}, nil, "leak flotation"},
+		"foam found loose, wrongly": {hull{kind: boat.SitOnTop, material: boat.Rotomoulded, findings: []finding{{place: message.Place{Part: "foam pillar"}, withdrawn: "no"}}}, nil, "leak"},
+	} {
+		var got []string
+		for _, n := range needed(&row.hull, row.mended) {
+			got = append(got, string(n.test))
+			assert.NotEmpty(t, n.because)
+		}
+		assert.Equal(t, row.want, strings.Join(got, " "), name)
+	}
+}
+
+// mendedKayak is the story of a kayak that is ready to be declared so.
+func mendedKayak() []message.Body {
+	return []message.Body{
+		planned("w1", "weld", "f1", "g1"), done("w1", "f1", "g1"),
+		tested("leak", true), tested("load", true), tested("flotation", true),
+	}
+}
+
+func TestWhatIsMissing(t *testing.T) {
+	gift := kayak()
+	gift.received = false
+	for name, row := range map[string]struct {
+		hull *hull
+		said []message.Body
+		want []string // a part of each line; none: ready
+	}{
+		"ready": {kayak(), mendedKayak(), nil},
+		"nothing done": {kayak(), nil, []string{
+			"crack on the keel line (stern, centreline, outside): mend before use", ": do not use", "a leak test, because", "a flotation test, because"}},
+		"not the club's yet":         {gift, mendedKayak(), []string{"possession"}},
+		"work that is not finished":  {kayak(), append(mendedKayak(), planned("w2", "fill", "f2")), []string{"the work that is planned (fill) for the abrasion on the deck"}},
+		"leaving needs no new tests": {kayak(), append(mendedKayak(), planned("w2", "leave and watch", "f2"), done("w2", "f2")), nil},
+		"work after the tests": {kayak(), append(mendedKayak(), planned("w2", "fill", "f2"), done("w2", "f2")), []string{
+			"a leak test after the last work", "a load test after the last work", "a flotation test after the last work"}},
+		"a failed test":          {kayak(), append(mendedKayak(), tested("leak", false)), []string{"the leak test was failed"}},
+		"passed after a fail":    {kayak(), append(mendedKayak(), tested("leak", false), tested("leak", true)), nil},
+		"failed before work":     {kayak(), append([]message.Body{tested("leak", false)}, mendedKayak()...), nil},
+		"reopened by a test":     {kayak(), append(mendedKayak(), message.FindingReopened{Finding: "f1"}), []string{"mend before use"}},
+		"one of the two is open": {kayak(), append([]message.Body{planned("w1", "weld", "f1"), done("w1", "f1")}, mendedKayak()[2:]...), []string{"do not use"}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := benchAfter(row.said...)
+			missing := b.missing(row.hull)
+			require.Len(t, missing, len(row.want), "%q", missing)
+			for i, part := range row.want {
+				assert.Contains(t, missing[i], part)
+			}
+			body, err := b.declare(row.hull, message.DeclareReady{Boat: "b1", Grade: 3})
+			if len(row.want) == 0 {
+				require.NoError(t, err)
+				assert.IsType(t, message.BoatReady{}, body)
+				return
+			}
+			wantFault(t, err, fault.Conflict, "boat")
+			for _, part := range row.want {
+				assert.Contains(t, err.Error(), part)
+			}
+		})
+	}
+}
+
+func TestTheDisclosureSaysHowEachFindingEnded(t *testing.T) {
+	h := kayak()
+	h.findings = append(h.findings, finding{id: "f3", severity: boat.Use}, finding{id: "f4", severity: boat.DoNotUse, withdrawn: "it was mud"})
+	lines := benchAfter(mendedKayak()...).disclosure(h)
+	assert.Equal(t, []string{
+		"done as w1", "Left as it was found: keep an eye on it.", "Seen by a second person too. done as w1",
+		"Left as it was found: it does not hinder use.", "Withdrawn as a mistake: it was mud",
+	}, []string{lines[0].End, lines[1].End, lines[2].End, lines[3].End, lines[4].End})
+	assert.Equal(t, h.findings[0].place, lines[0].Place)
+	assert.Equal(t, h.findings[0].defect, lines[0].Defect)
+}
+
+func TestTheDisclosureNeverDropsAFinding(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		h, said := &hull{}, []message.Body{}
+		for i := range rapid.IntRange(0, 12).Draw(t, "findings") {
+			f := finding{id: fmt.Sprint("f", i), severity: rapid.SampledFrom(boat.Severities).Draw(t, "severity")}
+			if i > 0 && rapid.Bool().Draw(t, "seen before") {
+				f.sameAs = fmt.Sprint("f", rapid.IntRange(0, i-1).Draw(t, "as"))
+			}
+			if rapid.Bool().Draw(t, "withdrawn") {
+				f.withdrawn = "mud"
+			}
+			if rapid.Bool().Draw(t, "mended") {
+				said = append(said, planned("w"+f.id, "weld", f.id), done("w"+f.id, f.id))
+			}
+			h.findings = append(h.findings, f)
+		}
+		lines := benchAfter(said...).disclosure(h)
+		if len(lines) != len(h.findings) {
+			t.Fatalf("%d lines for %d findings", len(lines), len(h.findings))
+		}
+		for i, line := range lines {
+			if line.Finding != h.findings[i].id || line.End == "" {
+				t.Fatalf("line %d is %+v", i, line)
+			}
+		}
+	})
+}
+
+func TestReadyIsSaidOnceUntilSomethingChanges(t *testing.T) {
+	c := message.DeclareReady{Boat: "b1", Grade: 4}
+	body, err := benchAfter(mendedKayak()...).declare(kayak(), c)
+	require.NoError(t, err)
+	said := append(mendedKayak(), body)
+	body, err = benchAfter(said...).declare(kayak(), c)
+	require.NoError(t, err)
+	assert.Nil(t, body)
+	for name, doubt := range map[string][]message.Body{
+		"a failed test": {tested("leak", false), tested("leak", true)},
+		"new work":      {planned("w2", "fill", "f1"), done("w2", "f1"), tested("leak", true), tested("load", true), tested("flotation", true)},
+		"reopened":      {message.FindingReopened{Finding: "f1"}, planned("w2", "weld", "f1"), message.WorkFinished{Work: "w2", Findings: []string{"f1"}, Words: "done as w1"}, tested("leak", true), tested("load", true), tested("flotation", true)},
+	} {
+		body, err = benchAfter(append(said, doubt...)...).declare(kayak(), c)
+		require.NoError(t, err, name)
+		assert.NotNil(t, body, name)
+	}
+	body, err = benchAfter(said...).declare(kayak(), message.DeclareReady{Boat: "b1", Grade: 3})
+	require.NoError(t, err)
+	assert.NotNil(t, body, "another grade")
+	_, err = benchAfter(said...).declare(kayak(), message.DeclareReady{Boat: "b1", Grade: 1})
+	wantFault(t, err, fault.Invalid, "grade")
+}
+
+func TestBookings(t *testing.T) {
+	cost := money.Of(1250, "USD")
+	booked := message.PartBooked{Entry: "e1", Cost: cost, PaidBy: message.DonorPays, On: day.AddDays(-3)}
+	back := message.ReversePart{Boat: "b1", Entry: "e1", On: day.AddDays(-3), Why: "wrong boat"}
+
+	body, err := benchAfter(booked).reversePart(back, day)
+	require.NoError(t, err)
+	assert.Equal(t, message.PartReversed{Boat: "b1", Entry: "e1", Cost: cost, PaidBy: message.DonorPays, On: back.On, Why: back.Why}, body)
+	_, err = benchAfter(booked, body).reversePart(back, day)
+	wantFault(t, err, fault.Conflict, "entry")
+	back.On = day.AddDays(-4)
+	_, err = benchAfter(booked).reversePart(back, day)
+	wantFault(t, err, fault.Invalid, "on")
+
+	part := message.BookPart{Entry: "e1", Words: "rod", Cost: cost, PaidBy: message.ClubPays, On: day}
+	hours := message.BookHours{Entry: "e1", Who: "w", Minutes: 1440, Doing: "welding", On: day}
+	for name, row := range map[string]struct {
+		bench *bench
+		hull  *hull
+		field string // empty: taken
+	}{
+		"on the bench":         {benchAfter(), kayak(), ""},
+		"an id used for money": {benchAfter(booked), kayak(), "entry"},
+		"an id used for hours": {benchAfter(message.HoursBooked{Entry: "e1"}), kayak(), "entry"},
+		"a boat that has left": {benchAfter(), &hull{accepted: true, departed: true}, ""},
+		"a boat retired":       {benchAfter(message.BoatRetired{}), kayak(), ""},
+		"declined after a yes": {benchAfter(), &hull{accepted: true, declined: true}, ""},
+		"a boat only offered":  {benchAfter(), &hull{}, "boat"},
+	} {
+		_, partErr := row.bench.bookPart(row.hull, part, "USD", day)
+		_, hoursErr := row.bench.bookHours(row.hull, hours, day)
+		for _, err := range []error{partErr, hoursErr} {
+			if row.field == "" {
+				assert.NoError(t, err, name)
+			} else {
+				wantFault(t, err, fault.Conflict, row.field)
+			}
+		}
+	}
+}

@@ -1,0 +1,134 @@
+package repair
+
+import (
+	"context"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// about is everything that a decision about a boat rests on.
+type about struct {
+	hull  *hull
+	bench bench
+	at    ledger.Expected
+}
+
+func (s *service) about(ctx context.Context, id boat.ID) (about, error) {
+	if err := desk.GoodID("boat", id); err != nil {
+		return about{}, err
+	}
+	h, err := s.hullOf(ctx, id)
+	if err != nil {
+		return about{}, err
+	}
+	b, at, err := desk.Load[bench](ctx, s.Log, message.RepairBoat(id))
+	return about{h, b, at}, err
+}
+
+// on decides about one boat. No body means that there is nothing to say.
+func (s *service) on(ctx context.Context, id boat.ID, decide func(h *hull, b *bench) (message.Body, error)) (desk.Decision, error) {
+	a, err := s.about(ctx, id)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	body, err := decide(a.hull, &a.bench)
+	if err != nil || body == nil {
+		return desk.Decision{}, err
+	}
+	return say(a.at, id, body)
+}
+
+func say(at ledger.Expected, id boat.ID, bodies ...message.Body) (desk.Decision, error) {
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	for _, body := range bodies {
+		if err := d.Say(at.Stream, id, body); err != nil {
+			return d, err
+		}
+	}
+	return d, nil
+}
+
+func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
+
+func (s *service) planWork(ctx context.Context, o desk.Order[message.PlanWork]) (desk.Decision, error) {
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.plan(h, o.Command) })
+}
+
+func (s *service) finishWork(ctx context.Context, o desk.Order[message.FinishWork]) (desk.Decision, error) {
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.finish(h, o.Command) })
+}
+
+func (s *service) bookPart(ctx context.Context, o desk.Order[message.BookPart]) (desk.Decision, error) {
+	club, err := s.Setting(ctx, "currency")
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) {
+		return b.bookPart(h, o.Command, money.Currency(club), today(o))
+	})
+}
+
+func (s *service) reversePart(ctx context.Context, o desk.Order[message.ReversePart]) (desk.Decision, error) {
+	return s.on(ctx, o.Command.Boat, func(_ *hull, b *bench) (message.Body, error) { return b.reversePart(o.Command, today(o)) })
+}
+
+func (s *service) bookHours(ctx context.Context, o desk.Order[message.BookHours]) (desk.Decision, error) {
+	if err := s.goodWorker(ctx, o.Command.Who, o.Actor.Person); err != nil {
+		return desk.Decision{}, err
+	}
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.bookHours(h, o.Command, today(o)) })
+}
+
+// goodWorker wants a member, or whoever books their own hours.
+func (s *service) goodWorker(ctx context.Context, who, by people.ID) error {
+	if err := desk.GoodID("who", who); err != nil || who == by {
+		return err
+	}
+	known, err := s.isMember(ctx, who)
+	if err == nil && !known {
+		err = fault.Field("who", "the club has no such member; register them first")
+	}
+	return err
+}
+
+func (s *service) recordTest(ctx context.Context, o desk.Order[message.RecordTest]) (desk.Decision, error) {
+	if o.Actor.Person == "" {
+		return desk.Decision{}, fault.New(fault.SignIn, "a test is a person's word; sign in as the member who made it")
+	}
+	a, err := s.about(ctx, o.Command.Boat)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	bodies, err := a.bench.record(a.hull, o.Command, o.Actor.Person, today(o))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return say(a.at, o.Command.Boat, bodies...)
+}
+
+// declareReady rests on the boat's stream in the intake room too: a finding that
+// is noted in this moment must not be overlooked.
+func (s *service) declareReady(ctx context.Context, o desk.Order[message.DeclareReady]) (desk.Decision, error) {
+	a, err := s.about(ctx, o.Command.Boat)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	body, err := a.bench.declare(a.hull, o.Command)
+	if err != nil || body == nil {
+		return desk.Decision{}, err
+	}
+	d, err := say(a.at, o.Command.Boat, body)
+	d.Expect = append(d.Expect, ledger.Expected{Stream: message.IntakeBoat(o.Command.Boat), Version: a.hull.intakeVersion})
+	return d, err
+}
+
+func (s *service) retireBoat(ctx context.Context, o desk.Order[message.RetireBoat]) (desk.Decision, error) {
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.retire(h, o.Command) })
+}

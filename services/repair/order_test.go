@@ -1,0 +1,159 @@
+package repair_test
+
+import (
+	"encoding/json"
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// order is a good order with what must have been done before it.
+type order struct {
+	good   desk.Commanded
+	before []desk.Commanded
+	said   message.Kind
+}
+
+func orders(who people.ID) map[string]order {
+	plan := message.PlanWork{Boat: "b1", Work: "w1", Findings: []string{"f1"}, Method: "weld", Minutes: 90}
+	finish := message.FinishWork{Boat: "b1", Work: "w1", Words: "welded"}
+	part := message.BookPart{Boat: "b1", Entry: "e1", Words: "rod", Cost: money.Of(1250, "USD"), PaidBy: message.ClubPays, On: today}
+	failed := test("t1", "leak", false)
+	failed.Findings = []string{"f1"}
+	return map[string]order{
+		"plan":    {plan, nil, "repair.work-planned"},
+		"part":    {part, nil, "repair.part-booked"},
+		"reverse": {message.ReversePart{Boat: "b1", Entry: "e1", On: today, Why: "twice"}, []desk.Commanded{part}, "repair.part-reversed"},
+		"hours":   {message.BookHours{Boat: "b1", Entry: "e1", Who: who, Minutes: 60, Doing: "welding", On: today}, nil, "repair.hours-booked"},
+		"finish":  {finish, []desk.Commanded{plan}, "repair.work-finished"},
+		"test":    {failed, []desk.Commanded{plan, finish}, "repair.test-recorded"},
+		"ready":   {message.DeclareReady{Boat: "b1", Grade: 3}, []desk.Commanded{plan, finish, test("t1", "leak", true), test("t2", "load", true)}, "repair.boat-ready"},
+		"retire":  {message.RetireBoat{Boat: "b1", Reason: "brittle", Disposal: "fittings kept"}, nil, "repair.boat-retired"},
+	}
+}
+
+// prepare starts a club in which the order can be given.
+func prepare(t *testing.T, name string) (*desktest.Club, people.Actor, order) {
+	c := start(t)
+	repairer := c.Member(people.Repairer)
+	intake(c, logged, crack, scratch, accepted, received)
+	o := orders(repairer.Person)[name]
+	for _, before := range o.before {
+		c.Do(repairer, before)
+	}
+	return c, repairer, o
+}
+
+func TestWhoMayDoWhat(t *testing.T) {
+	for name := range orders("") {
+		t.Run(name, func(t *testing.T) {
+			c, repairer, o := prepare(t, name)
+			for _, role := range people.Roles {
+				if role == people.Repairer {
+					continue
+				}
+				_, err := c.Try(c.Member(role), o.good)
+				wantFault(t, err, fault.Forbidden, "")
+			}
+			_, err := c.Try(people.Service(desk.Pages), o.good)
+			wantFault(t, err, fault.SignIn, "")
+			_, err = c.Try(c.Link("donor", people.OwnPapers, "donor"), o.good)
+			wantFault(t, err, fault.Forbidden, "")
+			reply := c.Do(repairer, o.good)
+			assert.Equal(t, o.said, reply.Events[0].Kind)
+		})
+	}
+}
+
+func TestATestIsAPersonsWord(t *testing.T) {
+	c, _, o := prepare(t, "test")
+	_, err := c.Try(desktest.Operator, o.good)
+	wantFault(t, err, fault.SignIn, "")
+}
+
+// with gives an order as JSON with some fields changed.
+func with(t *testing.T, order desk.Commanded, change map[string]any) json.RawMessage {
+	t.Helper()
+	raw, err := json.Marshal(order)
+	require.NoError(t, err)
+	var fields map[string]any
+	require.NoError(t, json.Unmarshal(raw, &fields))
+	maps.Copy(fields, change)
+	raw, err = json.Marshal(fields)
+	require.NoError(t, err)
+	return raw
+}
+
+func TestBadInputIsRefusedByName(t *testing.T) {
+	type bad struct {
+		key   string
+		value any
+		field string     // empty: the key itself
+		kind  fault.Kind // empty: invalid
+	}
+	usd := func(minor int64) map[string]any { return map[string]any{"minor": minor, "currency": "USD"} }
+	long := strings.Repeat("x", desk.MaxWords+1)
+	ofBoat := []bad{{"boat", "", "", ""}, {"boat", "a b", "", ""}, {"boat", "nowhere", "", fault.Unknown}, {"bot", "b1", "", ""}, {"boat", 7, "", ""}}
+	ofEntry := []bad{{"entry", "", "", ""}, {"entry", "a/b", "", ""}, {"on", "", "", ""}, {"on", "2026-04-02", "", ""}, {"on", "1926-04-01", "", ""}}
+	ofFindings := []bad{
+		{"findings", []string{"f9"}, "findings[0]", fault.Unknown}, {"findings", []string{"f1", "f1"}, "findings[1]", ""},
+	}
+	for name, rows := range map[string][]bad{
+		"plan": slices.Concat(ofFindings, []bad{
+			{"work", "", "", ""}, {"work", strings.Repeat("x", desk.MaxID+1), "", ""}, {"findings", []string{}, "", ""}, {"method", "pray", "", ""},
+			{"method", "laminate", "", ""}, {"minutes", -1, "", ""}, {"minutes", 30_001, "", ""}, {"words", long, "", ""},
+		}),
+		"part": slices.Concat(ofEntry, []bad{
+			{"words", " ", "", ""}, {"words", long, "", ""}, {"cost", usd(0), "", ""}, {"cost", usd(-1), "", ""}, {"cost", usd(desk.MaxMinor + 1), "", ""},
+			{"cost", map[string]any{"minor": 1, "currency": "EUR"}, "", ""}, {"paid_by", "nobody", "", ""},
+		}),
+		"reverse": {
+			{"entry", "e9", "", fault.Unknown}, {"on", "", "", ""}, {"on", "2026-04-02", "", ""}, {"on", "2026-03-31", "", ""}, {"why", "", "", ""}, {"why", long, "", ""},
+		},
+		"hours": slices.Concat(ofEntry, []bad{
+			{"who", "", "", ""}, {"who", "stranger", "", ""}, {"minutes", 0, "", ""}, {"minutes", 1441, "", ""}, {"doing", "", "", ""}, {"doing", long, "", ""},
+		}),
+		"finish": {{"work", "w9", "", fault.Unknown}, {"words", "", "", ""}, {"words", long, "", ""}},
+		"test": slices.Concat(ofFindings, []bad{
+			{"test", "", "", ""}, {"what", "taste", "", ""}, {"reading", "", "", ""}, {"reading", long, "", ""}, {"passed", true, "findings", ""},
+			{"on", "", "", ""}, {"on", "2026-04-02", "", ""}, {"findings", []string{"f2"}, "findings[0]", fault.Conflict},
+		}),
+		"ready":  {{"grade", 0, "", ""}, {"grade", 1, "", ""}, {"grade", 6, "", ""}},
+		"retire": {{"reason", "", "", ""}, {"reason", long, "", ""}, {"disposal", "", "", ""}, {"disposal", long, "", ""}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c, repairer, o := prepare(t, name)
+			c.Settle()
+			before, err := c.Log.Head(t.Context())
+			require.NoError(t, err)
+			for _, row := range append(rows, ofBoat...) {
+				asking := desk.Asking{By: repairer, Key: desktest.ID(), Seen: before.Position}
+				_, err := c.DoRaw(t.Context(), asking, o.good.Verb(), with(t, o.good, map[string]any{row.key: row.value}))
+				if row.kind == "" {
+					row.kind = fault.Invalid
+				}
+				if row.field == "" {
+					row.field = row.key
+				}
+				if assert.Error(t, err, "%v", row) {
+					wantFault(t, err, row.kind, row.field)
+				}
+			}
+			after, err := c.Log.Head(t.Context())
+			require.NoError(t, err)
+			assert.Equal(t, before.Position, after.Position, "nothing was written")
+			c.Do(repairer, o.good) // the order is good when nothing is wrong with it
+		})
+	}
+}
