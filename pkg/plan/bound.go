@@ -32,7 +32,7 @@ func (s *search) grow() {
 		open.drop(it.position)
 		fallen, struck := s.w.needless[it.position].common(open), s.w.barredBy(it.position).common(open)
 		t.fallen, t.struck = append(t.fallen, fallen), append(t.struck, struck)
-		states = t.addLevel(states, it.position)
+		states = t.addLevel(states, it.position, s.widest)
 	}
 	t.nodes = append(t.nodes, node{-1, -1})
 	t.levels = append(t.levels, len(t.nodes))
@@ -40,7 +40,7 @@ func (s *search) grow() {
 }
 
 // addLevel adds the nodes of the states before an item and gives those after it.
-func (t *tree) addLevel(states []set, position int) []set {
+func (t *tree) addLevel(states []set, position, widest int) []set {
 	level := len(t.levels) - 1
 	first := len(t.nodes) + len(states) // where the next level begins
 	var next []set
@@ -54,7 +54,7 @@ func (t *tree) addLevel(states []set, position int) []set {
 			at = int32(len(next))
 			next = append(next, barred)
 		default:
-			at = widest - 1
+			at = int32(widest - 1)
 			next[at] = next[at].common(barred)
 		}
 		known[barred] = at

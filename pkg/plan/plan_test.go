@@ -95,6 +95,31 @@ func TestChooseAgreesWithTryingEverySet(t *testing.T) {
 	})
 }
 
+// The last pass alone, with hardly any room, is as exact; so is what polishing
+// makes of everything at once.
+func TestPortionsMergedNodesAndPolishStayExact(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		task := drawTask(t)
+		want, found := bestByTrying(task)
+		if !found {
+			t.Skip("infeasible")
+		}
+		w := newWeb(task.Repairs)
+		musts := w.musts(task.Repairs)
+		s := newSearch(task, w, musts)
+		s.portion, s.widest = 4, 2
+		s.arrange()
+		s.pass(0)
+		got := w.firstOfEquals(task, musts, s.incumbent.chosen.union(musts))
+		require.Equal(t, want, got.positions())
+		if s = newSearch(task, w, musts); len(s.singles()) == len(s.items) {
+			s.exchange(s.items, label{})
+			got = w.firstOfEquals(task, musts, s.incumbent.chosen.union(musts))
+			require.Equal(t, want, got.positions())
+		}
+	})
+}
+
 // drawTask draws small numbers, so that ties are common, and sometimes large.
 func drawTask(t *rapid.T) Task {
 	n := rapid.IntRange(0, 11).Draw(t, "n")

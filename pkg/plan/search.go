@@ -47,6 +47,8 @@ type search struct {
 	scratch       []float64
 	guide         int // the bound that narrow passes rank by
 	open          ways
+	portion       int // see the constants of these names; tests lower them
+	widest        int
 	incumbent     label
 	worthStep     int64 // every worth is a multiple of it
 	cashStep      int64 // every cash is a multiple of it
@@ -56,7 +58,7 @@ type search struct {
 }
 
 func newSearch(task Task, w web, musts set) *search {
-	s := &search{w: w, musts: musts, minutes: task.Minutes, cash: task.CashMinor, draw: rand.New(rand.NewPCG(1, 2))}
+	s := &search{w: w, musts: musts, minutes: task.Minutes, cash: task.CashMinor, draw: rand.New(rand.NewPCG(1, 2)), portion: portion, widest: widest}
 	for _, i := range musts.positions() {
 		s.minutes -= task.Repairs[i].Minutes
 		s.cash -= task.Repairs[i].CashMinor
@@ -125,9 +127,9 @@ const (
 	polishFrom = 3600
 )
 
-// chunk is how many labels the last pass carries at once; more are worked off in
+// portion is how many labels the last pass carries at once; more are worked off in
 // portions, which costs time but not memory.
-const chunk = 1 << 17
+const portion = 1 << 17
 
 // best gives the best set, musts included.
 func (s *search) best() set {
@@ -184,9 +186,9 @@ func (s *search) run(level int, labels []label, states []state, width int) {
 			s.cut = true
 			byHope(labels)
 			labels = labels[:width]
-		case width == 0 && len(labels) > chunk:
+		case width == 0 && len(labels) > s.portion:
 			byHope(labels)
-			for part := range slices.Chunk(labels, chunk/2) {
+			for part := range slices.Chunk(labels, s.portion/2) {
 				s.run(level+1, s.hopeful(part, states), states, width)
 			}
 			return
