@@ -28,9 +28,12 @@ type Comparable struct {
 	Seats      int          `json:"seats"`
 	Material   string       `json:"material,omitempty"`
 	AgeYears   int          `json:"age_years"`
-	Grade      boat.Grade   `json:"grade"`
-	Area       string       `json:"area,omitempty"`
-	Source     string       `json:"source"`
+	// AgeUnknown says that nobody knows how old the boat was; AgeYears is then 0
+	// and means nothing.
+	AgeUnknown bool       `json:"age_unknown,omitempty"`
+	Grade      boat.Grade `json:"grade"`
+	Area       string     `json:"area,omitempty"`
+	Source     string     `json:"source"`
 	// OwnBoat is set when the sale was the club's own.
 	OwnBoat boat.ID `json:"own_boat,omitempty"`
 }
@@ -54,6 +57,22 @@ type ComparableRefused struct {
 
 // Kind is constant.
 func (ComparableRefused) Kind() Kind { return "valuation.comparable-refused" }
+
+// SaleSeen is said together with ComparableRecorded. It stands in the stream of
+// the sale itself (same day, price, type, length and source), so that two
+// members who write the same sale down at one moment do not count it twice. It
+// concerns the valuation room alone.
+type SaleSeen struct {
+	v1
+	Comparable string `json:"comparable"`
+}
+
+// ValuationSale is the stream of a sale, by the digest of what tells it from
+// others.
+func ValuationSale(digest string) string { return "valuation.sale/" + digest }
+
+// Kind is constant.
+func (SaleSeen) Kind() Kind { return "valuation.sale-seen" }
 
 // Worth is one of the figures of a valuation; zero amounts with Status refused
 // mean that nothing can be said.
@@ -115,9 +134,23 @@ func (CeilingSet) Kind() Kind { return "valuation.ceiling-set" }
 var (
 	_ = declare[ComparableRecorded]()
 	_ = declare[ComparableRefused]()
+	_ = declare[SaleSeen]()
 	_ = declare[BoatValued]()
 	_ = declare[CeilingSet]()
 )
+
+// Purposes of a value, as ValueBoat.Purpose and BoatValued.Purpose.
+const (
+	ForBook     = "book"     // the club's own books
+	ForPurchase = "purchase" // what to offer
+	ForReceipt  = "receipt"  // a donor's paper
+)
+
+// ValuePurposes lists the purposes.
+var ValuePurposes = []string{ForBook, ForPurchase, ForReceipt}
+
+// RefusedWorth is the status of a worth that says nothing.
+const RefusedWorth = "refused"
 
 // The commands of the valuation room. All are a treasurer's or a steward's.
 type (

@@ -1,0 +1,34 @@
+package valuation
+
+import (
+	"embed"
+	"io/fs"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/people"
+)
+
+// Name is the room's name.
+const Name = "valuation"
+
+//go:embed migrations/*.sql
+var files embed.FS
+
+// Migrations make the room's tables, those of every room included.
+func Migrations() fs.FS { return desk.Migrations(Name, files) }
+
+type service struct{ *desk.Desk }
+
+// New makes the room; Start opens it.
+func New(kit desk.Kit) *desk.Desk {
+	s := &service{desk.New(Name, kit, "boat", "look_over", "comparable", "waiting", "same_person")}
+	valuers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Steward}}
+
+	desk.Take(s.Desk, valuers, s.recordComparable)
+	desk.Take(s.Desk, valuers, s.refuseComparable)
+	desk.Take(s.Desk, valuers, s.valueBoat)
+	desk.Take(s.Desk, valuers, s.setCeiling)
+	s.Projects(project)
+	s.Reacts(s.react)
+	return s.Desk
+}
