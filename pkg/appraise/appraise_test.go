@@ -173,6 +173,12 @@ func TestWhichRangeAndWhyNone(t *testing.T) {
 	}
 }
 
+// 0.55 · 20 is a little more than 11 in binary.
+func TestRankForgivesBinaryFractions(t *testing.T) {
+	low, high := Question{Coverage: 0.55}.rank(19)
+	assert.Equal(t, []int{9, 11}, []int{low, high})
+}
+
 func TestRefusals(t *testing.T) {
 	five := []int64{10000, 9000, 8000, 7000, 6000}
 	for _, c := range []struct {
