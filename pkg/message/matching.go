@@ -95,6 +95,47 @@ type RequestEnded struct {
 // Kind is constant.
 func (RequestEnded) Kind() Kind { return "matching.request-ended" }
 
+// HouseholdAsked is said together with RequestMade. It stands in the household's
+// own stream, so that two forms sent in the same moment cannot both become
+// requests. It concerns the matching room alone.
+type HouseholdAsked struct {
+	v1
+	Household people.ID `json:"household"`
+	Request   string    `json:"request"`
+}
+
+// Kind is constant.
+func (HouseholdAsked) Kind() Kind { return "matching.household-asked" }
+
+// MatchingHousehold is a household's stream in the matching room.
+func MatchingHousehold(id people.ID) string { return "matching.household/" + string(id) }
+
+// RequestTied is said together with OfferMade. It stands in the request's
+// stream, so that a household is never offered two boats at once. It concerns
+// the matching room alone.
+type RequestTied struct {
+	v1
+	Request string  `json:"request"`
+	Offer   string  `json:"offer"`
+	Boat    boat.ID `json:"boat"`
+}
+
+// Kind is constant.
+func (RequestTied) Kind() Kind { return "matching.request-tied" }
+
+// RequestFreed is said when a request may take part in rounds again: its offer
+// ended without a boat, or it asks for more boats than it has got so far.
+type RequestFreed struct {
+	v1
+	Request string `json:"request"`
+	Offer   string `json:"offer"`
+	// Placed says that the household has got the boat of that offer.
+	Placed bool `json:"placed,omitempty"`
+}
+
+// Kind is constant.
+func (RequestFreed) Kind() Kind { return "matching.request-freed" }
+
 // RoundOpened is said when a coordinator freezes who and what takes part.
 type RoundOpened struct {
 	v1
@@ -135,10 +176,13 @@ type RoundSolved struct {
 
 // RoundPair is a pair of the solution.
 type RoundPair struct {
-	Boat    boat.ID  `json:"boat"`
-	Request string   `json:"request"`
-	Score   int64    `json:"score"`
-	Reasons []string `json:"reasons"` // why this boat fits, in sentences
+	Boat    boat.ID `json:"boat"`
+	Request string  `json:"request"`
+	Score   int64   `json:"score"`
+	// Reasons say why this boat fits, in sentences that hold nothing of the
+	// household's; Sealed holds the same with the household's numbers.
+	Reasons []string `json:"reasons"`
+	Sealed  string   `json:"sealed,omitempty"` // []string, under SealReasons
 }
 
 // RoundFit is a pair that fits, with its score in whole points.
@@ -159,7 +203,12 @@ type RoundReason struct {
 	Request string   `json:"request"`
 	Fitting int      `json:"fitting"` // how many boats of the round would fit
 	Reasons []string `json:"reasons"`
+	Sealed  string   `json:"sealed,omitempty"` // []string, under SealReasons
 }
+
+// SealReasons is the purpose under which the reasons for a request's outcome are
+// sealed with the household's key, because they hold masses and needs.
+const SealReasons = "request.reasons"
 
 // RoundBlocked counts, for a request, how many boats each rule excluded.
 type RoundBlocked struct {
@@ -221,6 +270,21 @@ type OfferAnswered struct {
 // Kind is constant.
 func (OfferAnswered) Kind() Kind { return "matching.offer-answered" }
 
+// PromiseEnded is said when a boat that a household had accepted does not go to
+// it after all: the request ended before the hand-over, or the boat left the
+// club. The boat is then promised to nobody. The offer stays accepted, because an
+// offer ends once.
+type PromiseEnded struct {
+	v1
+	Offer   string  `json:"offer"`
+	Boat    boat.ID `json:"boat"`
+	Request string  `json:"request"`
+	Why     string  `json:"why"`
+}
+
+// Kind is constant.
+func (PromiseEnded) Kind() Kind { return "matching.promise-ended" }
+
 // BoatHandedOver is said when a household has the boat, against the check list.
 type BoatHandedOver struct {
 	v1
@@ -240,12 +304,16 @@ var (
 	_ = declare[RequestChanged]()
 	_ = declare[TierSet]()
 	_ = declare[RequestEnded]()
+	_ = declare[HouseholdAsked]()
+	_ = declare[RequestTied]()
+	_ = declare[RequestFreed]()
 	_ = declare[RoundOpened]()
 	_ = declare[RoundSolved]()
 	_ = declare[RoundApproved]()
 	_ = declare[RoundClosed]()
 	_ = declare[OfferMade]()
 	_ = declare[OfferAnswered]()
+	_ = declare[PromiseEnded]()
 	_ = declare[BoatHandedOver]()
 )
 
@@ -371,9 +439,73 @@ type (
 		PDF  []byte `json:"pdf"`
 	}
 	// ReadWish asks for a request's wish in clear. Coordinators, and the
-	// applicant by private link.
+	// applicant by private link. It answers with the Wish.
 	ReadWish struct {
 		Request string `json:"request"`
+	}
+	// CheckList asks for the lines that are ticked when a boat is handed over.
+	// Coordinators, once a household has accepted the boat.
+	CheckList struct {
+		Boat boat.ID `json:"boat"`
+	}
+	// CheckLines answers CheckList. HandOver wants every line, word for word, and
+	// the version of the release text.
+	CheckLines struct {
+		Boat    boat.ID  `json:"boat"`
+		Lines   []string `json:"lines"`
+		Release string   `json:"release"`
+	}
+	// ExplainRequest asks how the boats that are with the club fit one request, as
+	// things stand now. Coordinators, and the applicant by private link, who gets
+	// counts and their own reasons but no boats.
+	ExplainRequest struct {
+		Request string `json:"request"`
+	}
+	// RequestExplained answers ExplainRequest. Nothing in it may be kept: it holds
+	// the household's masses and needs.
+	RequestExplained struct {
+		Request string `json:"request"`
+		// Present boats are weighed; Fitting of them fit.
+		Present int         `json:"present"`
+		Fitting int         `json:"fitting"`
+		Rules   []RuleCount `json:"rules"`
+		// Boats are for coordinators only; those that fit come first, best first.
+		Boats []BoatFit `json:"boats,omitempty"`
+		// Reasons are those of the last approved round in which the request took part.
+		Reasons []string `json:"reasons,omitempty"`
+		// Limits say what the numbers do not cover. They stand beside them.
+		Limits []string `json:"limits"`
+	}
+	// RuleCount says how many boats one rule keeps from a request.
+	RuleCount struct {
+		Rule   string `json:"rule"`
+		Source string `json:"source"`
+		No     int    `json:"no"`  // boats that do not fit by this rule
+		Ask    int    `json:"ask"` // boats of which it cannot be told yet
+		Alone  int    `json:"alone"`
+		Words  string `json:"words"` // what the rule asks for
+	}
+	// BoatFit is how one boat fits. Score counts only where it fits.
+	BoatFit struct {
+		Boat     boat.ID       `json:"boat"`
+		Name     string        `json:"name"`
+		Fits     bool          `json:"fits"`
+		Score    int64         `json:"score"`
+		Parts    []ScorePart   `json:"parts,omitempty"`
+		Verdicts []RuleVerdict `json:"verdicts"`
+	}
+	// ScorePart is a named part of a score, in whole points.
+	ScorePart struct {
+		Name   string `json:"name"`
+		Points int64  `json:"points"`
+		Words  string `json:"words"`
+	}
+	// RuleVerdict is what one rule says of one boat: fits, no or ask.
+	RuleVerdict struct {
+		Rule    string `json:"rule"`
+		Answer  string `json:"answer"`
+		Because string `json:"because"`
+		Source  string `json:"source"`
 	}
 )
 
@@ -382,3 +514,9 @@ func (HandOverSheet) Verb() string { return "matching.hand-over-sheet" }
 
 // Verb is constant.
 func (ReadWish) Verb() string { return "matching.read-wish" }
+
+// Verb is constant.
+func (CheckList) Verb() string { return "matching.check-list" }
+
+// Verb is constant.
+func (ExplainRequest) Verb() string { return "matching.explain-request" }

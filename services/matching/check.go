@@ -1,0 +1,120 @@
+package matching
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"refloat.example/pkg/fault"
+)
+
+// Bounds on what can be written, in characters.
+const (
+	maxID      = 64
+	maxName    = 120
+	maxLine    = 120
+	maxPhone   = 40
+	maxAddress = 300
+	maxConsent = 80
+	maxWords   = 2000
+)
+
+// conflict is a fault about the state of things.
+func conflict(field, format string, args ...any) error {
+	f := fault.New(fault.Conflict, format, args...)
+	f.Field = field
+	return f
+}
+
+func unknown(field, format string, args ...any) error {
+	f := fault.New(fault.Unknown, format, args...)
+	f.Field = field
+	return f
+}
+
+// all gives the first fault.
+func all(checks ...error) error {
+	for _, err := range checks {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// goodID wants an id as programs make them: it goes into a stream's name.
+func goodID[ID ~string](field string, id ID) error {
+	odd := strings.ContainsFunc(string(id), func(r rune) bool {
+		return r > unicode.MaxASCII || !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '-' && r != '_'
+	})
+	if id == "" || len(id) > maxID || odd {
+		return fault.Field(field, "an id of 1 to %d letters, digits and dashes is needed", maxID)
+	}
+	return nil
+}
+
+// text wants at most so many characters; it may be empty.
+func text(field, words string, most int) error {
+	odd := strings.ContainsFunc(words, func(r rune) bool { return unicode.IsControl(r) && r != '\n' && r != '\r' && r != '\t' })
+	if odd || !utf8.ValidString(words) {
+		return fault.Field(field, "leave out what cannot be printed")
+	}
+	if utf8.RuneCountInString(words) > most {
+		return fault.Field(field, "write at most %d characters", most)
+	}
+	return nil
+}
+
+// line is text without line breaks.
+func line(field, words string, most int) error {
+	if strings.ContainsFunc(words, unicode.IsControl) {
+		return fault.Field(field, "write it on one line, without what cannot be printed")
+	}
+	return text(field, words, most)
+}
+
+// needed wants a text that says something.
+func needed(field, words, what string) error {
+	if strings.TrimSpace(words) == "" {
+		return fault.Field(field, "%s", what)
+	}
+	return text(field, words, maxWords)
+}
+
+func within(field string, n, low, high int) error {
+	if n < low || n > high {
+		return fault.Field(field, "must be from %d to %d", low, high)
+	}
+	return nil
+}
+
+// withinOrUnknown is within, where 0 means not stated.
+func withinOrUnknown(field string, n, low, high int) error {
+	if n != 0 && (n < low || n > high) {
+		return fault.Field(field, "must be from %d to %d, or 0 when it is not stated", low, high)
+	}
+	return nil
+}
+
+// each checks every element of a list, naming it field[i].
+func each[T any](field string, list []T, check func(field string, item T) error) error {
+	for i, item := range list {
+		if err := check(fmt.Sprintf("%s[%d]", field, i), item); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// once refuses an element that stands twice.
+func once[T comparable](field string, list []T) error {
+	seen := map[T]bool{}
+	return each(field, list, func(field string, item T) error {
+		if seen[item] {
+			return fault.Field(field, "%v stands twice", item)
+		}
+		seen[item] = true
+		return nil
+	})
+}

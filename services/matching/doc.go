@@ -1,0 +1,41 @@
+// Package matching is the room that brings boats and households together:
+// requests, fit, rounds, offers and the hand-over.
+//
+// A request's states:
+//
+//	make-request
+//	     │            offer sent              hand-over
+//	     ▼ ───────────────────────▶ tied ─────────────────▶ placed
+//	   open ◀─────────────────────── │
+//	     │   declined, lapsed,       │
+//	     │   withdrawn               │
+//	     └────── end-request ────────┴──▶ withdrawn, declined
+//
+// A round's states:
+//
+//	open-round ─▶ opened ── solve-round ─▶ solved ── approve-round ─▶ approved ── send-offers ─▶ sent
+//	                                  (may be solved again)   (another member)                    │
+//	                 close-round, from any state but with no offer open ─▶ closed ◀──────────────┘
+//
+// An offer is open until exactly one of accepted, declined, lapsed or withdrawn.
+// An accepted offer promises the boat until it is handed over or the promise
+// ends because the request or the boat did.
+//
+// Whether a boat fits is decided by rules (fit.go and its neighbours), each of
+// which answers fits, does not, or ask; what is not known is never taken for a
+// yes. The score (score.go) only chooses between boats that fit. The pairing is
+// package assign's, and nothing is said before package assigncheck, which shares
+// no code with it, has confirmed it.
+//
+// A wish is sealed under the household's key, and so are reasons that hold the
+// household's numbers; what stands in clear in an event says nothing of masses,
+// needs or strength.
+//
+// What is not promised: that a boat is safe for anybody. The rules keep out what
+// is known not to fit; the maker's label, the vehicle's handbook, local law and
+// somebody who shows how it is done come before them.
+//
+// It says every matching.* kind. It hears intake (which boats there are, their
+// facts and drying times), repair.boat-ready and -retired, treasury.boat-sold,
+// and people (who is known, who was erased).
+package matching

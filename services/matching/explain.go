@@ -1,0 +1,200 @@
+package matching
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/vault"
+)
+
+// counts says for each rule how many boats it keeps from a request, and how many
+// of them nothing else does.
+func counts(cells []cell) []message.RuleCount {
+	list := make([]message.RuleCount, len(rules))
+	for i, r := range rules {
+		list[i] = message.RuleCount{Rule: r.name, Source: r.source, Words: r.wants}
+		for _, c := range cells {
+			switch c.verdicts[i].answer {
+			case not:
+				list[i].No++
+			case asks:
+				list[i].Ask++
+			default:
+				continue
+			}
+			if len(against(c.verdicts)) == 1 {
+				list[i].Alone++
+			}
+		}
+	}
+	return list
+}
+
+// sentence says what one rule did, without the household's numbers.
+func sentence(c message.RuleCount, of int) string {
+	text := fmt.Sprintf("%s Of %s, %d did not pass", c.Words, plural(of, "boat", "boats"), c.No)
+	if c.Ask > 0 {
+		text += fmt.Sprintf(" and of %d it is not known", c.Ask)
+	}
+	if c.Alone > 0 {
+		text += fmt.Sprintf("; for %d it was the only hindrance", c.Alone)
+	}
+	return text + "."
+}
+
+// reasonsAgainst says why a request was not served: in sentences for the book,
+// and in sentences for the household with its numbers. Neither names anybody.
+func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int) (plain, own []string) {
+	switch {
+	case a.erased:
+		plain = []string{"The household's data were erased, so the request could not be weighed."}
+		return plain, plain
+	case countFitting(cells) > 0:
+		plain = wentElsewhere(a, cells, takers)
+		return plain, plain
+	}
+	for _, c := range counts(cells) {
+		if c.No+c.Ask > 0 {
+			plain = append(plain, sentence(c, len(cells)))
+		}
+	}
+	own = slices.Clone(plain)
+	if near, ok := nearest(cells); ok {
+		plain = append(plain, "The boat that came nearest failed on: "+words(ruleNames(near))+".")
+		for _, v := range against(near.verdicts) {
+			own = append(own, "The boat that came nearest: "+v.because)
+		}
+	}
+	return plain, own
+}
+
+// wentElsewhere counts where the boats that fit went.
+func wentElsewhere(a ask, cells []cell, takers map[boat.ID]int) []string {
+	fitting, earlier, same := 0, 0, 0
+	for _, c := range cells {
+		if !c.fits() {
+			continue
+		}
+		fitting++
+		switch tier := takers[c.craft.id]; {
+		case tier > 0 && tier < a.tier:
+			earlier++
+		case tier > 0:
+			same++
+		}
+	}
+	reasons := []string{fmt.Sprintf("%s of this round would fit, and all of them went to other requests.", plural(fitting, "boat", "boats"))}
+	if earlier > 0 {
+		reasons = append(reasons, fmt.Sprintf("%s to requests in an earlier tier of the club's written priorities.", plural(earlier, "boat went", "boats went")))
+	}
+	if same > 0 {
+		reasons = append(reasons, fmt.Sprintf("%s to requests with which the round as a whole has more points, or which the lottery drew.", plural(same, "boat went", "boats went")))
+	}
+	return reasons
+}
+
+// nearest gives the boat that the fewest rules keep away, sure refusals counting
+// more than open questions.
+func nearest(cells []cell) (cell, bool) {
+	if len(cells) == 0 {
+		return cell{}, false
+	}
+	return slices.MinFunc(cells, func(a, b cell) int {
+		return cmp.Or(cmp.Compare(distance(a), distance(b)), cmp.Compare(a.craft.id, b.craft.id))
+	}), true
+}
+
+func distance(c cell) int {
+	d := 0
+	for _, v := range against(c.verdicts) {
+		if v.answer == not {
+			d += 1000
+		}
+		d++
+	}
+	return d
+}
+
+func ruleNames(c cell) []string {
+	var names []string
+	for _, v := range against(c.verdicts) {
+		names = append(names, v.rule.name)
+	}
+	return names
+}
+
+// explainRequest weighs all boats that are with the club.
+func (s *service) explainRequest(ctx context.Context, by desk.Caller, q message.ExplainRequest) (message.RequestExplained, error) {
+	var e message.RequestExplained
+	r, err := s.request(ctx, by, q.Request)
+	if err != nil {
+		return e, err
+	}
+	cells, err := s.cells(ctx, q.Request, r)
+	if err != nil {
+		return e, err
+	}
+	e = message.RequestExplained{Request: q.Request, Present: len(cells), Fitting: countFitting(cells), Rules: counts(cells), Limits: limits}
+	if e.Reasons, err = s.reasons(ctx, q.Request, r); err != nil || by.Link != nil {
+		return e, err
+	}
+	e.Boats = boatFits(cells)
+	return e, nil
+}
+
+func (s *service) cells(ctx context.Context, id string, r request) ([]cell, error) {
+	w, err := s.wish(ctx, r)
+	if err != nil {
+		return nil, err
+	}
+	now := s.Clock.Now()
+	rules, err := s.club(ctx, now)
+	if err != nil {
+		return nil, err
+	}
+	rows, err := s.present(ctx)
+	cells := make([]cell, len(rows))
+	for i, row := range rows {
+		m := match{row.craft, ask{id: id, tier: r.tier, made: r.made, wish: w}, rules}
+		cells[i] = cell{row.craft, weigh(m), score(m, now)}
+	}
+	return cells, err
+}
+
+// reasons unseals what the last approved round said to a request.
+func (s *service) reasons(ctx context.Context, id string, r request) ([]string, error) {
+	sealed, err := s.sealedReasons(ctx, id)
+	if err != nil || sealed == "" {
+		return nil, err
+	}
+	var reasons []string
+	err = s.Vault.Unseal(ctx, string(r.household), message.SealReasons, vault.Sealed(sealed), &reasons)
+	if errors.Is(err, vault.ErrErased) {
+		return nil, nil
+	}
+	return reasons, err
+}
+
+// boatFits gives the boats, those that fit first and the best of them first.
+func boatFits(cells []cell) []message.BoatFit {
+	cells = slices.Clone(cells)
+	slices.SortStableFunc(cells, func(a, b cell) int {
+		return cmp.Or(cmp.Compare(distance(a), distance(b)), cmp.Compare(total(b.parts), total(a.parts)), cmp.Compare(a.craft.name, b.craft.name))
+	})
+	list := make([]message.BoatFit, len(cells))
+	for i, c := range cells {
+		list[i] = message.BoatFit{Boat: c.craft.id, Name: c.craft.name, Fits: c.fits(), Score: total(c.parts), Parts: c.parts}
+		for _, v := range c.verdicts {
+			list[i].Verdicts = append(list[i].Verdicts, message.RuleVerdict{
+				Rule: v.rule.name, Answer: string(v.answer), Because: v.because, Source: v.rule.source,
+			})
+		}
+	}
+	return list
+}

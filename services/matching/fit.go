@@ -1,0 +1,195 @@
+package matching
+
+import (
+	"strconv"
+	"time"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// craft is a boat as far as placing it needs it.
+type craft struct {
+	id         boat.ID
+	name       string
+	facts      message.BoatFacts
+	ready      bool
+	gone       string
+	quarantine clock.Date // zero: no drying time was set
+	lastWater  string
+	promisedTo string // request
+	disclosure []message.DisclosedFinding
+}
+
+// ask is a request as it takes part in a round.
+type ask struct {
+	id        string
+	household people.ID
+	tier      int
+	made      time.Time
+	wish      message.Wish
+	erased    bool // the wish cannot be read any more
+}
+
+// club is what the club's settings and the calendar add to a fit.
+type club struct {
+	loadPercent int
+	gearG       int // reckoned with when none is stated
+	today       clock.Date
+}
+
+// match is a boat held against a request.
+type match struct {
+	craft craft
+	ask   ask
+	club  club
+}
+
+// answer is what a rule says. The words stand in answers to questions.
+type answer string
+
+// The three answers. What is not known is ask, never fits.
+const (
+	fits answer = "fits"
+	not  answer = "no"
+	asks answer = "ask"
+)
+
+// verdict is a rule's answer and why, in a sentence that may hold the
+// household's numbers.
+type verdict struct {
+	rule    *rule
+	answer  answer
+	because string
+}
+
+// rule is one hard condition: only boats that pass all of them can be paired.
+type rule struct {
+	name   string
+	source string
+	// wants says what the rule asks for; yes, no and ask are its answers in words
+	// that hold nothing of the household's, for the book. An empty yes goes
+	// without saying.
+	wants, yes, no, ask string
+	judge               func(match) (answer, string)
+}
+
+// Sources that are no publication.
+const (
+	clubsOwn = "the club's own rule"
+	practice = "common practice, no source"
+)
+
+// rules are all conditions, in the order in which pages show them.
+var rules = []*rule{
+	{
+		name: "ready", source: clubsOwn, judge: judgeReady,
+		wants: "The boat is with the club and the workshop has declared it ready.",
+		no:    "is not ready to go out", ask: "is not known to be ready",
+	},
+	{
+		name: "promise", source: clubsOwn, judge: judgePromise,
+		wants: "The boat is promised to nobody else.",
+		no:    "is promised already", ask: "may be promised already",
+	},
+	{
+		name: "quarantine", source: "the drying time that intake has set by the rule that it names", judge: judgeQuarantine,
+		wants: "The drying time between two waters is over.",
+		no:    "is still drying between two waters", ask: "has no known end of its drying time",
+	},
+	{
+		name: "type", source: clubsOwn, judge: judgeType,
+		wants: "The boat is of a type that was asked for.",
+		yes:   "It is of a type that was asked for.",
+		no:    "is of a type that was not asked for", ask: "is of no known type",
+	},
+	{
+		name: "seats", source: practice, judge: judgeSeats,
+		wants: "Everyone who goes in the boat has a seat.",
+		yes:   "It has a seat for everyone.",
+		no:    "has too few seats", ask: "has an unknown number of seats",
+	},
+	{
+		name: "load", source: "the club's own share of the maker's rated load; makers rate by different methods, and the label governs", judge: judgeLoad,
+		wants: "People, animals and gear stay within the club's share of the rated load.",
+		yes:   "The load stays within the club's share of what the boat is rated for.",
+		no:    "carries too little by the club's rule", ask: "cannot be judged by its load yet",
+	},
+	{
+		name: "carry", source: "limit of one person: NIOSH revised lifting equation (DHHS 94-110, rev. 9/2021), level lift at the waist; teams: HSE guidance on the Manual Handling Operations Regulations 1992; to combine the two is the club's own rule", judge: judgeCarry,
+		wants: "Those who carry can carry the boat, or roll it on a cart.",
+		yes:   "Those who carry can carry it by the club's reckoning.",
+		no:    "is too heavy to carry", ask: "cannot be judged by its carry yet",
+	},
+	{
+		name: "roof", source: "the limit in the vehicle's handbook, the rack's own mass included; the handbook governs", judge: judgeRoof,
+		wants: "The vehicle's roof limit holds the boat and the rack.",
+		yes:   "The stated way of transport can take it.",
+		no:    "is too heavy for the roof", ask: "cannot be judged by its transport yet",
+	},
+	{
+		name: "storage", source: practice, judge: judgeStorage,
+		wants: "There is room for the boat's length.",
+		yes:   "There is room for its length.",
+		no:    "is longer than the room for it", ask: "cannot be judged by its storage yet",
+	},
+	{
+		name: "needs", source: clubsOwn, judge: judgeNeeds,
+		wants: "The boat has what was asked for.",
+		yes:   "It has what was asked for.",
+		no:    "lacks something that is needed", ask: "has features that nobody has noted",
+	},
+	{
+		name: "experience", source: practice, judge: judgeExperience,
+		wants: "The type of boat suits the experience.",
+		yes:   "Its type suits the experience.",
+		no:    "asks for more experience", ask: "asks for a talk about experience first",
+	},
+}
+
+// limits stand beside every number about lifting and load.
+var limits = []string{
+	"The lifting figures are for two hands, a level load and good footing; they do not cover carrying over a distance, a wet ramp, steps, wind, water left in the hull, or lifting overhead onto a roof. They are no promise for anybody's back.",
+	"The share of the rated load is the club's own rule. Makers rate boats by different methods; the boat's label governs.",
+	"The roof limit stands in the vehicle's handbook and includes the rack. Follow the handbook, the rack's label and local law.",
+}
+
+// weigh gives every rule's verdict.
+func weigh(m match) []verdict {
+	verdicts := make([]verdict, len(rules))
+	for i, r := range rules {
+		answer, because := r.judge(m)
+		verdicts[i] = verdict{r, answer, because}
+	}
+	return verdicts
+}
+
+// against gives the verdicts that keep a boat from a request.
+func against(verdicts []verdict) []verdict {
+	var list []verdict
+	for _, v := range verdicts {
+		if v.answer != fits {
+			list = append(list, v)
+		}
+	}
+	return list
+}
+
+// plain is the verdict as a sentence that holds nothing of the household's.
+func (v verdict) plain() string {
+	switch v.answer {
+	case fits:
+		return v.rule.yes
+	case not:
+		return "It " + v.rule.no + "."
+	}
+	return "It " + v.rule.ask + "."
+}
+
+// kg writes grams as kilograms.
+func kg(grams int) string { return strconv.FormatFloat(float64(grams)/1000, 'f', -1, 64) + " kg" }
+
+// metres writes millimetres as metres.
+func metres(mm int) string { return strconv.FormatFloat(float64(mm)/1000, 'f', -1, 64) + " m" }

@@ -1,0 +1,160 @@
+package matching
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"refloat.example/pkg/boat"
+)
+
+func judgeReady(m match) (answer, string) {
+	switch {
+	case m.craft.gone != "":
+		return not, "The boat is no longer with the club: " + m.craft.gone + "."
+	case !m.craft.ready:
+		return not, "The workshop has not declared the boat ready."
+	}
+	return fits, "The workshop has declared the boat ready."
+}
+
+func judgePromise(m match) (answer, string) {
+	switch m.craft.promisedTo {
+	case "":
+		return fits, "The boat is promised to nobody."
+	case m.ask.id:
+		return fits, "The boat is offered to this request."
+	}
+	return not, "The boat is offered or promised to another household."
+}
+
+// judgeQuarantine takes a boat without a drying time for one that needs none:
+// intake sets one for every boat from a water that may carry something.
+func judgeQuarantine(m match) (answer, string) {
+	until := m.craft.quarantine
+	switch {
+	case until.IsZero():
+		return fits, "Intake has set no drying time for the boat."
+	case m.club.today.IsZero():
+		return asks, fmt.Sprintf("The boat dries until %s, and the day is not known.", until)
+	case m.club.today.Before(until):
+		return not, fmt.Sprintf("The boat has to dry until %s, which is %d days from now.", until, until.DaysSince(m.club.today))
+	}
+	return fits, fmt.Sprintf("The drying time was over on %s.", until)
+}
+
+func judgeType(m match) (answer, string) {
+	t := m.craft.facts.Type
+	place := slices.Index(m.ask.wish.Types, t)
+	switch {
+	case t == "":
+		return asks, "The boat's type has not been noted."
+	case place < 0:
+		return not, fmt.Sprintf("The boat is a %s, and the request names %s.", t, words(m.ask.wish.Types))
+	}
+	return fits, fmt.Sprintf("The boat is a %s, choice %d of %d.", t, place+1, len(m.ask.wish.Types))
+}
+
+func judgeSeats(m match) (answer, string) {
+	seats, party := m.craft.facts.Seats, len(m.ask.wish.Adults)+len(m.ask.wish.Children)
+	switch {
+	case seats == 0:
+		return asks, "The number of seats has not been noted; count them."
+	case party > seats:
+		return not, fmt.Sprintf("%s for %d.", plural(seats, "seat", "seats"), party)
+	}
+	return fits, fmt.Sprintf("%s for %d.", plural(seats, "seat", "seats"), party)
+}
+
+func judgeStorage(m match) (answer, string) {
+	length, room := m.craft.facts.LengthMM, m.ask.wish.StorageMM
+	switch {
+	case packs(m.craft.facts.Type):
+		return fits, "The boat packs small when the air is let out."
+	case length == 0:
+		return asks, "The boat's length has not been noted; measure it."
+	case room == 0:
+		return asks, fmt.Sprintf("The boat is %s long; ask how long a boat there is room for.", metres(length))
+	case length > room:
+		return not, fmt.Sprintf("The boat is %s long, and there is room for %s.", metres(length), metres(room))
+	}
+	return fits, fmt.Sprintf("The boat is %s long, and there is room for %s.", metres(length), metres(room))
+}
+
+// packs says whether a boat goes into a bag, so that neither roof nor storage
+// asks for its length.
+func packs(t boat.Type) bool { return t == boat.Inflatable || t == boat.InflatableCanoe }
+
+func judgeNeeds(m match) (answer, string) {
+	needs, has := m.ask.wish.Needs, m.craft.facts.Features
+	lacks := slices.DeleteFunc(slices.Clone(needs), func(f boat.Feature) bool { return slices.Contains(has, f) })
+	switch {
+	case len(needs) == 0:
+		return fits, "Nothing special was asked for."
+	case len(lacks) == 0:
+		return fits, "The boat has what was asked for: " + words(needs) + "."
+	case len(has) == 0:
+		return asks, "Nobody has noted what the boat has; look for " + words(lacks) + "."
+	}
+	return not, "The boat lacks " + words(lacks) + "."
+}
+
+// longCockpit is the length from which a sit-inside kayak is taken for a touring
+// boat, narrower and with a smaller cockpit. Usual lengths, from memory.
+const longCockpit = 4300
+
+// judgeExperience knows one distinction: a closed cockpit has to be left under
+// water after a capsize, and that wants practice.
+func judgeExperience(m match) (answer, string) {
+	if m.craft.facts.Type != boat.SitInside {
+		return fits, "An open boat, or one that is sat upon, can be left at once."
+	}
+	switch m.ask.wish.Experience {
+	case muchExperience:
+		return fits, "A closed cockpit, and much experience."
+	case someExperience:
+		return judgeSomeExperience(m)
+	case noExperience:
+		return judgeNoExperience(m)
+	}
+	return asks, "A closed cockpit; ask what experience there is."
+}
+
+func judgeSomeExperience(m match) (answer, string) {
+	switch length := m.craft.facts.LengthMM; {
+	case length == 0:
+		return asks, "A closed cockpit of unknown length; measure the boat."
+	case length >= longCockpit:
+		return asks, fmt.Sprintf("A touring kayak of %s; ask whether getting out under water was practised.", metres(length))
+	}
+	return fits, "A short kayak with a closed cockpit, and some experience."
+}
+
+func judgeNoExperience(m match) (answer, string) {
+	switch f := m.craft.facts; {
+	case len(f.Features) == 0:
+		return asks, "A closed cockpit, and nobody has noted whether it is a wide one."
+	case !slices.Contains(f.Features, boat.Feature("wide cockpit")):
+		return not, "A closed cockpit that is not wide, and no experience: getting out under water has to be practised first."
+	case f.LengthMM == 0:
+		return asks, "A closed cockpit of unknown length; measure the boat."
+	case f.LengthMM >= longCockpit:
+		return not, fmt.Sprintf("A touring kayak of %s, and no experience.", metres(f.LengthMM))
+	}
+	return fits, "A short kayak with a wide cockpit; the first outing is with somebody who shows how to get out."
+}
+
+func words[W ~string](list []W) string {
+	texts := make([]string, len(list))
+	for i, w := range list {
+		texts[i] = string(w)
+	}
+	return strings.Join(texts, ", ")
+}
+
+func plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

@@ -1,0 +1,244 @@
+package matching
+
+import (
+	"context"
+	"errors"
+	"reflect"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/vault"
+)
+
+func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
+
+// standing loads a request that has not ended, for somebody who may see it.
+func (s *service) standing(ctx context.Context, by desk.Caller, id string) (request, ledger.Expected, error) {
+	if err := all(goodID("request", id), ownOnly(by, id)); err != nil {
+		return request{}, ledger.Expected{}, err
+	}
+	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
+	if err == nil {
+		err = r.mustStand()
+	}
+	return r, at, err
+}
+
+// say makes a decision of one event in the stream that it rests on.
+func say(at ledger.Expected, body message.Body) (desk.Decision, error) {
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	err := d.Say(at.Stream, "", body)
+	return d, err
+}
+
+func (s *service) makeRequest(ctx context.Context, o desk.Order[message.MakeRequest]) (desk.Decision, error) {
+	c := o.Command
+	if c.Boats == 0 {
+		c.Boats = 1
+	}
+	if err := goodRequest(c); err != nil {
+		return desk.Decision{}, err
+	}
+	if err := s.goodAsker(ctx, c, o.Caller); err != nil {
+		return desk.Decision{}, err
+	}
+	d, err := s.firstOfHousehold(ctx, c)
+	if err != nil {
+		return d, err
+	}
+	body := message.RequestMade{Request: c.Request, Household: c.Household, Link: c.Link, Boats: c.Boats}
+	if body.NewHousehold, err = s.introduce(ctx, c); err != nil {
+		return d, err
+	}
+	if body.Sealed, err = s.seal(ctx, c.Household, message.SealWish, c.Wish); err != nil {
+		return d, err
+	}
+	if err := d.Say(message.MatchingRequest(c.Request), "", body); err != nil {
+		return d, err
+	}
+	err = d.Say(message.MatchingHousehold(c.Household), "", message.HouseholdAsked{Household: c.Household, Request: c.Request})
+	return d, err
+}
+
+func (s *service) goodAsker(ctx context.Context, c message.MakeRequest, by desk.Caller) error {
+	known, err := s.knows(ctx, c.Household)
+	if err != nil {
+		return err
+	}
+	taken, err := s.linkIsTaken(ctx, c.Link)
+	if err == nil && taken {
+		err = fault.Field("link", "this id is in use; make a new one")
+	}
+	return all(err, goodAsker(c, by, known))
+}
+
+// firstOfHousehold lets a decision rest on the request being new and on the
+// household having no other that stands.
+func (s *service) firstOfHousehold(ctx context.Context, c message.MakeRequest) (desk.Decision, error) {
+	var d desk.Decision
+	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(c.Request))
+	if err == nil && r.household != "" {
+		err = conflict("request", "a request under this id stands in the book already")
+	}
+	if err != nil {
+		return d, err
+	}
+	h, householdAt, err := desk.Load[household](ctx, s.Log, message.MatchingHousehold(c.Household))
+	if err != nil {
+		return d, err
+	}
+	d.Expect = []ledger.Expected{at, householdAt}
+	if h.request == "" {
+		return d, nil
+	}
+	before, beforeAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.request))
+	if err == nil && before.ended == "" {
+		err = conflict("household", "this household has an open request already; change that one instead")
+	}
+	d.Expect = append(d.Expect, beforeAt)
+	return d, err
+}
+
+// introduce seals what is told of a new household.
+func (s *service) introduce(ctx context.Context, c message.MakeRequest) (*message.NewPerson, error) {
+	if c.Details == nil {
+		return nil, nil
+	}
+	details, err := tidyDetails(*c.Details)
+	if err != nil {
+		return nil, err
+	}
+	sealed, err := s.seal(ctx, c.Household, message.SealDetails, details)
+	return &message.NewPerson{Person: c.Household, Sort: sortOf(c), Sealed: sealed, Consent: c.Consent}, err
+}
+
+func (s *service) seal(ctx context.Context, id people.ID, purpose string, plain any) (string, error) {
+	sealed, err := s.Vault.Seal(ctx, string(id), purpose, plain)
+	if errors.Is(err, vault.ErrErased) {
+		err = fault.Field("household", "this household's data were erased; use a new id")
+	}
+	return string(sealed), err
+}
+
+// wish unseals a request's wish.
+func (s *service) wish(ctx context.Context, r request) (message.Wish, error) {
+	var w message.Wish
+	err := s.Vault.Unseal(ctx, string(r.household), message.SealWish, vault.Sealed(r.sealed), &w)
+	if errors.Is(err, vault.ErrErased) {
+		err = unknown("request", "this household's data were erased")
+	}
+	return w, err
+}
+
+func (s *service) changeRequest(ctx context.Context, o desk.Order[message.ChangeRequest]) (desk.Decision, error) {
+	c := o.Command
+	if err := goodWish(c.Wish); err != nil {
+		return desk.Decision{}, err
+	}
+	r, at, err := s.standing(ctx, o.Caller, c.Request)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	was, err := s.wish(ctx, r)
+	if err != nil || reflect.DeepEqual(was, c.Wish) {
+		return desk.Decision{}, err
+	}
+	sealed, err := s.seal(ctx, r.household, message.SealWish, c.Wish)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return say(at, message.RequestChanged{Request: c.Request, Sealed: sealed})
+}
+
+func (s *service) setTier(ctx context.Context, o desk.Order[message.SetTier]) (desk.Decision, error) {
+	c := o.Command
+	if err := goodTier(c); err != nil {
+		return desk.Decision{}, err
+	}
+	_, at, err := s.standing(ctx, o.Caller, c.Request)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return say(at, message.TierSet{Request: c.Request, Tier: c.Tier, Why: c.Why})
+}
+
+func (s *service) endRequest(ctx context.Context, o desk.Order[message.EndRequest]) (desk.Decision, error) {
+	c := o.Command
+	if err := goodEnd(c, o.Caller); err != nil {
+		return desk.Decision{}, err
+	}
+	r, at, err := s.standing(ctx, o.Caller, c.Request)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	until, err := s.keepUntil(ctx, today(o))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return s.end(ctx, r, at, message.RequestEnded{Request: c.Request, How: c.How, Why: c.Why, KeepUntil: until})
+}
+
+// keepUntil gives the day on which the data of a request that ends today go.
+func (s *service) keepUntil(ctx context.Context, today clock.Date) (clock.Date, error) {
+	days, err := s.SettingWhole(ctx, "request-kept-days")
+	return today.AddDays(days), err
+}
+
+// end ends a request, and with it what it was offered or promised.
+func (s *service) end(ctx context.Context, r request, at ledger.Expected, body message.RequestEnded) (desk.Decision, error) {
+	d, err := say(at, body)
+	if err != nil || r.offer == "" {
+		return d, err
+	}
+	p, boatAt, err := desk.Load[promises](ctx, s.Log, message.MatchingBoat(r.boat))
+	if err != nil {
+		return d, err
+	}
+	d.Expect = append(d.Expect, boatAt)
+	if o := p.find(r.offer); o != nil && o.stands() {
+		err = d.Say(boatAt.Stream, r.boat, o.over("the request has ended"))
+	}
+	return d, err
+}
+
+// over is what is said when an offer or the promise that it became comes to
+// nothing.
+func (o *offer) over(why string) message.Body {
+	if o.answer == accepted {
+		return message.PromiseEnded{Offer: o.Offer, Boat: o.Boat, Request: o.Request, Why: why}
+	}
+	return message.OfferAnswered{Offer: o.Offer, Boat: o.Boat, Request: o.Request, Answer: withdrawn, Why: why}
+}
+
+func (s *service) readWish(ctx context.Context, by desk.Caller, q message.ReadWish) (message.Wish, error) {
+	r, err := s.request(ctx, by, q.Request)
+	if err != nil {
+		return message.Wish{}, err
+	}
+	return s.wish(ctx, r)
+}
+
+// request loads a request, ended or not, for somebody who may see it.
+func (s *service) request(ctx context.Context, by desk.Caller, id string) (request, error) {
+	if err := all(goodID("request", id), ownOnly(by, id)); err != nil {
+		return request{}, err
+	}
+	r, _, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
+	if err == nil && r.household == "" {
+		err = unknown("request", "the club's book has no request under this id")
+	}
+	return r, err
+}
+
+// book loads what a boat is promised to.
+func (s *service) book(ctx context.Context, id boat.ID) (promises, ledger.Expected, error) {
+	if err := goodID("boat", id); err != nil {
+		return promises{}, ledger.Expected{}, err
+	}
+	return desk.Load[promises](ctx, s.Log, message.MatchingBoat(id))
+}

@@ -1,0 +1,243 @@
+package matching
+
+import (
+	"context"
+	"time"
+
+	"github.com/google/uuid"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// offerID is the same for the same round and boat, so that sending twice cannot
+// make two offers.
+func offerID(round string, id boat.ID) string {
+	return uuid.NewSHA1(uuid.NameSpaceOID, []byte("refloat offer "+round+" "+string(id))).String()
+}
+
+func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffers]) (desk.Decision, error) {
+	c := o.Command
+	r, at, err := s.round(ctx, c.Round)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	days, err := s.offerDays(ctx, c.Days)
+	if err == nil {
+		err = r.maySend()
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	rules, err := s.club(ctx, o.Now)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	until := o.Now.AddDate(0, 0, days)
+	for _, pair := range r.solved.Pairs {
+		if err := s.sendOffer(ctx, &d, pair, message.OfferMade{Round: c.Round, Until: until}, rules); err != nil {
+			return d, err
+		}
+	}
+	if len(d.Events) == 0 {
+		return d, conflict("round", "none of the round's pairs stands any more; close the round and open a new one")
+	}
+	return d, nil
+}
+
+func (s *service) offerDays(ctx context.Context, days int) (int, error) {
+	if days == 0 {
+		return s.SettingWhole(ctx, "offer-days")
+	}
+	return days, within("days", days, 1, 90)
+}
+
+// sendOffer adds one offer, unless the pair stands no more: the request ended or
+// changed so that the boat does not fit, or the boat went elsewhere.
+func (s *service) sendOffer(ctx context.Context, d *desk.Decision, pair message.RoundPair, offer message.OfferMade, rules club) error {
+	offer.Offer, offer.Boat, offer.Request, offer.Reasons = offerID(offer.Round, pair.Boat), pair.Boat, pair.Request, pair.Reasons
+	p, boatAt, err := s.book(ctx, pair.Boat)
+	if err == nil && p.find(offer.Offer) != nil {
+		err = conflict("round", "the offers of this round were sent already")
+	}
+	if err != nil {
+		return err
+	}
+	r, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(pair.Request))
+	if err != nil {
+		return err
+	}
+	d.Expect = append(d.Expect, boatAt, requestAt)
+	stillFits, err := s.stillFits(ctx, p, r, pair, rules)
+	if err != nil || !stillFits {
+		return err
+	}
+	offer.Household = r.household
+	if err := d.Say(boatAt.Stream, pair.Boat, offer); err != nil {
+		return err
+	}
+	return d.Say(requestAt.Stream, "", message.RequestTied{Request: pair.Request, Offer: offer.Offer, Boat: pair.Boat})
+}
+
+func (s *service) stillFits(ctx context.Context, p promises, r request, pair message.RoundPair, rules club) (bool, error) {
+	if r.ended != "" || r.offer != "" || p.handedOver || p.standing() != nil {
+		return false, nil
+	}
+	c, err := s.boat(ctx, pair.Boat)
+	if err != nil {
+		return false, err
+	}
+	w, err := s.wish(ctx, r)
+	if fault.Is(err, fault.Unknown) {
+		return false, nil // erased meanwhile
+	}
+	verdicts := weigh(match{c, ask{id: pair.Request, wish: w}, rules})
+	return len(against(verdicts)) == 0, err
+}
+
+func (s *service) answerOffer(ctx context.Context, o desk.Order[message.AnswerOffer]) (desk.Decision, error) {
+	c := o.Command
+	p, at, err := s.book(ctx, c.Boat)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	if found := p.find(c.Offer); found != nil {
+		err = ownOnly(o.Caller, found.Request)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	open, err := p.open(c.Offer)
+	if err == nil {
+		err = open.mayAnswer(c, o.Caller, o.Now)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return s.endOffer(ctx, open, at, c)
+}
+
+// endOffer ends an open offer. A request whose offer was not accepted may take
+// part in rounds again.
+func (s *service) endOffer(ctx context.Context, open *offer, at ledger.Expected, c message.AnswerOffer) (desk.Decision, error) {
+	_, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(open.Request))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at, requestAt}}
+	err = d.Say(at.Stream, c.Boat, message.OfferAnswered{Offer: c.Offer, Boat: c.Boat, Request: open.Request, Answer: c.Answer, Why: c.Why})
+	if err != nil || c.Answer == accepted {
+		return d, err
+	}
+	return d, d.Say(requestAt.Stream, "", message.RequestFreed{Request: open.Request, Offer: c.Offer})
+}
+
+// lapse ends the offers that nobody answered in time.
+func (s *service) lapse(ctx context.Context) error {
+	overdue, err := s.overdue(ctx, s.Clock.Now())
+	if err != nil {
+		return err
+	}
+	for _, c := range overdue {
+		// A conflict means that somebody answered at the last moment.
+		if err := s.lapseOne(ctx, c); err != nil && !fault.Is(err, fault.Conflict) {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *service) lapseOne(ctx context.Context, c message.AnswerOffer) error {
+	p, at, err := s.book(ctx, c.Boat)
+	if err != nil {
+		return err
+	}
+	open, err := p.open(c.Offer)
+	if err != nil {
+		return err
+	}
+	d, err := s.endOffer(ctx, open, at, c)
+	if err != nil {
+		return err
+	}
+	key := Name + "/lapse/" + c.Offer
+	_, err = s.Log.Append(ctx, ledger.Append{
+		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: people.Service(Name).String(), Expect: d.Expect, Events: d.Events,
+	})
+	return err
+}
+
+func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) (desk.Decision, error) {
+	c := o.Command
+	release, err := s.Setting(ctx, "release-text")
+	if err == nil {
+		err = all(goodID("boat", c.Boat), goodHandOver(c, today(o), release))
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	h, err := s.handing(ctx, c.Boat)
+	if err == nil {
+		err = all(h.craft.mayGo(c.On), allTicked(c.Checks, checkLines(h.craft)))
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	ended, err := s.keepUntil(ctx, today(o))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: h.expect}
+	err = d.Say(message.MatchingBoat(c.Boat), c.Boat, message.BoatHandedOver{
+		Boat: c.Boat, Request: h.promise.Request, Household: h.request.household, On: c.On, Checks: checkLines(h.craft), Release: c.Release,
+	})
+	if err != nil {
+		return d, err
+	}
+	if h.request.got+1 < h.request.boats {
+		return d, d.Say(message.MatchingRequest(h.promise.Request), "", message.RequestFreed{Request: h.promise.Request, Offer: h.promise.Offer, Placed: true})
+	}
+	return d, d.Say(message.MatchingRequest(h.promise.Request), "", message.RequestEnded{Request: h.promise.Request, How: placed, KeepUntil: ended})
+}
+
+// handing is a boat on its way to the household that accepted it.
+type handing struct {
+	craft   craft
+	promise *offer
+	request request
+	expect  []ledger.Expected
+}
+
+func (s *service) handing(ctx context.Context, id boat.ID) (handing, error) {
+	var h handing
+	var err error
+	if h.craft, err = s.boat(ctx, id); err != nil {
+		return h, err
+	}
+	p, at, err := s.book(ctx, id)
+	if err != nil {
+		return h, err
+	}
+	if h.promise, err = p.promise(); err != nil {
+		return h, err
+	}
+	r, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.promise.Request))
+	h.request, h.expect = r, []ledger.Expected{at, requestAt}
+	return h, err
+}
+
+// club gives what the settings and the day add to a fit.
+func (s *service) club(ctx context.Context, now time.Time) (club, error) {
+	percent, err := s.SettingWhole(ctx, "load-percent")
+	if err != nil {
+		return club{}, err
+	}
+	gear, err := s.SettingWhole(ctx, "gear-kg")
+	return club{loadPercent: percent, gearG: gear * 1000, today: clock.DateOf(now)}, err
+}

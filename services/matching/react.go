@@ -1,0 +1,76 @@
+package matching
+
+import (
+	"context"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// react answers what other rooms say.
+func (s *service) react(ctx context.Context, e message.Event, body message.Body) error {
+	switch b := body.(type) {
+	case message.PersonErased:
+		return s.sayAnew(ctx, e, "erased", func() (desk.Decision, error) { return s.forget(ctx, b.Person, clock.DateOf(e.RecordedAt)) })
+	case message.BoatRetired:
+		return s.sayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was retired") })
+	case message.BoatSold:
+		return s.sayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was sold") })
+	}
+	return nil
+}
+
+// tries is how often a reaction decides anew when somebody wrote meanwhile.
+const tries = 8
+
+func (s *service) sayAnew(ctx context.Context, cause message.Event, name string, decide func() (desk.Decision, error)) error {
+	for try := 1; ; try++ {
+		d, err := decide()
+		if err == nil {
+			err = s.Say(ctx, cause, name, d)
+		}
+		if !fault.Is(err, fault.Conflict) || try == tries {
+			return err
+		}
+	}
+}
+
+// forget ends the open request of a household that was erased.
+func (s *service) forget(ctx context.Context, id people.ID, on clock.Date) (desk.Decision, error) {
+	h, _, err := desk.Load[household](ctx, s.Log, message.MatchingHousehold(id))
+	if err != nil || h.request == "" {
+		return desk.Decision{}, err
+	}
+	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.request))
+	if err != nil || r.ended != "" {
+		return desk.Decision{}, err
+	}
+	return s.end(ctx, r, at, message.RequestEnded{Request: h.request, How: withdrawn, Why: "the household's data were erased", KeepUntil: on})
+}
+
+// takeBack ends the offer or promise of a boat that has left the club. The
+// request may take part in rounds again.
+func (s *service) takeBack(ctx context.Context, id boat.ID, why string) (desk.Decision, error) {
+	p, at, err := s.book(ctx, id)
+	if err != nil || p.handedOver {
+		return desk.Decision{}, err
+	}
+	o := p.standing()
+	if o == nil {
+		return desk.Decision{}, nil
+	}
+	r, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(o.Request))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at, requestAt}}
+	if err := d.Say(at.Stream, id, o.over(why)); err != nil || r.ended != "" {
+		return d, err
+	}
+	return d, d.Say(requestAt.Stream, "", message.RequestFreed{Request: o.Request, Offer: o.Offer})
+}

@@ -1,0 +1,101 @@
+package matching
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"strings"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+func compare(a, b string) int { return strings.Compare(a, b) }
+
+// listHash is SHA-256 over the canonical JSON of who and what takes part.
+func listHash(boats []boat.ID, requests []message.RoundRequest) (string, error) {
+	list, err := message.Canonical(struct {
+		Boats    []boat.ID              `json:"boats"`
+		Requests []message.RoundRequest `json:"requests"`
+	}{boats, requests})
+	sum := sha256.Sum256(list)
+	return hex.EncodeToString(sum[:]), err
+}
+
+// seedOf decides between equal pairings. It follows from the frozen list and the
+// round's id, so nobody can draw again with the same list; who chooses the id
+// could still try several.
+func seedOf(round, listHash string) string {
+	sum := sha256.Sum256([]byte(round + "\n" + listHash))
+	return hex.EncodeToString(sum[:])
+}
+
+// mayTakePart says why a boat is not free for a round.
+func (b boatRow) mayTakePart(today clock.Date) error {
+	switch {
+	case b.gone != "" || !b.ready || today.Before(b.quarantine):
+		return b.mayGo(today)
+	case b.promisedTo != "":
+		return conflict("boat", "%s is offered or promised to a household already", b.name)
+	case b.round != "":
+		return conflict("boat", "%s stands in another round that is not finished", b.name)
+	}
+	return nil
+}
+
+// mayTakePart says why a request is not free for a round.
+func (r requestRow) mayTakePart() error {
+	switch {
+	case r.ended != "":
+		return conflict("request", "this request has ended: %s", r.ended)
+	case r.offer != "":
+		return conflict("request", "this household has an offer already")
+	case r.round != "":
+		return conflict("request", "this request stands in another round that is not finished")
+	}
+	return nil
+}
+
+func (r *round) mustStand() error {
+	switch {
+	case r.opened == nil:
+		return unknown("round", "no round was opened under this id")
+	case r.closed:
+		return conflict("round", "this round is closed; open a new one")
+	}
+	return nil
+}
+
+func (r *round) maySolve() error {
+	if r.approved {
+		return conflict("round", "this round is approved; it cannot be solved again")
+	}
+	return nil
+}
+
+// mayApprove wants a second pair of eyes.
+func (r *round) mayApprove(by people.ID) error {
+	switch {
+	case r.solved == nil:
+		return conflict("round", "this round is not solved yet")
+	case r.approved:
+		return conflict("round", "this round is approved already")
+	case by == "":
+		return fault.New(fault.Forbidden, "a member has to approve the round, under their own name")
+	case by == r.solved.SolvedBy:
+		return fault.New(fault.Forbidden, "you solved this round; another member has to approve it")
+	}
+	return nil
+}
+
+func (r *round) maySend() error {
+	switch {
+	case r.solved == nil || !r.approved:
+		return conflict("round", "a second member has to approve the round first")
+	case len(r.solved.Pairs) == 0:
+		return conflict("round", "the round has no pairs; close it")
+	}
+	return nil
+}

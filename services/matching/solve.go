@@ -1,0 +1,193 @@
+package matching
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"refloat.example/pkg/assign"
+	"refloat.example/pkg/assigncheck"
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/message"
+)
+
+// draw is a frozen round with all that its solution depends on.
+type draw struct {
+	round, seed string
+	crafts      []craft
+	asks        []ask
+	club        club
+	now         time.Time
+}
+
+// solution is what a round came to, with the reasons that hold households'
+// numbers kept apart, by request.
+type solution struct {
+	message.RoundSolved
+	reasons map[string][]string
+}
+
+// cell is one boat held against one request.
+type cell struct {
+	craft    craft
+	verdicts []verdict
+	parts    []message.ScorePart
+}
+
+func (c cell) fits() bool { return len(against(c.verdicts)) == 0 }
+
+// table holds, for each request, all boats of the round.
+type table map[string][]cell
+
+// solve computes fits and pairs. It is pure: the same draw gives the same
+// solution. The error means that the pairing failed its own check, and then
+// nothing may be said.
+func (d draw) solve() (solution, error) {
+	t := d.table()
+	rows := d.rows(t)
+	result, err := assign.Solve(rows, assign.Options{Seed: d.seed})
+	if err != nil {
+		return solution{}, fmt.Errorf("pairing round %s: %w", d.round, err)
+	}
+	if err := confirm(rows, result); err != nil {
+		return solution{}, fmt.Errorf("the pairing of round %s does not hold: %w", d.round, err)
+	}
+	return d.tell(t, rows, result), nil
+}
+
+func (d draw) table() table {
+	t := table{}
+	for _, a := range d.asks {
+		if a.erased {
+			continue
+		}
+		for _, c := range d.crafts {
+			m := match{c, a, d.club}
+			t[a.id] = append(t[a.id], cell{c, weigh(m), score(m, d.now)})
+		}
+	}
+	return t
+}
+
+func (d draw) rows(t table) []assign.Pair {
+	var rows []assign.Pair
+	for _, a := range d.asks {
+		for _, c := range t[a.id] {
+			if c.fits() {
+				rows = append(rows, assign.Pair{Boat: string(c.craft.id), Applicant: a.id, Weight: total(c.parts), Tier: a.tier})
+			}
+		}
+	}
+	return rows
+}
+
+// confirm has a result checked by code that shares nothing with the solver.
+func confirm(rows []assign.Pair, result *assign.Result) error {
+	claim := &assigncheck.Claim{
+		Total: result.Total, Step: result.Proof.Step, Boats: result.Proof.Boats, Applicants: result.Proof.Applicants,
+	}
+	for _, n := range result.ServedByTier {
+		claim.ServedByTier = append(claim.ServedByTier, int64(n))
+	}
+	for _, p := range result.Pairs {
+		claim.Pairs = append(claim.Pairs, assigncheck.Couple{Boat: p.Boat, Applicant: p.Applicant})
+	}
+	checker, err := assigncheck.New(claim, nil, nil)
+	if err != nil {
+		return err
+	}
+	for _, r := range rows {
+		if bad := checker.Row(r.Boat, r.Applicant, r.Weight, r.Tier); bad != nil {
+			return bad
+		}
+	}
+	return checker.Verdict()
+}
+
+// tell puts a result into the words of the book.
+func (d draw) tell(t table, rows []assign.Pair, result *assign.Result) solution {
+	s := solution{reasons: map[string][]string{}}
+	s.Round, s.ServedByTier, s.Total, s.Step = d.round, result.ServedByTier, result.Total, result.Proof.Step
+	s.BoatPrices, s.AskPrices = prices(result.Proof.Boats), prices(result.Proof.Applicants)
+	taken := map[string]assign.Couple{} // by boat and by request
+	for _, p := range result.Pairs {
+		taken[p.Boat], taken[p.Applicant] = p, p
+	}
+	for _, r := range rows {
+		s.Candidates = append(s.Candidates, message.RoundFit{Boat: boat.ID(r.Boat), Request: r.Applicant, Score: r.Weight})
+	}
+	for _, a := range d.asks {
+		cells := t[a.id]
+		s.Blocks = append(s.Blocks, blocks(a.id, cells)...)
+		if p, served := taken[a.id]; served {
+			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })])
+		} else {
+			s.addUnserved(a, cells, d.takers(result.Pairs))
+		}
+	}
+	slices.SortFunc(s.Pairs, func(a, b message.RoundPair) int { return compare(string(a.Boat), string(b.Boat)) })
+	return s
+}
+
+func (s *solution) addPair(a ask, c cell) {
+	pair := message.RoundPair{Boat: c.craft.id, Request: a.id, Score: total(c.parts), Reasons: []string{}}
+	for _, v := range c.verdicts {
+		if v.rule.yes != "" {
+			pair.Reasons = append(pair.Reasons, v.plain())
+			s.reasons[a.id] = append(s.reasons[a.id], v.because)
+		}
+	}
+	s.Pairs = append(s.Pairs, pair)
+}
+
+func (s *solution) addUnserved(a ask, cells []cell, takers map[boat.ID]int) {
+	plain, own := reasonsAgainst(a, cells, takers)
+	s.Unserved = append(s.Unserved, message.RoundReason{Request: a.id, Fitting: countFitting(cells), Reasons: plain})
+	s.reasons[a.id] = own
+}
+
+// takers gives the tier to which each boat went.
+func (d draw) takers(pairs []assign.Couple) map[boat.ID]int {
+	tiers := map[string]int{}
+	for _, a := range d.asks {
+		tiers[a.id] = a.tier
+	}
+	takers := map[boat.ID]int{}
+	for _, p := range pairs {
+		takers[boat.ID(p.Boat)] = tiers[p.Applicant]
+	}
+	return takers
+}
+
+// prices gives the prices that are not zero, in order.
+func prices(of map[string]int64) []message.RoundPrice {
+	list := []message.RoundPrice{}
+	for id, price := range of {
+		if price != 0 {
+			list = append(list, message.RoundPrice{Of: id, Price: price})
+		}
+	}
+	slices.SortFunc(list, func(a, b message.RoundPrice) int { return compare(a.Of, b.Of) })
+	return list
+}
+
+// blocks counts how many boats each rule keeps from a request.
+func blocks(request string, cells []cell) []message.RoundBlocked {
+	var list []message.RoundBlocked
+	for _, c := range counts(cells) {
+		if n := c.No + c.Ask; n > 0 {
+			list = append(list, message.RoundBlocked{Request: request, Rule: c.Rule, Boats: n})
+		}
+	}
+	return list
+}
+
+func countFitting(cells []cell) int {
+	n := 0
+	for _, c := range cells {
+		if c.fits() {
+			n++
+		}
+	}
+	return n
+}

@@ -1,0 +1,143 @@
+package matching
+
+import (
+	"time"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// ordinaryTier is a request's tier until a coordinator sets one: between those
+// that the club's written rules put first and those that they put last.
+const ordinaryTier = 2
+
+// The answers that end an offer.
+const (
+	accepted  = "accepted"
+	declined  = "declined"
+	lapsed    = "lapsed"
+	withdrawn = "withdrawn"
+)
+
+// placed is how a request ends that got its boat.
+const placed = "placed"
+
+// household is what a household's own stream adds up to.
+type household struct{ request string } // the one it asked last
+
+// Fold adds an event.
+func (h *household) Fold(_ message.Event, body message.Body) {
+	if e, ok := body.(message.HouseholdAsked); ok {
+		h.request = e.Request
+	}
+}
+
+// request is what a request's stream adds up to.
+type request struct {
+	household people.ID // empty: not in the book
+	sealed    string
+	boats     int // how many are asked for
+	got       int // how many it got
+	tier      int
+	made      time.Time
+	ended     string
+	offer     string // the offer that it is tied to
+	boat      boat.ID
+}
+
+// Fold adds an event.
+func (r *request) Fold(ev message.Event, body message.Body) {
+	switch e := body.(type) {
+	case message.RequestMade:
+		r.household, r.sealed, r.boats, r.tier, r.made = e.Household, e.Sealed, e.Boats, ordinaryTier, ev.HappenedAt
+	case message.RequestChanged:
+		r.sealed = e.Sealed
+	case message.TierSet:
+		r.tier = e.Tier
+	case message.RequestTied:
+		r.offer, r.boat = e.Offer, e.Boat
+	case message.RequestFreed:
+		r.offer, r.boat = "", ""
+		if e.Placed {
+			r.got++
+		}
+	case message.RequestEnded:
+		r.ended, r.offer, r.boat = e.How, "", ""
+	}
+}
+
+// offer is an offer with how it ended.
+type offer struct {
+	message.OfferMade
+	answer string
+	broken bool // accepted, but the promise ended
+}
+
+func (o *offer) stands() bool { return o.answer == "" || o.answer == accepted && !o.broken }
+
+// promises is what a boat's stream in this room adds up to.
+type promises struct {
+	offers     []*offer
+	handedOver bool
+}
+
+// Fold adds an event.
+func (p *promises) Fold(_ message.Event, body message.Body) {
+	switch e := body.(type) {
+	case message.OfferMade:
+		p.offers = append(p.offers, &offer{OfferMade: e})
+	case message.OfferAnswered:
+		if o := p.find(e.Offer); o != nil {
+			o.answer = e.Answer
+		}
+	case message.PromiseEnded:
+		if o := p.find(e.Offer); o != nil {
+			o.broken = true
+		}
+	case message.BoatHandedOver:
+		p.handedOver = true
+	}
+}
+
+// find gives an offer of the boat, or nil.
+func (p *promises) find(id string) *offer {
+	for _, o := range p.offers {
+		if o.Offer == id {
+			return o
+		}
+	}
+	return nil
+}
+
+// standing gives the offer that is open or accepted, or nil.
+func (p *promises) standing() *offer {
+	for _, o := range p.offers {
+		if o.stands() {
+			return o
+		}
+	}
+	return nil
+}
+
+// round is what a round's stream adds up to.
+type round struct {
+	opened   *message.RoundOpened
+	solved   *message.RoundSolved
+	approved bool
+	closed   bool
+}
+
+// Fold adds an event.
+func (r *round) Fold(_ message.Event, body message.Body) {
+	switch e := body.(type) {
+	case message.RoundOpened:
+		r.opened = &e
+	case message.RoundSolved:
+		r.solved = &e
+	case message.RoundApproved:
+		r.approved = true
+	case message.RoundClosed:
+		r.closed = true
+	}
+}

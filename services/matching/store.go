@@ -1,0 +1,306 @@
+package matching
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// exec runs a statement of a projection.
+type exec func(sql string, args ...any) error
+
+// project keeps the room's tables.
+func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+	run := func(sql string, args ...any) error {
+		_, err := tx.Exec(ctx, sql, args...)
+		return err
+	}
+	for _, part := range []func(exec, message.Event, message.Body) error{projectBoat, projectPeople, projectRequest, projectRound} {
+		if err := part(run, e, body); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// projectBoat keeps what other rooms say of boats.
+func projectBoat(run exec, _ message.Event, body message.Body) error {
+	switch b := body.(type) {
+	case message.BoatLogged:
+		return run(`INSERT INTO matching.boat (boat, name, facts) VALUES ($1, $2, $3) ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Name, b.Facts)
+	case message.FactsCorrected:
+		return run(`UPDATE matching.boat SET facts = $2 WHERE boat = $1`, b.Boat, b.Facts)
+	case message.QuarantineSet:
+		return run(`UPDATE matching.boat SET last_water = $2, quarantine_until = $3 WHERE boat = $1`, b.Boat, b.LastWater, b.Until.Time())
+	case message.BoatReady:
+		lines := b.Disclosure
+		if lines == nil {
+			lines = []message.DisclosedFinding{}
+		}
+		return run(`UPDATE matching.boat SET ready = true, disclosure = $2 WHERE boat = $1`, b.Boat, lines)
+	case message.FindingReopened:
+		return unready(run, b.Boat)
+	case message.TestRecorded:
+		if !b.Passed {
+			return unready(run, b.Boat)
+		}
+	case message.DefectFound:
+		if b.Severity == boat.MendBefore || b.Severity == boat.DoNotUse {
+			return unready(run, b.Boat)
+		}
+	case message.BoatDeclined:
+		return leave(run, b.Boat, "declined")
+	case message.BoatRetired:
+		return leave(run, b.Boat, "retired")
+	case message.BoatSold:
+		return leave(run, b.Boat, "sold")
+	case message.BoatHandedOver:
+		return leave(run, b.Boat, "handed over")
+	}
+	return nil
+}
+
+// unready: what was found after the workshop had declared the boat ready counts.
+func unready(run exec, id boat.ID) error {
+	return run(`UPDATE matching.boat SET ready = false WHERE boat = $1`, id)
+}
+
+func leave(run exec, id boat.ID, how string) error {
+	return run(`UPDATE matching.boat SET gone = $2, offer = '', promised_to = '' WHERE boat = $1`, id, how)
+}
+
+// projectPeople keeps whom the club knows, and purges who is erased.
+func projectPeople(run exec, _ message.Event, body message.Body) error {
+	const known = `INSERT INTO matching.person (person) VALUES ($1) ON CONFLICT DO NOTHING`
+	switch b := body.(type) {
+	case message.PersonRegistered:
+		return run(known, b.Person)
+	case message.RoleGiven:
+		return run(known, b.Person)
+	case message.BoatLogged:
+		if b.NewGiver != nil {
+			return run(known, b.NewGiver.Person)
+		}
+	case message.RequestMade:
+		if b.NewHousehold != nil {
+			return run(known, b.NewHousehold.Person)
+		}
+	case message.PersonErased:
+		if err := run(`DELETE FROM matching.person WHERE person = $1`, b.Person); err != nil {
+			return err
+		}
+		return run(`UPDATE matching.request SET sealed = '', draft = '', reasons = '' WHERE household = $1`, b.Person)
+	}
+	return nil
+}
+
+// projectRequest keeps requests and offers.
+func projectRequest(run exec, e message.Event, body message.Body) error {
+	switch b := body.(type) {
+	case message.RequestMade:
+		return run(`INSERT INTO matching.request (request, household, sealed, boats, tier, made_at, version) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+			b.Request, b.Household, b.Sealed, b.Boats, ordinaryTier, e.HappenedAt, e.Version)
+	case message.RequestChanged:
+		return run(`UPDATE matching.request SET sealed = $2, version = $3 WHERE request = $1`, b.Request, b.Sealed, e.Version)
+	case message.TierSet:
+		return run(`UPDATE matching.request SET tier = $2, version = $3 WHERE request = $1`, b.Request, b.Tier, e.Version)
+	case message.RequestTied:
+		return run(`UPDATE matching.request SET offer = $2, version = $3 WHERE request = $1`, b.Request, b.Offer, e.Version)
+	case message.RequestFreed:
+		return run(`UPDATE matching.request SET offer = '', version = $2 WHERE request = $1`, b.Request, e.Version)
+	case message.RequestEnded:
+		return run(`UPDATE matching.request SET ended = $2, offer = '', version = $3 WHERE request = $1`, b.Request, b.How, e.Version)
+	}
+	return projectOffer(run, body)
+}
+
+func projectOffer(run exec, body message.Body) error {
+	switch b := body.(type) {
+	case message.OfferMade:
+		err := run(`INSERT INTO matching.offer (offer, round, boat, request, until) VALUES ($1, $2, $3, $4, $5)`, b.Offer, b.Round, b.Boat, b.Request, b.Until)
+		if err != nil {
+			return err
+		}
+		return run(`UPDATE matching.boat SET offer = $2, promised_to = $3 WHERE boat = $1`, b.Boat, b.Offer, b.Request)
+	case message.OfferAnswered:
+		if err := run(`UPDATE matching.offer SET answer = $2 WHERE offer = $1`, b.Offer, b.Answer); err != nil || b.Answer == accepted {
+			return err
+		}
+		return freeBoat(run, b.Offer)
+	case message.PromiseEnded:
+		return freeBoat(run, b.Offer)
+	}
+	return nil
+}
+
+func freeBoat(run exec, offer string) error {
+	return run(`UPDATE matching.boat SET offer = '', promised_to = '' WHERE offer = $1`, offer)
+}
+
+// projectRound keeps rounds and, sealed, what came of them for each request.
+func projectRound(run exec, _ message.Event, body message.Body) error {
+	stage := func(round, stage string) error {
+		return run(`UPDATE matching.round SET stage = $2 WHERE round = $1`, round, stage)
+	}
+	switch b := body.(type) {
+	case message.RoundOpened:
+		requests := make([]string, len(b.Requests))
+		for i, r := range b.Requests {
+			requests[i] = r.Request
+		}
+		return run(`INSERT INTO matching.round (round, stage, boats, requests) VALUES ($1, 'opened', $2, $3)`, b.Round, b.Boats, requests)
+	case message.RoundSolved:
+		if err := projectReasons(run, b); err != nil {
+			return err
+		}
+		return stage(b.Round, "solved")
+	case message.RoundApproved:
+		if err := run(`UPDATE matching.request SET reasons = draft WHERE solved_in = $1`, b.Round); err != nil {
+			return err
+		}
+		return stage(b.Round, "approved")
+	case message.OfferMade:
+		return stage(b.Round, "sent")
+	case message.RoundClosed:
+		return stage(b.Round, "closed")
+	}
+	return nil
+}
+
+func projectReasons(run exec, b message.RoundSolved) error {
+	const draft = `UPDATE matching.request SET solved_in = $2, draft = $3 WHERE request = $1 AND sealed <> ''`
+	for _, p := range b.Pairs {
+		if err := run(draft, p.Request, b.Round, p.Sealed); err != nil {
+			return err
+		}
+	}
+	for _, u := range b.Unserved {
+		if err := run(draft, u.Request, b.Round, u.Sealed); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// boatRow is a boat with the unfinished round in which it stands.
+type boatRow struct {
+	craft
+	round string
+}
+
+const boatColumns = `
+	SELECT boat, name, facts, ready, disclosure, last_water, quarantine_until, gone, promised_to,
+		coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved') AND b.boat = ANY (r.boats)), '')
+	FROM matching.boat b `
+
+func (s *service) boats(ctx context.Context, where string, args ...any) ([]boatRow, error) {
+	rows, err := s.Pool.Query(ctx, boatColumns+where+` ORDER BY boat`, args...)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (boatRow, error) {
+		var b boatRow
+		var until *time.Time
+		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.lastWater, &until, &b.gone, &b.promisedTo, &b.round)
+		if until != nil {
+			b.quarantine = clock.DateOf(*until)
+		}
+		return b, err
+	})
+}
+
+// present gives the boats that are with the club.
+func (s *service) present(ctx context.Context) ([]boatRow, error) {
+	return s.boats(ctx, `WHERE gone = ''`)
+}
+
+func (s *service) boatsNamed(ctx context.Context, ids []boat.ID) ([]boatRow, error) {
+	return s.boats(ctx, `WHERE boat = ANY ($1)`, ids)
+}
+
+func (s *service) boat(ctx context.Context, id boat.ID) (craft, error) {
+	rows, err := s.boatsNamed(ctx, []boat.ID{id})
+	if err == nil && len(rows) == 0 {
+		err = unknown("boat", "the club's book has no boat under this id")
+	}
+	if err != nil {
+		return craft{}, err
+	}
+	return rows[0].craft, nil
+}
+
+// requestRow is a request with the unfinished round in which it stands.
+type requestRow struct {
+	id        string
+	household people.ID
+	tier      int
+	version   int64
+	ended     string
+	offer     string
+	round     string
+}
+
+func (s *service) requests(ctx context.Context, where string, args ...any) ([]requestRow, error) {
+	rows, err := s.Pool.Query(ctx, `
+		SELECT request, household, tier, version, ended, offer,
+			coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved') AND q.request = ANY (r.requests)), '')
+		FROM matching.request q `+where+` ORDER BY request`, args...)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (requestRow, error) {
+		var r requestRow
+		err := row.Scan(&r.id, &r.household, &r.tier, &r.version, &r.ended, &r.offer, &r.round)
+		return r, err
+	})
+}
+
+func (s *service) requestsNamed(ctx context.Context, ids []string) ([]requestRow, error) {
+	return s.requests(ctx, `WHERE request = ANY ($1)`, ids)
+}
+
+// takesPart says whether a person is a household of a round.
+func (s *service) takesPart(ctx context.Context, person people.ID, requests []string) (theirs bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.request WHERE household = $1 AND request = ANY ($2))`, person, requests).Scan(&theirs)
+	return theirs, err
+}
+
+// knows says whether the club has a person in its book.
+func (s *service) knows(ctx context.Context, id people.ID) (known bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.person WHERE person = $1)`, id).Scan(&known)
+	return known, err
+}
+
+func (s *service) linkIsTaken(ctx context.Context, link string) (taken bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.roster_link WHERE link = $1)`, link).Scan(&taken)
+	return taken, err
+}
+
+// sealedReasons gives what the last approved round said to a request.
+func (s *service) sealedReasons(ctx context.Context, request string) (sealed string, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT reasons FROM matching.request WHERE request = $1`, request).Scan(&sealed)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", nil
+	}
+	return sealed, err
+}
+
+// overdue gives the offers that nobody answered in time.
+func (s *service) overdue(ctx context.Context, now time.Time) ([]message.AnswerOffer, error) {
+	rows, err := s.Pool.Query(ctx, `SELECT offer, boat FROM matching.offer WHERE answer = '' AND until <= $1 ORDER BY until, offer`, now)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (message.AnswerOffer, error) {
+		o := message.AnswerOffer{Answer: lapsed, Why: "nobody answered in time"}
+		err := row.Scan(&o.Offer, &o.Boat)
+		return o, err
+	})
+}

@@ -1,0 +1,112 @@
+package matching
+
+import (
+	"strings"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/mail"
+	"refloat.example/pkg/message"
+)
+
+// What an applicant can say of experience and transport.
+const (
+	noExperience   = "none"
+	someExperience = "some"
+	muchExperience = "much"
+
+	onRoof    = "roof"
+	byTrailer = "trailer"
+	noCar     = "none"
+)
+
+var (
+	experiences = []string{noExperience, someExperience, muchExperience}
+	transports  = []string{onRoof, byTrailer, noCar}
+	languages   = []string{"en", "es", "fr"}
+)
+
+// goodWish checks what is wished for. The bounds are wide: they catch a wrong
+// unit, not an unusual household. Common practice, no source.
+func goodWish(w message.Wish) error {
+	return all(
+		goodTypes(w.Types),
+		goodParty(w),
+		needed("wish.water", w.Water, "say on what water the boat is to be used"),
+		line("wish.water", w.Water, maxLine),
+		boat.Known("wish.experience", w.Experience, experiences),
+		each("wish.needs", w.Needs, func(field string, f boat.Feature) error { return boat.Known(field, f, boat.Features) }),
+		once("wish.needs", w.Needs),
+		within("wish.carriers", w.Carriers, 0, 12),
+		withinOrUnknown("wish.each_lifts_g", w.EachLiftsG, 1000, 100_000),
+		goodTransport(w),
+		withinOrUnknown("wish.storage_mm", w.StorageMM, 500, 20_000),
+		text("wish.words", w.Words, maxWords),
+	)
+}
+
+func goodTypes(types []boat.Type) error {
+	if len(types) == 0 {
+		return fault.Field("wish.types", "choose at least one type of boat, the best first")
+	}
+	known := func(field string, t boat.Type) error { return boat.Known(field, t, boat.Types) }
+	return all(each("wish.types", types, known), once("wish.types", types))
+}
+
+func goodParty(w message.Wish) error {
+	if len(w.Adults) == 0 {
+		return fault.Field("wish.adults", "at least one adult goes in the boat or beside it")
+	}
+	if len(w.Adults) > 12 {
+		return fault.Field("wish.adults", "write at most 12")
+	}
+	if len(w.Children) > 12 {
+		return fault.Field("wish.children", "write at most 12")
+	}
+	if len(w.AnimalsG) > 6 {
+		return fault.Field("wish.animals_g", "write at most 6")
+	}
+	return all(
+		each("wish.adults", w.Adults, goodAdult),
+		each("wish.children", w.Children, goodChild),
+		each("wish.animals_g", w.AnimalsG, func(field string, g int) error { return within(field, g, 500, 120_000) }),
+		withinOrUnknown("wish.gear_g", w.GearG, 100, 300_000),
+	)
+}
+
+func goodAdult(field string, p message.Paddler) error {
+	return all(withinOrUnknown(field+".years", p.Years, 18, 120), withinOrUnknown(field+".mass_g", p.MassG, 20_000, 400_000))
+}
+
+func goodChild(field string, p message.Paddler) error {
+	return all(withinOrUnknown(field+".years", p.Years, 1, 17), withinOrUnknown(field+".mass_g", p.MassG, 2000, 250_000))
+}
+
+func goodTransport(w message.Wish) error {
+	if err := boat.Known("wish.transport", w.Transport, transports); err != nil {
+		return err
+	}
+	return all(
+		withinOrUnknown("wish.roof_load_g", w.RoofLoadG, 5000, 500_000),
+		withinOrUnknown("wish.rack_g", w.RackG, 500, 100_000),
+	)
+}
+
+// tidyDetails gives details of a new household as they are kept, or the first
+// thing that is wrong with them.
+func tidyDetails(d message.PersonDetails) (message.PersonDetails, error) {
+	d.Name, d.Phone, d.Address = strings.TrimSpace(d.Name), strings.TrimSpace(d.Phone), strings.TrimSpace(d.Address)
+	err := all(
+		needed("details.name", d.Name, "say who asks"),
+		line("details.name", d.Name, maxName),
+		line("details.phone", d.Phone, maxPhone),
+		text("details.address", d.Address, maxAddress),
+	)
+	if err == nil && d.Language != "" {
+		err = boat.Known("details.language", d.Language, languages)
+	}
+	if d.Mail = strings.TrimSpace(d.Mail); err == nil && d.Mail != "" {
+		d.Mail, err = mail.CheckAddress("details.mail", d.Mail)
+	}
+	return d, err
+}
