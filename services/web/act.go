@@ -1,8 +1,10 @@
 package web
 
 import (
+	"errors"
 	"net/http"
 	"net/url"
+	"strings"
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
@@ -96,7 +98,7 @@ func (v *visit) startOf(a act) (url.Values, error) {
 }
 
 func (v *visit) doAct(a act) error {
-	command, err := v.bindTo(a.command(), a.path, a.units)
+	command, err := v.readAct(a)
 	if err != nil {
 		return err
 	}
@@ -113,6 +115,37 @@ func (v *visit) doAct(a act) error {
 		to = a.to(v, command)
 	}
 	return v.goTo(to, a.name)
+}
+
+// readAct binds what was typed. What is missing and what cannot be read is told
+// together.
+func (v *visit) readAct(a act) (desk.Commanded, error) {
+	sections, err := a.fields(v)
+	if err != nil {
+		return nil, err
+	}
+	command, err := v.bindTo(a.command(), a.path, a.units)
+	var wrong faults
+	if err != nil && !errors.As(err, &wrong) {
+		return nil, err
+	}
+	if wrong = append(v.missing(sections), wrong...); len(wrong) > 0 {
+		return nil, wrong
+	}
+	return command, nil
+}
+
+// missing names the required inputs that were left empty.
+func (v *visit) missing(sections []Section) faults {
+	var wrong faults
+	for _, s := range sections {
+		for _, f := range s.Fields {
+			if f.Required && strings.TrimSpace(strings.Join(v.typed[f.Name], "")) == "" {
+				wrong = append(wrong, problem{Field: f.Name, Text: "“" + f.Label + "” is needed"})
+			}
+		}
+	}
+	return wrong
 }
 
 // bindTo fills a command from the form and from the parts of the address.

@@ -145,11 +145,15 @@ func (b *Boat) Look(id string) (*Look, bool) {
 	return in(b.Looks, func(l *Look) bool { return l.ID == id })
 }
 
-// OpenFindings counts findings that still stand.
+// OpenFindings counts findings that still stand. While a second look-over can
+// come, nothing is counted: it would tell its inspector about the first.
 func (b *Boat) OpenFindings() int {
+	if b.Decision == nil && len(b.FinishedLooks()) < 2 {
+		return 0
+	}
 	n := 0
 	for _, f := range b.Findings {
-		if f.Open() {
+		if l, ok := b.Look(f.Look); f.Open() && ok && l.Finished != nil {
 			n++
 		}
 	}

@@ -142,6 +142,7 @@ type Form struct {
 	Name     string // the id of the form element
 	Action   string
 	Button   string
+	More     string // words of a second button, sent as "more", that asks for more rows
 	Sections []Section
 	Hidden   []pair
 	Problems []problem

@@ -51,15 +51,25 @@ func hasAttr(n *html.Node, name string) bool {
 	return slices.ContainsFunc(n.Attr, func(a html.Attribute) bool { return a.Key == name })
 }
 
-// words gives the text in an element, with single blanks.
+// textOf gives the text in an element as it is read: with single blanks, and a
+// blank between blocks.
 func textOf(n *html.Node) string {
 	var b strings.Builder
-	for d := range n.Descendants() {
-		if d.Type == html.TextNode {
-			b.WriteString(d.Data + " ")
-		}
-	}
+	addText(&b, n)
 	return strings.Join(strings.Fields(b.String()), " ")
+}
+
+func addText(b *strings.Builder, n *html.Node) {
+	if n.Type == html.TextNode {
+		b.WriteString(n.Data)
+	}
+	block := n.Type == html.ElementNode && !slices.Contains([]string{"a", "strong", "span", "small", "code", "time"}, n.Data)
+	for child := range n.ChildNodes() {
+		addText(b, child)
+	}
+	if block {
+		b.WriteString(" ")
+	}
 }
 
 // byID gives the element with an id, or nil.

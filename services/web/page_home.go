@@ -1,13 +1,82 @@
 package web
 
+import (
+	"refloat.example/pkg/people"
+)
+
 func homeRoutes() []route {
 	return []route{get("/", anybody, (*visit).home)}
 }
 
+// homePage is what needs hands now, or a welcome for people who are not signed
+// in.
 type homePage struct {
 	Frame
+	Piles []pile
+	Own   []Boat // boats of which the viewer has a look-over open
+}
+
+// pile is boats that wait for the same thing.
+type pile struct {
+	ID     string
+	Title  string
+	Boats  []Boat
+	Filter boatFilter
+}
+
+// waits says what boats in a state wait for, and who does it.
+type waits struct {
+	id, title string
+	state     State
+	roles     []people.Role
+}
+
+var piles = []waits{
+	{"to-look-over", "To be looked over", Offered, []people.Role{people.Steward}},
+	{"to-decide", "To be decided on", LookedOver, []people.Role{people.Steward, people.Administrator}},
+	{"to-receive", "Accepted, not yet received", Accepted, []people.Role{people.Steward}},
+	{"to-begin", "Received, waiting for the workshop", Received, []people.Role{people.Repairer, people.Steward}},
+	{"in-workshop", "In the workshop", InWorkshop, []people.Role{people.Repairer}},
+	{"ready", "Ready to be placed", Ready, []people.Role{people.Coordinator, people.Treasurer}},
+	{"on-offer", "Offered to a household", OnOffer, []people.Role{people.Coordinator}},
 }
 
 func (v *visit) home() error {
-	return v.show("home", homePage{Frame: v.frame("Boats back to the water")})
+	p := homePage{Frame: v.frame("Boats back to the water")}
+	if !v.Who.Member() {
+		return v.show("home", p)
+	}
+	p.Title = "What needs hands now"
+	for _, w := range piles {
+		if !v.Who.Has(w.roles...) && !v.Who.Has(people.Auditor) {
+			continue
+		}
+		boats, err := v.listBoats(boatFilter{State: w.state})
+		if err != nil {
+			return err
+		}
+		p.Piles = append(p.Piles, pile{ID: w.id, Title: w.title, Boats: boats, Filter: boatFilter{State: w.state}})
+	}
+	var err error
+	p.Own, err = v.ownLooks()
+	if err != nil {
+		return err
+	}
+	return v.show("home", p)
+}
+
+// ownLooks gives the boats of which the viewer has a look-over open.
+func (v *visit) ownLooks() ([]Boat, error) {
+	boats, err := findAll[Boat](v.ctx, v.Site, `
+		SELECT doc FROM web.boat WHERE doc -> 'looks' @> jsonb_build_array(jsonb_build_object('inspector', $1::text)) ORDER BY lower(name)`, v.Who.Person)
+	if err != nil {
+		return nil, err
+	}
+	var own []Boat
+	for _, b := range boats {
+		if b.openLookOf(v.Who) != nil {
+			own = append(own, b)
+		}
+	}
+	return own, nil
 }

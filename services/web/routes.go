@@ -30,7 +30,7 @@ func post(path string, may audience, do, again func(v *visit) error) route {
 // own; a page that is in none does not exist.
 func routes() []route {
 	var all []route
-	for _, list := range [][]route{signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes()} {
+	for _, list := range [][]route{signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes(), valueRoutes()} {
 		all = append(all, list...)
 	}
 	for _, a := range acts() {
@@ -41,7 +41,7 @@ func routes() []route {
 
 // acts is every form that gives one command. Each file of pages has a list of
 // its own.
-func acts() []act { return slices.Concat(intakeActs(), lookActs()) }
+func acts() []act { return slices.Concat(intakeActs(), lookActs(), workshopActs(), valueActs()) }
 
 // saidAfter gives the sentences for the codes in the address of the page after a
 // form.

@@ -28,6 +28,7 @@ var samples = map[string]any{
 	"boats":   boatsPage{},
 	"boat":    boatPage{Boat: &Boat{}},
 	"look":    lookPage{Boat: &Boat{}},
+	"prices":  pricesPage{},
 	"history": historyPage{Boat: &Boat{}},
 }
 

@@ -83,7 +83,11 @@ func (v *visit) asking() desk.Asking {
 // order gives a command and waits until the pages' own tables show what came of
 // it.
 func (v *visit) order(command desk.Commanded) (message.Reply, error) {
-	asking := v.asking()
+	return v.orderAs(v.asking(), command)
+}
+
+// orderAs gives a command for somebody else than the viewer.
+func (v *visit) orderAs(asking desk.Asking, command desk.Commanded) (message.Reply, error) {
 	if asking.Key == "" {
 		return message.Reply{}, fault.New(fault.Invalid, "The form was not complete. Open it again and send it from there.")
 	}

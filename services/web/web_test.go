@@ -171,8 +171,8 @@ func (b *browser) open(path string) answer {
 	return a
 }
 
-// fill opens a page, fills its form and sends it: hidden inputs are sent as the
-// page has them.
+// fill opens a page, fills its form and sends it: what is not typed is sent as
+// the page has it.
 func (b *browser) fill(path, form string, typed map[string]string) answer {
 	b.t.Helper()
 	page := b.open(path)
@@ -185,9 +185,23 @@ func (b *browser) fillIn(page answer, form string, typed map[string]string) answ
 	require.NotNil(b.t, element, "no form %s in:\n%s", form, page.text)
 	values, named := url.Values{}, map[string]bool{}
 	for _, n := range all(element, "input", "select", "textarea") {
-		named[attr(n, "name")] = true
-		if attr(n, "type") == "hidden" {
-			values.Set(attr(n, "name"), attr(n, "value"))
+		name := attr(n, "name")
+		named[name] = true
+		switch kind := attr(n, "type"); {
+		case n.Data == "textarea":
+			values.Set(name, textOf(n))
+		case n.Data == "select":
+			for _, option := range all(n, "option") {
+				if hasAttr(option, "selected") {
+					values.Set(name, attr(option, "value"))
+				}
+			}
+		case kind == "radio" || kind == "checkbox":
+			if hasAttr(n, "checked") {
+				values.Add(name, attr(n, "value"))
+			}
+		default:
+			values.Set(name, attr(n, "value"))
 		}
 	}
 	for name, value := range typed {

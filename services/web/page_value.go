@@ -1,0 +1,126 @@
+package web
+
+import (
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+var (
+	valuers  = only(people.Steward, people.Treasurer)
+	pricesTo = only(people.Steward, people.Treasurer, people.Administrator, people.Auditor)
+)
+
+func valueRoutes() []route {
+	return []route{get("/comparables", pricesTo, (*visit).pricesPage)}
+}
+
+// ceilingRows is how many expected repairs the form for a ceiling has room for.
+const ceilingRows = 4
+
+func valueActs() []act {
+	list := func(*visit, desk.Commanded) string { return "/comparables" }
+	return []act{
+		{
+			name: "value-boat", path: "/boats/{boat}/value", may: valuers, title: "Value the boat", button: "Value it", done: "The boat is valued.",
+			part: partValue, label: "Value it", fits: notDeclined,
+			words:   "From what boats like it were sold for. Whoever gives, buys or will receive the boat does not value it.",
+			command: func() desk.Commanded { return &message.ValueBoat{} }, fields: (*visit).valueFields,
+		},
+		{
+			name: "set-ceiling", path: "/boats/{boat}/ceiling", may: valuers, title: "Set the offer ceiling", button: "Compute and set", done: "The ceiling is set.",
+			part: partValue, label: "Set the ceiling", fits: func(b *Boat) bool { return undecided(b) && b.Taking != message.Gift && len(b.Values) > 0 },
+			words:   "The most that may be offered, from the newest value less what the repairs will cost and the club's margin.",
+			command: func() desk.Commanded { return &message.SetCeiling{} }, fields: (*visit).ceilingFields,
+		},
+		{
+			name: "record-comparable", path: "/comparables/new", may: valuers, title: "Add a price", button: "Add it", done: "The price is added.",
+			words:   "What somebody paid, or asked, for a boat like ours. Add every price that you find, not only those that please.",
+			command: func() desk.Commanded { return &message.RecordComparable{} }, fields: (*visit).comparableFields, to: list,
+		},
+		{
+			name: "refuse-comparable", path: "/comparables/{comparable}/refuse", may: valuers, title: "Take a price out of use", button: "Take out", done: "The price is out of use.", weighty: true,
+			words:   "Values that used it stay as they were given.",
+			command: func() desk.Commanded { return &message.RefuseComparable{} }, to: list,
+			fields: func(v *visit) ([]Section, error) {
+				p, err := find[Price](v.ctx, v.Site, "comparable", v.param("comparable"), "price")
+				if err != nil {
+					return nil, err
+				}
+				return []Section{{Words: priceWords(p), Fields: []Field{area("why", "Why it is not usable").Needed()}}}, nil
+			},
+		},
+	}
+}
+
+func priceWords(p Price) string {
+	return string(p.Type) + ", " + p.Price.String() + " on " + p.On.String() + ", " + p.Source
+}
+
+func (v *visit) valueFields() ([]Section, error) {
+	return []Section{{Fields: []Field{
+		fresh("value"),
+		day("on", "Valued for the day").Needed().Starts(v.today().String()),
+		one("purpose", "What for", words([]string{"book", "purchase", "receipt"})).Needed(),
+		one("as_it_lies", "Condition as it lies", grades).Needed(),
+		one("repaired", "Condition when repaired", grades).Needed(),
+		area("conflict", "Do you or your household give, buy or receive this boat?").Needed().With("Write no, or what is so."),
+	}}}, nil
+}
+
+func (v *visit) ceilingFields() ([]Section, error) {
+	sections := []Section{{Words: "Repairs that are likely to be needed. Empty rows do not count."}}
+	for i := range ceilingRows {
+		at := func(name string) string { return "repairs[" + string(rune('0'+i)) + "]." + name }
+		sections = append(sections, Section{Legend: "Repair " + string(rune('1'+i)), Fields: []Field{
+			text(at("what"), "What"), text(at("cost"), "Cost of parts and outside work"),
+			number(at("percent_likely"), "How likely, in per cent"), number(at("minutes"), "Minutes of volunteers' work"),
+		}})
+	}
+	return sections, nil
+}
+
+func (v *visit) comparableFields() ([]Section, error) {
+	return []Section{
+		{Fields: []Field{
+			fresh("comparable"),
+			text("price", "Price").Needed(),
+			day("on", "Day").Needed(),
+			one("price_kind", "The price was", []Option{{string(message.Sold), "paid"}, {string(message.Asking), "only asked"}}).Needed(),
+			tick("arms_length", "Between strangers: no family, no favour, no forced sale"),
+			text("source", "Where you have it from").Needed(),
+			text("area", "Area"),
+		}},
+		{Legend: "That boat", Fields: []Field{
+			one("type", "Type", words(boat.Types)).Needed(),
+			number("seats", "Seats").Needed(),
+			number("length_mm", "Length in metres"),
+			one("material", "Material", words(boat.Materials)),
+			number("age_years", "Age in years").Needed(),
+			one("grade", "Condition", grades).Needed(),
+		}},
+	}, nil
+}
+
+// pricesPage lists the club's collection of prices.
+type pricesPage struct {
+	Frame
+	Prices []Price
+	Type   boat.Type
+	Types  []boat.Type
+}
+
+func (v *visit) pricesPage() error {
+	t := boat.Type(v.r.URL.Query().Get("type"))
+	if t != "" && boat.Known("type", t, boat.Types) != nil {
+		return fault.New(fault.Unknown, "There is no type %q of boats.", string(t))
+	}
+	prices, err := findAll[Price](v.ctx, v.Site, `
+		SELECT doc FROM web.comparable WHERE $1 = '' OR type = $1 ORDER BY state DESC, sold_on DESC, id`, t)
+	if err != nil {
+		return err
+	}
+	return v.show("prices", pricesPage{v.frame("Prices of other boats"), prices, t, boat.Types})
+}

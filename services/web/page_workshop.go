@@ -1,0 +1,173 @@
+package web
+
+import (
+	"strings"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+var repairers = only(people.Repairer)
+
+// inHands says whether the boat is the club's and not yet given on.
+func inHands(b *Boat) bool { return b.Received != nil && !b.Ended() }
+
+func workshopActs() []act {
+	return []act{
+		{
+			name: "plan-work", path: "/boats/{boat}/work", may: repairers, title: "Plan work", button: "Plan it", done: "The work is planned.",
+			part: partWorkshop, label: "Plan work", fits: inHands,
+			words:    "What is to be done about which findings. Leave and watch is an answer, too.",
+			cautions: func(v *visit) []caution { return working(v.boat) },
+			command:  func() desk.Commanded { return &message.PlanWork{} }, fields: (*visit).planFields,
+		},
+		{
+			name: "finish-work", path: "/boats/{boat}/work/{work}/finish", may: repairers, title: "Finish work", button: "It is done", done: "The work is finished.",
+			words:    "The findings that the work was for are ended with it. The next household reads your words.",
+			cautions: func(v *visit) []caution { return working(v.boat) },
+			command:  func() desk.Commanded { return &message.FinishWork{} },
+			fields: func(v *visit) ([]Section, error) {
+				w, ok := in(v.boat.Work, func(w *Work) bool { return w.Work == v.param("work") })
+				if !ok {
+					return nil, fault.New(fault.Unknown, "This boat has no such work.")
+				}
+				return []Section{{Words: "Planned: " + w.Method + ". " + v.boat.findingsInWords(w.Findings), Fields: []Field{area("words", "What was done").Needed()}}}, nil
+			},
+		},
+		{
+			name: "book-part", path: "/boats/{boat}/parts", may: repairers, title: "Book a part", button: "Book it", done: "The part is booked.",
+			part: partWorkshop, label: "Book a part", fits: inHands,
+			words:   "Parts, consumables and outside work. Whose money it was matters: what the donor paid changes the donor's paper, and what a member paid is owed to them or given by them.",
+			command: func() desk.Commanded { return &message.BookPart{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					fresh("entry"),
+					text("words", "What").Needed(),
+					text("cost", "Cost").Needed(),
+					one("paid_by", "Paid by", words(message.Payers)).Needed(),
+					day("on", "Day").Needed().Starts(v.today().String()),
+				}}}, nil
+			},
+		},
+		{
+			name: "reverse-part", path: "/boats/{boat}/parts/{entry}/reverse", may: repairers, title: "Take a booking back", button: "Take it back", done: "The booking is taken back.", weighty: true,
+			words:   "Nothing is deleted: the opposite entry is written. Book the right one anew.",
+			command: func() desk.Commanded { return &message.ReversePart{} },
+			fields: func(v *visit) ([]Section, error) {
+				p, ok := in(v.boat.Parts, func(p *Part) bool { return p.Entry == v.param("entry") })
+				if !ok {
+					return nil, fault.New(fault.Unknown, "This boat has no such booking.")
+				}
+				return []Section{{Words: "Booked: " + p.Words + ", " + p.Cost.String(), Fields: []Field{
+					area("why", "Why it was wrong").Needed(),
+					day("on", "Day").Needed().Starts(v.today().String()),
+				}}}, nil
+			},
+		},
+		{
+			name: "book-hours", path: "/boats/{boat}/hours", may: repairers, title: "Book hours", button: "Book them", done: "The hours are booked.",
+			part: partWorkshop, label: "Book hours", fits: inHands,
+			words:   "Time stays time: it never becomes money on a paper.",
+			command: func() desk.Commanded { return &message.BookHours{} }, fields: (*visit).hoursFields,
+		},
+		{
+			name: "record-test", path: "/boats/{boat}/tests", may: repairers, title: "Record a test", button: "Record it", done: "The test is recorded.",
+			part: partWorkshop, label: "Record a test", fits: inHands,
+			cautions: func(v *visit) []caution { return append(lifting(v.boat), coldWater) },
+			command:  func() desk.Commanded { return &message.RecordTest{} }, fields: (*visit).testFields,
+		},
+		{
+			name: "declare-ready", path: "/boats/{boat}/ready", may: repairers, title: "Declare the boat ready", button: "It is ready", done: "The boat is ready.",
+			part: partWorkshop, label: "Declare ready", fits: func(b *Boat) bool { return inHands(b) && b.State != Ready && b.State != OnOffer },
+			words:   "Every test that this boat needs has to be passed, and no finding may be open that forbids use. The next household gets the list of findings and what was done.",
+			command: func() desk.Commanded { return &message.DeclareReady{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{one("grade", "Overall condition now", grades).Needed()}}}, nil
+			},
+		},
+		{
+			name: "retire", path: "/boats/{boat}/retire", may: repairers, title: "Retire the boat", button: "Retire it", done: "The boat is retired.", weighty: true,
+			part: partWorkshop, label: "Retire", fits: inHands,
+			words:   "When mending does not pay or cannot be trusted, the boat ends as parts.",
+			command: func() desk.Commanded { return &message.RetireBoat{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{area("reason", "Why").Needed(), area("disposal", "What happens to the parts").Needed()}}}, nil
+			},
+		},
+	}
+}
+
+// today is the day by the club's clock, in UTC like the book.
+func (v *visit) today() clock.Date { return clock.DateOf(v.Clock.Now().UTC()) }
+
+func (v *visit) planFields() ([]Section, error) {
+	findings := some("findings", "For which findings", v.boat.openFindings())
+	findings.Required, findings.Value = true, v.r.URL.Query().Get("finding")
+	return []Section{{Fields: []Field{
+		fresh("work"), findings,
+		one("method", "What is to be done", words(message.Methods)).Needed(),
+		number("minutes", "Expected time in minutes").Needed(),
+		area("words", "In words"),
+	}}}, nil
+}
+
+func (v *visit) hoursFields() ([]Section, error) {
+	members, err := v.choosePeople(message.MemberSort)
+	if err != nil {
+		return nil, err
+	}
+	return []Section{{Fields: []Field{
+		fresh("entry"),
+		Field{Name: "who", Label: "Who worked", Kind: kindPick, Options: members}.Needed().Starts(string(v.Who.Person)),
+		number("minutes", "Minutes").Needed(),
+		text("doing", "Doing what").Needed(),
+		day("on", "Day").Needed().Starts(v.today().String()),
+	}}}, nil
+}
+
+func (v *visit) testFields() ([]Section, error) {
+	return []Section{{Fields: []Field{
+		fresh("test"),
+		one("what", "Which test", words(message.Tests)).Needed(),
+		text("reading", "Reading").Needed().With("As read: \"no water after 20 min\"."),
+		one("passed", "Passed", []Option{{"yes", "yes"}, {"no", "no"}}).Needed(),
+		day("on", "Day").Needed().Starts(v.today().String()),
+		some("findings", "If it failed: what turns out not to be mended", v.boat.mendedFindings()),
+	}}}, nil
+}
+
+// openFindings offers the findings that still stand, for a choice.
+func (b *Boat) openFindings() []Option {
+	return b.choose(func(f Finding) bool { return f.Open() })
+}
+
+func (b *Boat) mendedFindings() []Option {
+	return b.choose(func(f Finding) bool { return f.Mended != "" })
+}
+
+func (b *Boat) choose(is func(Finding) bool) []Option {
+	var options []Option
+	for _, f := range b.Findings {
+		if is(f) {
+			options = append(options, Option{f.Finding, findingWords(f.DefectFound)})
+		}
+	}
+	return options
+}
+
+// findingsInWords names findings of the boat in a sentence.
+func (b *Boat) findingsInWords(ids []string) string {
+	var list []string
+	for _, id := range ids {
+		if f, ok := b.Finding(id); ok {
+			list = append(list, findingWords(f.DefectFound))
+		}
+	}
+	if len(list) == 0 {
+		return ""
+	}
+	return "For: " + strings.Join(list, "; ") + "."
+}
