@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
 	"refloat.example/pkg/postgrestest"
 )
 
@@ -149,9 +150,13 @@ func (h *hand) one(a Append) Receipt {
 // version expected unless that is AnyVersion.
 func note(boat string, expected int64, key, words string) Append {
 	stream := "intake.boat/" + boat
+	data, err := message.Canonical(map[string]string{"words": words})
+	if err != nil {
+		panic(err)
+	}
 	a := Append{
 		Key: key, Digest: DigestOf([]byte(words)), Actor: "member/m1", Cause: "c1", Correlation: "r1",
-		Events: []New{{Stream: stream, Boat: "b-1", Kind: "intake.noted", Schema: 1, Data: fmt.Sprintf(`{"words":%q}`, words)}},
+		Events: []New{{Stream: stream, Boat: "b-1", Kind: "intake.noted", Schema: 1, Data: string(data)}},
 	}
 	if expected != AnyVersion {
 		a.Expect = []Expected{{stream, expected}}

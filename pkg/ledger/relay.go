@@ -44,7 +44,7 @@ var ErrAhead = errors.New("the event stream holds events that the book does not 
 func (r *relayer) lead(ctx context.Context) error {
 	lock, err := r.connect(ctx)
 	if err != nil {
-		return fmt.Errorf("connecting to the book: %w", err)
+		return ignoreEnd(ctx, fmt.Errorf("connecting to the book: %w", err))
 	}
 	defer hangUp(lock)
 	if err := waitForLock(ctx, lock, relayLock); err != nil {
