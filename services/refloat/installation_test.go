@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"math/rand/v2"
 	"net"
 	"os"
@@ -456,3 +457,5 @@ func natsConfig(t *testing.T, folder string, port int, usersFile string) string 
 	require.NoError(t, os.WriteFile(config, []byte(text), 0o600))
 	return config
 }
+
+func quietLog() *slog.Logger { return slog.New(slog.DiscardHandler) }

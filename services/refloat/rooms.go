@@ -12,7 +12,10 @@ import (
 	"refloat.example/pkg/postgres"
 	"refloat.example/pkg/vault"
 	"refloat.example/services/intake"
+	"refloat.example/services/matching"
 	"refloat.example/services/people"
+	"refloat.example/services/repair"
+	"refloat.example/services/valuation"
 	"refloat.example/services/web"
 )
 
@@ -33,6 +36,9 @@ type roomPart interface {
 var roomTable = []room{
 	{people.Name, people.Migrations, makePeople},
 	{intake.Name, intake.Migrations, plain(intake.New)},
+	{repair.Name, repair.Migrations, plain(repair.New)},
+	{valuation.Name, valuation.Migrations, plain(valuation.New)},
+	{matching.Name, matching.Migrations, plain(matching.New)},
 	{web.Name, web.Migrations, makeWeb},
 }
 

@@ -124,6 +124,10 @@ func withoutVolatile(v any) any {
 			kept[i] = withoutVolatile(value)
 		}
 		return kept
+	case string:
+		if v == today() {
+			return "today"
+		}
 	}
 	return v
 }

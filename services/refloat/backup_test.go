@@ -1,0 +1,105 @@
+package main
+
+import (
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/bus"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/services/refloat/importer"
+)
+
+// A backup is taken while everything runs. After it somebody is erased; the keys'
+// newest copy, taken later, no longer holds theirs, so that the old backup does
+// not bring them back.
+func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
+	i := newInstallation(t)
+	played := i.play()
+	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")
+
+	serve := i.start("serve")
+	serve.awaitReady()
+	out, problems, code := i.run("backup", backups, "--keys-to", keys)
+	require.Equal(t, exitOK, code, problems)
+	gone := people.ID(importer.ID("person", erasedReference))
+	eraseAsOperator(t, i, gone)
+	_, problems, code = i.run("backup", filepath.Join(i.folder, "later"), "--keys-to", keys)
+	require.Equal(t, exitOK, code, problems)
+	serve.interrupt()
+
+	restored := &installation{t, i.folder, append(i.env, "REFLOAT_DATA="+filepath.Join(i.folder, "new data"), "REFLOAT_KEYS="+filepath.Join(i.folder, "new keys"))}
+	out, problems, code = restored.run("restore", strings.TrimSpace(out), "--keys-from", keys)
+	require.Equal(t, exitOK, code, problems)
+	assert.Contains(t, out, played.Ledger.Head)
+	assert.Contains(t, out, "The tables of the web room are filled anew.")
+
+	out, _, code = restored.run("status")
+	require.Equal(t, exitOK, code)
+	var s standing
+	require.NoError(t, json.Unmarshal([]byte(out), &s))
+	assert.Equal(t, played.Ledger.Head, s.Head)
+	for _, r := range s.Rooms {
+		assert.Zero(t, r.Behind, r.Room)
+	}
+	assert.True(t, erasedIn(t, restored, gone))
+	assert.False(t, erasedIn(t, restored, people.ID(importer.ID("person", keptReference))))
+
+	_, problems, code = restored.run("restore", backups, "--keys-from", keys)
+	assert.Equal(t, exitRefused, code, "a folder that is not a backup")
+	assert.Contains(t, problems, "is not a backup")
+}
+
+// Two households of the demonstration club.
+const (
+	erasedReference = "hollis"
+	keptReference   = "ruddock"
+)
+
+// eraseAsOperator erases a person through the running installation.
+func eraseAsOperator(t *testing.T, i *installation, person people.ID) {
+	t.Helper()
+	raw, err := os.ReadFile(filepath.Join(i.data(), "running.json"))
+	require.NoError(t, err)
+	var n notice
+	require.NoError(t, json.Unmarshal(raw, &n))
+	conn, err := bus.Connect(t.Context(), bus.Operator, n.Bus, quietLog())
+	require.NoError(t, err)
+	defer conn.Close()
+	client := desk.Client{Conn: conn}
+	_, err = client.Do(t.Context(), desk.Asking{By: people.Service(desk.AtMachine), Key: "test/erase"}, message.ErasePerson{Person: person, Why: "asked"})
+	require.NoError(t, err)
+}
+
+// erasedIn says whether a person's key is gone in an installation that does not
+// run.
+func erasedIn(t *testing.T, i *installation, person people.ID) bool {
+	t.Helper()
+	cfg, _, err := readConfig("test", nil, i.setting, nil, nil)
+	require.NoError(t, err)
+	b, err := openBook(t.Context(), cfg, quietLog())
+	require.NoError(t, err)
+	defer b.close()
+	var keys int
+	require.NoError(t, b.pool.QueryRow(t.Context(), `SELECT count(*) FROM vault.person_key WHERE person = $1 AND destroyed_at IS NULL`, string(person)).Scan(&keys))
+	return keys == 0
+}
+
+// setting gives a setting as the installation's environment has it; the last one
+// counts.
+func (i *installation) setting(name string) string {
+	value := ""
+	for _, entry := range i.env {
+		if v, ok := strings.CutPrefix(entry, name+"="); ok {
+			value = v
+		}
+	}
+	return value
+}
