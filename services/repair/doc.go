@@ -5,11 +5,12 @@
 //
 //	noted (by the intake room)
 //	   │
-//	   ▼      plan-work           finish-work
-//	 open ───────────────▶ planned ───────────▶ ended
-//	   ▲ ▲                  │   ▲                 │
-//	   │ └── plan-work anew ┘───┘                 │
-//	   └──────────── record-test, failed ─────────┘
+//	   ▼      plan-work            finish-work
+//	 open ──────────────▶ planned ─────────────▶ ended
+//	   ▲                   │    ▲                  │
+//	   │                   └────┘                  │
+//	   │              plan-work anew               │
+//	   └───────────── record-test, failed ─────────┘
 //
 // A boat's states, as far as they are this room's:
 //
