@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"time"
 
 	"github.com/nats-io/nats.go"
 	"github.com/nats-io/nats.go/jetstream"
@@ -121,6 +122,8 @@ func (c *Conn) Follow(ctx context.Context, after int64, apply func(ctx context.C
 	consumer, err := c.js.OrderedConsumer(ctx, BookStream, jetstream.OrderedConsumerConfig{
 		DeliverPolicy: jetstream.DeliverByStartSequencePolicy,
 		OptStartSeq:   uint64(after + 1),
+		// The server forgets a follower that is gone so soon.
+		InactiveThreshold: 30 * time.Second,
 	})
 	if err != nil {
 		return fmt.Errorf("following the book: %w", err)
