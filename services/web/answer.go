@@ -26,7 +26,7 @@ var headings = map[fault.Kind]string{
 	fault.Unknown:     "There is nothing here",
 	fault.SignIn:      "Please sign in",
 	fault.Forbidden:   "This is not yours to do",
-	fault.Conflict:    "Things have changed meanwhile",
+	fault.Conflict:    "This does not work as things stand",
 	fault.Busy:        "Too much at once",
 	fault.Unavailable: "A part of the club's system does not answer",
 	fault.Internal:    "Something went wrong on our side",
@@ -86,9 +86,14 @@ func (v *visit) signInInstead(f *fault.Fault) bool {
 	return true
 }
 
-// showAgain shows a form that can be mended.
+// showAgain shows a form that can be mended: what was typed breaks a rule, or
+// clashes with what is in the book.
 func (v *visit) showAgain(f *fault.Fault, err error) bool {
-	if f.Kind != fault.Invalid || v.route.again == nil || v.typed == nil {
+	if v.route.again == nil || v.typed == nil {
+		return false
+	}
+	_, ofInput := v.typed[bare(f.Field)]
+	if f.Kind != fault.Invalid && !(ofInput && (f.Kind == fault.Conflict || f.Kind == fault.Unknown)) {
 		return false
 	}
 	v.problems = problemsOf(f, err)

@@ -124,6 +124,7 @@ type BoatOffer struct {
 	Request string    `json:"request"`
 	Until   time.Time `json:"until"`
 	Answer  string    `json:"answer,omitempty"`
+	Broken  string    `json:"broken,omitempty"` // why the household that accepted it does not get it
 	Reasons []string  `json:"reasons,omitempty"`
 }
 

@@ -49,16 +49,19 @@ type mark struct {
 	Inside bool
 }
 
-// The drawing is 600 by 170 units; the hull lies between 30 and 570.
-var (
-	alongOf  = map[boat.Zone]int{"bow": 70, "forward": 180, "amid": 300, "aft": 420, "stern": 525}
-	acrossOf = map[boat.Side]int{"starboard": 52, "centreline": 85, "port": 118}
+// The drawing is 600 by 240 units; the hull lies between 30 and 570, and its
+// centreline at 120. Towards the ends it is narrower. Marks are large, because a
+// telephone shows the whole at half the size.
+const (
+	middle     = 120
+	markStep   = 42
+	marksInRow = 3
 )
 
-// spread apart: marks at one place stand beside each other.
-const (
-	markStep   = 24
-	marksInRow = 4
+var (
+	alongOf  = map[boat.Zone]int{"bow": 95, "forward": 190, "amid": 300, "aft": 410, "stern": 505}
+	acrossOf = map[boat.Zone]int{"bow": 26, "forward": 52, "amid": 58, "aft": 52, "stern": 26}
+	sideOf   = map[boat.Side]int{"starboard": -1, "centreline": 0, "port": 1}
 )
 
 // draw puts findings on the drawing of a type of boat. Withdrawn findings have
@@ -73,22 +76,26 @@ func draw(t boat.Type, findings []marked) drawing {
 		spot := message.Place{Zone: f.Place.Zone, Side: f.Place.Side}
 		n := at[spot]
 		at[spot]++
-		d.Marks = append(d.Marks, mark{f, alongOf[spot.Zone] + shift(n), acrossOf[spot.Side] + n/marksInRow*markStep/2, f.Place.Face == "inside"})
+		y := middle + sideOf[spot.Side]*acrossOf[spot.Zone]
+		d.Marks = append(d.Marks, mark{f, alongOf[spot.Zone] + shift(n), y + n/marksInRow*8, f.Place.Face == "inside"})
 	}
 	d.Title = fmt.Sprintf("A %s from above, bow to the left, with %s", t, count(len(d.Marks), "mark", "marks"))
 	return d
 }
 
-// shift moves the n-th mark of one place to the side: 0, 24, -24, 48 …
+// shift moves the n-th mark of one place to the side: 0, 42, -42, then over them
+// again.
 func shift(n int) int {
-	n %= marksInRow
-	if n%2 == 1 {
-		return (n + 1) / 2 * markStep
+	switch n % marksInRow {
+	case 1:
+		return markStep
+	case 2:
+		return -markStep
 	}
-	return -n / 2 * markStep
+	return 0
 }
 
-// outline is the hull from above.
+// outline is the hull from above, in a frame of 600 by 170.
 func outline(t boat.Type) string {
 	switch t {
 	case boat.Canoe, boat.InflatableCanoe:

@@ -39,7 +39,15 @@ func (b *Boat) foldIntake(e message.Event, body message.Body) {
 	case message.BoatDeclined:
 		b.State, b.Decision = Declined, &Decision{Words: m.Reason, Disposal: m.Disposal, By: e.Actor, At: e.HappenedAt}
 	case message.BoatReceived:
-		b.State, b.Received = Received, &m
+		b.receive(m)
+	}
+}
+
+// receive: work may have begun on a boat that was accepted and not yet received.
+func (b *Boat) receive(m message.BoatReceived) {
+	b.State, b.Received = Received, &m
+	if len(b.Work)+len(b.Parts)+len(b.Hours)+len(b.Tests) > 0 {
+		b.State = InWorkshop
 	}
 }
 
@@ -58,6 +66,7 @@ func (b *Boat) foldRepair(body message.Body) {
 	case message.WorkPlanned:
 		b.Work = append(b.Work, Work{WorkPlanned: m})
 		b.intoWorkshop()
+		b.backIntoWorkshop()
 	case message.PartBooked:
 		b.Parts = append(b.Parts, Part{PartBooked: m})
 		b.intoWorkshop()
@@ -124,6 +133,13 @@ func (b *Boat) foldMatching(body message.Body) {
 			o.Answer = m.Answer
 		}
 		if m.Answer != "accepted" && b.State == OnOffer {
+			b.State = Ready
+		}
+	case message.PromiseEnded:
+		if o, ok := in(b.Offers, func(o *BoatOffer) bool { return o.Offer == m.Offer }); ok {
+			o.Broken = m.Why
+		}
+		if b.State == OnOffer {
 			b.State = Ready
 		}
 	case message.BoatHandedOver:

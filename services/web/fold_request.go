@@ -96,10 +96,14 @@ type Offer struct {
 	Answer   string    `json:"answer,omitempty"` // accepted, declined, lapsed, withdrawn
 	Why      string    `json:"why,omitempty"`
 	Answered time.Time `json:"answered,omitzero"`
+	Broken   string    `json:"broken,omitempty"` // why the household that accepted does not get the boat
 }
 
-// State is open or the answer.
+// State is open, the answer, or that an acceptance came to nothing.
 func (o Offer) State() string {
+	if o.Broken != "" {
+		return "not kept"
+	}
 	if o.Answer != "" {
 		return o.Answer
 	}
@@ -113,5 +117,7 @@ func (o *Offer) Fold(e message.Event, body message.Body) {
 		o.OfferMade, o.MadeAt = m, e.HappenedAt
 	case message.OfferAnswered:
 		o.Answer, o.Why, o.Answered = m.Answer, m.Why, e.HappenedAt
+	case message.PromiseEnded:
+		o.Broken = m.Why
 	}
 }

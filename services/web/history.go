@@ -73,15 +73,27 @@ func summary(body message.Body) string {
 			return text
 		}
 	}
+	if text := asides[body.Kind()]; text != "" {
+		return text
+	}
 	return capital(strings.ReplaceAll(strings.TrimPrefix(string(body.Kind()), body.Kind().Room()+"."), "-", " "))
+}
+
+// asides are the events by which a room keeps things apart that may happen at
+// one moment. They say nothing that the event beside them does not.
+var asides = map[message.Kind]string{
+	"intake.mark-taken":        "A name or hull number was kept for this boat",
+	"valuation.sale-seen":      "A sale was marked as written down",
+	"matching.household-asked": "A household was marked as having asked",
+	"matching.request-tied":    "A request was tied to an offer",
+	"matching.request-freed":   "A request was freed of an offer",
+	"treasury.paper-noted":     "A paper was noted for the boat",
 }
 
 func sumIntake(body message.Body) string {
 	switch m := body.(type) {
 	case message.BoatLogged:
 		return fmt.Sprintf("Logged as offered: %s, a %s, as a %s", m.Name, m.Facts.Type, m.Taking)
-	case message.MarkTaken:
-		return fmt.Sprintf("The %s was reserved for this boat", strings.ReplaceAll(string(m.Mark), "-", " "))
 	case message.FactsCorrected:
 		return "Facts put right: " + m.Why
 	case message.LookOverBegun:
@@ -176,6 +188,8 @@ func sumRequests(body message.Body) string {
 		return "Offered to a household until " + m.Until.UTC().Format("2006-01-02")
 	case message.OfferAnswered:
 		return "The offer was " + m.Answer
+	case message.PromiseEnded:
+		return "The household that accepted does not get it: " + m.Why
 	case message.BoatHandedOver:
 		return fmt.Sprintf("Handed over on %s", m.On)
 	}

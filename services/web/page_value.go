@@ -1,6 +1,8 @@
 package web
 
 import (
+	"strings"
+
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
@@ -39,6 +41,10 @@ func valueActs() []act {
 			name: "record-comparable", path: "/comparables/new", may: valuers, title: "Add a price", button: "Add it", done: "The price is added.",
 			words:   "What somebody paid, or asked, for a boat like ours. Add every price that you find, not only those that please.",
 			command: func() desk.Commanded { return &message.RecordComparable{} }, fields: (*visit).comparableFields, to: list,
+			finish: func(v *visit, c desk.Commanded) error {
+				c.(*message.RecordComparable).AgeUnknown = strings.TrimSpace(v.typed.Get("age_years")) == ""
+				return nil
+			},
 		},
 		{
 			name: "refuse-comparable", path: "/comparables/{comparable}/refuse", may: valuers, title: "Take a price out of use", button: "Take out", done: "The price is out of use.", weighty: true,
@@ -63,10 +69,10 @@ func (v *visit) valueFields() ([]Section, error) {
 	return []Section{{Fields: []Field{
 		fresh("value"),
 		day("on", "Valued for the day").Needed().Starts(v.today().String()),
-		one("purpose", "What for", words([]string{"book", "purchase", "receipt"})).Needed(),
+		one("purpose", "What for", words(message.ValuePurposes)).Needed(),
 		one("as_it_lies", "Condition as it lies", grades).Needed(),
 		one("repaired", "Condition when repaired", grades).Needed(),
-		area("conflict", "Do you or your household give, buy or receive this boat?").Needed().With("Write no, or what is so."),
+		one("conflict", "Do you or your household give, buy or receive this boat?", []Option{{"none", "no"}, {"yes", "yes"}}).Needed().With("If so, somebody else has to value it."),
 	}}}, nil
 }
 
@@ -95,10 +101,9 @@ func (v *visit) comparableFields() ([]Section, error) {
 		}},
 		{Legend: "That boat", Fields: []Field{
 			one("type", "Type", words(boat.Types)).Needed(),
-			number("seats", "Seats").Needed(),
-			number("length_mm", "Length in metres"),
+			number("seats", "Seats"), number("length_mm", "Length in metres"),
 			one("material", "Material", words(boat.Materials)),
-			number("age_years", "Age in years").Needed(),
+			number("age_years", "Age in years").With("Leave it empty when nobody knows."),
 			one("grade", "Condition", grades).Needed(),
 		}},
 	}, nil

@@ -12,14 +12,18 @@ import (
 
 var repairers = only(people.Repairer)
 
-// inHands says whether the boat is the club's and not yet given on.
-func inHands(b *Boat) bool { return b.Received != nil && !b.Ended() }
+// onBench says whether the boat can be worked on: accepted, and still there.
+func onBench(b *Boat) bool { return taken(b) && !b.Ended() }
+
+// taken says whether the club ever accepted the boat. Bills come late, so money
+// and hours are booked after it has left, too.
+func taken(b *Boat) bool { return b.Decision != nil && b.Decision.Taken }
 
 func workshopActs() []act {
 	return []act{
 		{
 			name: "plan-work", path: "/boats/{boat}/work", may: repairers, title: "Plan work", button: "Plan it", done: "The work is planned.",
-			part: partWorkshop, label: "Plan work", fits: inHands,
+			part: partWorkshop, label: "Plan work", fits: onBench,
 			words:    "What is to be done about which findings. Leave and watch is an answer, too.",
 			cautions: func(v *visit) []caution { return working(v.boat) },
 			command:  func() desk.Commanded { return &message.PlanWork{} }, fields: (*visit).planFields,
@@ -39,7 +43,7 @@ func workshopActs() []act {
 		},
 		{
 			name: "book-part", path: "/boats/{boat}/parts", may: repairers, title: "Book a part", button: "Book it", done: "The part is booked.",
-			part: partWorkshop, label: "Book a part", fits: inHands,
+			part: partWorkshop, label: "Book a part", fits: taken,
 			words:   "Parts, consumables and outside work. Whose money it was matters: what the donor paid changes the donor's paper, and what a member paid is owed to them or given by them.",
 			command: func() desk.Commanded { return &message.BookPart{} },
 			fields: func(v *visit) ([]Section, error) {
@@ -69,19 +73,19 @@ func workshopActs() []act {
 		},
 		{
 			name: "book-hours", path: "/boats/{boat}/hours", may: repairers, title: "Book hours", button: "Book them", done: "The hours are booked.",
-			part: partWorkshop, label: "Book hours", fits: inHands,
+			part: partWorkshop, label: "Book hours", fits: taken,
 			words:   "Time stays time: it never becomes money on a paper.",
 			command: func() desk.Commanded { return &message.BookHours{} }, fields: (*visit).hoursFields,
 		},
 		{
 			name: "record-test", path: "/boats/{boat}/tests", may: repairers, title: "Record a test", button: "Record it", done: "The test is recorded.",
-			part: partWorkshop, label: "Record a test", fits: inHands,
+			part: partWorkshop, label: "Record a test", fits: onBench,
 			cautions: func(v *visit) []caution { return append(lifting(v.boat), coldWater) },
 			command:  func() desk.Commanded { return &message.RecordTest{} }, fields: (*visit).testFields,
 		},
 		{
 			name: "declare-ready", path: "/boats/{boat}/ready", may: repairers, title: "Declare the boat ready", button: "It is ready", done: "The boat is ready.",
-			part: partWorkshop, label: "Declare ready", fits: func(b *Boat) bool { return inHands(b) && b.State != Ready && b.State != OnOffer },
+			part: partWorkshop, label: "Declare ready", fits: func(b *Boat) bool { return onBench(b) && b.State != Ready && b.State != OnOffer },
 			words:   "Every test that this boat needs has to be passed, and no finding may be open that forbids use. The next household gets the list of findings and what was done.",
 			command: func() desk.Commanded { return &message.DeclareReady{} },
 			fields: func(*visit) ([]Section, error) {
@@ -90,7 +94,7 @@ func workshopActs() []act {
 		},
 		{
 			name: "retire", path: "/boats/{boat}/retire", may: repairers, title: "Retire the boat", button: "Retire it", done: "The boat is retired.", weighty: true,
-			part: partWorkshop, label: "Retire", fits: inHands,
+			part: partWorkshop, label: "Retire", fits: onBench,
 			words:   "When mending does not pay or cannot be trusted, the boat ends as parts.",
 			command: func() desk.Commanded { return &message.RetireBoat{} },
 			fields: func(*visit) ([]Section, error) {

@@ -172,6 +172,8 @@ func projectRest(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 		return saveOffer(ctx, tx, m.Offer, e, body)
 	case message.OfferAnswered:
 		return saveOffer(ctx, tx, m.Offer, e, body)
+	case message.PromiseEnded:
+		return saveOffer(ctx, tx, m.Offer, e, body)
 	case message.PaperIssued:
 		return savePaper(ctx, tx, m.Paper, e, body)
 	case message.PaperCancelled:

@@ -224,7 +224,7 @@ func TestTheWorkshopOnTheBoatsPage(t *testing.T) {
 	page := repairer.open("/boats/" + string(id))
 	assert.Equal(t, "in the workshop", page.says("state"))
 	workshop := page.says("workshop")
-	for _, want := range []string{"weld, about 1 h 30 min", "rod Take back club 12.50 USD", "What stands 12.50 USD", "Taken back: wrong boat", "Hours: 1 h in all", "leak: failed"} {
+	for _, want := range []string{"weld, about 1 h 30 min", "rod Take back: rod club 12.50 USD", "What stands 12.50 USD", "Taken back: wrong boat", "Hours: 1 h in all", "leak: failed"} {
 		assert.Contains(t, workshop, want)
 	}
 	for _, act := range []string{"plan-work", "book-part", "book-hours", "record-test", "declare-ready", "retire"} {
