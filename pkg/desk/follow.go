@@ -48,7 +48,7 @@ func (d *Desk) followTables(ctx context.Context) error {
 
 // applyBatch changes the tables for a batch and moves the cursor, in one
 // transaction. Events that another instance of the room applied before are
-// passed over.
+// passed over; a batch that would leave a gap is refused.
 func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
 	last := events[len(events)-1].Position
 	err := pgx.BeginFunc(ctx, d.Pool, func(tx pgx.Tx) error {
@@ -61,9 +61,13 @@ func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
 			if e.Position <= at {
 				continue
 			}
+			if e.Position > at+1 {
+				return fmt.Errorf("the %s tables stand at %d and are given event %d", d.Room, at, e.Position)
+			}
 			if err := d.apply(ctx, tx, e); err != nil {
 				return fmt.Errorf("the %s tables stop at event %d (%s): %w", d.Room, e.Position, e.Kind, err)
 			}
+			at = e.Position
 		}
 		_, err = tx.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = greatest(position, $2) WHERE name = $1`, tablesCursor, last)
 		return err
@@ -165,7 +169,7 @@ func (d *Desk) followReactions(ctx context.Context) error {
 
 func (d *Desk) reactBatch(ctx context.Context, events []message.Event) error {
 	for _, e := range events {
-		if err := d.heard.wait(ctx, e.Position, hearFor); err != nil {
+		if err := d.heard.wait(ctx, e.Position, orderFor); err != nil {
 			return err
 		}
 		body, err := message.Decode(e)
@@ -204,7 +208,7 @@ func (d *Desk) alone(ctx context.Context, name string, f func(context.Context) e
 		return err
 	}
 	defer func() { _ = conn.Close(context.Background()) }()
-	if _, err := conn.Exec(ctx, `SELECT pg_advisory_lock(hashtextextended($1, 0))`, "refloat/"+d.Room+"/"+name); err != nil {
+	if err := waitForLock(ctx, conn, "refloat/"+d.Room+"/"+name); err != nil {
 		if ctx.Err() != nil {
 			return nil
 		}
@@ -228,6 +232,27 @@ func (d *Desk) alone(ctx context.Context, name string, f func(context.Context) e
 	err = f(ctx)
 	cancel(nil)
 	return err
+}
+
+// lockPoll is the time between two tries for a lock.
+const lockPoll = 200 * time.Millisecond
+
+// waitForLock takes a session lock, asking again and again: a statement that
+// waits inside the server would keep a snapshot for as long, and old rows could
+// not be cleared away.
+func waitForLock(ctx context.Context, conn *pgx.Conn, name string) error {
+	for {
+		var mine bool
+		err := conn.QueryRow(ctx, `SELECT pg_try_advisory_lock(hashtextextended($1, 0))`, name).Scan(&mine)
+		if mine || err != nil {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(lockPoll):
+		}
+	}
 }
 
 // keepTicking does what is due every so often, in one process at a time.
