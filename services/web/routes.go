@@ -30,7 +30,10 @@ func post(path string, may audience, do, again func(v *visit) error) route {
 // own; a page that is in none does not exist.
 func routes() []route {
 	var all []route
-	for _, list := range [][]route{signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes(), valueRoutes()} {
+	for _, list := range [][]route{
+		signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes(), valueRoutes(),
+		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
+	} {
 		all = append(all, list...)
 	}
 	for _, a := range acts() {
@@ -41,12 +44,17 @@ func routes() []route {
 
 // acts is every form that gives one command. Each file of pages has a list of
 // its own.
-func acts() []act { return slices.Concat(intakeActs(), lookActs(), workshopActs(), valueActs()) }
+func acts() []act {
+	return slices.Concat(
+		intakeActs(), lookActs(), workshopActs(), valueActs(),
+		myRequestActs(), requestActs(), roundActs(), handOverActs(),
+	)
+}
 
 // saidAfter gives the sentences for the codes in the address of the page after a
 // form.
 func saidAfter() map[string]string {
-	said := map[string]string{"signed-out": "You are signed out."}
+	said := map[string]string{"signed-out": "You are signed out.", "wish-changed": "The wish is changed."}
 	for _, a := range acts() {
 		said[a.name] = a.done
 	}

@@ -30,6 +30,17 @@ var samples = map[string]any{
 	"look":    lookPage{Boat: &Boat{}},
 	"prices":  pricesPage{},
 	"history": historyPage{Boat: &Boat{}},
+
+	"ask":        askPage{},
+	"asked":      askedPage{},
+	"my_request": myRequestPage{},
+	"wish":       wishPage{},
+	"requests":   requestsPage{},
+	"request":    requestPage{},
+	"link":       linkPage{},
+	"doubles":    doublesPage{},
+	"rounds":     roundsPage{},
+	"round":      roundPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {

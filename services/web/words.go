@@ -78,6 +78,8 @@ func (p place) Here(path string) bool {
 var places = []place{
 	{"/", "Now", anyMember},
 	{"/boats", "Boats", anyMember},
+	{"/requests", "Requests", placing},
+	{"/rounds", "Rounds", placing},
 	{"/comparables", "Prices", only(people.Steward, people.Treasurer, people.Administrator, people.Auditor)},
 }
 

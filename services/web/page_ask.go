@@ -1,0 +1,138 @@
+package web
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// applicantConsent names the text that an applicant agrees to; its words are on
+// the form.
+const applicantConsent = "applicant-data-2026-1"
+
+func askRoutes() []route {
+	return []route{
+		get("/ask", anybody, (*visit).askForm),
+		post("/ask", anybody, (*visit).makeRequest, (*visit).askForm),
+	}
+}
+
+// askPage is the form by which a household asks for a boat.
+type askPage struct {
+	Frame
+	Form Form
+}
+
+func (v *visit) askForm() error {
+	days, err := v.SettingWhole(v.ctx, "request-kept-days")
+	if err != nil {
+		return err
+	}
+	rows := rowsFor(v.typed, nil)
+	sections := slices.Concat(wishSections(rows), v.askerSections(days), []Section{{Fields: []Field{
+		fresh("request"), fresh("household"), fresh("link"), preset("more_rows", strconv.Itoa(rows.adults-adultRows)),
+	}}})
+	form := v.form("ask", "/ask", "Send the request", nil, sections...)
+	form.More = "More rows for people"
+	return v.show("ask", askPage{v.frame("Ask for a boat"), form})
+}
+
+// askerSections asks who asks, and whether the club may keep the answers.
+func (v *visit) askerSections(keptDays int) []Section {
+	s := Section{Legend: "Who asks", Fields: []Field{
+		text("details.name", "Name").Needed().Fills("name"),
+		mail("details.mail", "Mail").With("We write when there is a boat. Mail or telephone, one of them is needed."),
+		phone("details.phone", "Telephone"),
+		one("details.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}).Starts("en"),
+		tick("for_minor", "The boat is for somebody under 18 who comes without a parent").With("Then write the name, mail and telephone of a parent or guardian: they decide and hear from us."),
+	}}
+	if v.Who.Has(people.Coordinator) {
+		s.Fields = append(s.Fields, number("boats", "How many boats").Starts("1").With("More than one only for an organisation."))
+	}
+	return []Section{s, {Legend: "Your agreement", Words: dataWords(keptDays), Fields: []Field{
+		tick("consent", "I agree that the club keeps these answers to find a boat for us").Needed(),
+	}}}
+}
+
+// dataWords tells what happens with an applicant's data.
+func dataWords(keptDays int) string {
+	return "Names, masses and needs are sealed with a key of your own; only those who place boats open them. They are kept while the request stands and " +
+		count(keptDays, "day", "days") + " after it has ended, then erased. On your private page you can have them erased at any time: the key is destroyed, and nobody can read them any more. " +
+		"The boat's own history stays, without your name."
+}
+
+// askedPage tells an applicant where the request can be followed.
+type askedPage struct {
+	Frame
+	Address string
+	Request string
+	Mailed  bool
+	Days    int // how long the link works
+}
+
+func (v *visit) makeRequest() error {
+	closeWishRows(v.typed)
+	if v.typed.Get("more") != "" {
+		rows, _ := strconv.Atoi(v.typed.Get("more_rows")) // anything else begins at none
+		v.typed.Set("more_rows", strconv.Itoa(min(max(rows, 0), 12)+moreRows))
+		return v.askForm()
+	}
+	c, err := v.requestTyped()
+	if err != nil {
+		return err
+	}
+	days, err := v.SettingWhole(v.ctx, "link-days")
+	if err != nil {
+		return err
+	}
+	asking := v.asking()
+	if v.Who.Link != nil {
+		asking.By = people.Service(desk.Pages)
+	}
+	if _, err := v.orderAs(asking, c); err != nil {
+		return err
+	}
+	return v.show("asked", askedPage{v.frame("Your request is with the club"), v.linkAddress(c.Link), c.Request, c.Details.Mail != "", days})
+}
+
+// requestTyped reads the form.
+func (v *visit) requestTyped() (*message.MakeRequest, error) {
+	c := &message.MakeRequest{Boats: 1}
+	_, err := v.bindTo(c, "/ask", nil)
+	wrong, isForm := err.(faults)
+	if err != nil && !isForm {
+		return nil, err
+	}
+	wrong = append(wrong, finishWish(v.typed, &c.Wish)...)
+	if c.Details == nil {
+		c.Details = &message.PersonDetails{}
+	}
+	if c.Details.Name == "" {
+		wrong = append(wrong, problem{Field: "details.name", Text: "write who asks"})
+	}
+	if c.Details.Mail == "" && c.Details.Phone == "" && !v.Who.Has(people.Coordinator) {
+		wrong = append(wrong, problem{Field: "details.mail", Text: "write a mail address or a telephone number, so that the club can answer"})
+	}
+	if c.Consent == "" {
+		wrong = append(wrong, problem{Field: "consent", Text: "without your agreement the club may not keep the request"})
+	}
+	if len(wrong) > 0 {
+		return nil, wrong
+	}
+	c.Consent = applicantConsent
+	return c, nil
+}
+
+// linkAddress is the whole address of a private link. Its secret stands nowhere
+// and is made from the link's id.
+func (v *visit) linkAddress(link string) string {
+	base := strings.TrimSuffix(v.cfg.BaseURL, "/")
+	if base == "" {
+		base = "http://" + v.r.Host
+	}
+	return base + message.LinkPath + message.LinkTokenOf(v.Vault.Blind, link)
+}

@@ -1,0 +1,86 @@
+package web
+
+import (
+	"mime"
+	"strings"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+)
+
+// partPlacing is the part of a boat's page on offers, the hand-over and papers.
+const partPlacing = "placing"
+
+func handOverRoutes() []route {
+	return []route{get("/boats/{boat}/hand-over.pdf", coordinators, (*visit).handOverSheet)}
+}
+
+func handOverActs() []act {
+	return []act{{
+		name: "hand-over", path: "/boats/{boat}/hand-over", may: coordinators, title: "Hand the boat over", button: "Write the hand-over down", done: "The boat is handed over.",
+		part: partPlacing, label: "Hand over", fits: promised, weighty: true,
+		words:    "Go through the list with the household, at the boat, with the printed sheet in hand.",
+		cautions: func(v *visit) []caution { return append(lifting(v.boat), coldWater, roof) },
+		command:  func() desk.Commanded { return &message.HandOver{} },
+		fields:   (*visit).handOverFields,
+		finish: func(v *visit, _ desk.Commanded) error {
+			if v.typed.Get("signed") == "" {
+				return fault.Field("signed", "have the release signed first; then tick this")
+			}
+			return nil
+		},
+	}}
+}
+
+// roof warns of what a load on a car can do. Common practice, no source.
+var roof = caution{"the load on the roof", []string{
+	"Tie the boat to the rack at two places and to the car at bow and stern, stop after the first kilometre and look again. The handbooks of the car and the rack govern how much may lie there, and how fast it may go.",
+}}
+
+// promised says whether a household has accepted the boat and does not have it
+// yet.
+func promised(b *Boat) bool {
+	_, ok := in(b.Offers, func(o *BoatOffer) bool { return o.Answer == "accepted" && o.Broken == "" })
+	return ok && b.State == OnOffer
+}
+
+// handOverFields asks the room for the lines, so that they are the same here, on
+// the sheet and in the book.
+func (v *visit) handOverFields() ([]Section, error) {
+	list, err := ask[message.CheckLines](v, message.CheckList{Boat: v.boat.ID})
+	if err != nil {
+		return nil, err
+	}
+	lines := make([]Option, len(list.Lines))
+	for i, text := range list.Lines {
+		lines[i] = Option{text, text}
+	}
+	return []Section{{Fields: []Field{
+		some("checks", "Each line, done together", lines).Needed(),
+		day("on", "Day").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
+		preset("release", list.Release),
+		tick("signed", "The household has signed the release, version "+list.Release).Needed(),
+	}}}, nil
+}
+
+func (v *visit) handOverSheet() error {
+	sheet, err := ask[message.Sheet](v, message.HandOverSheet{Boat: v.boat.ID})
+	if err != nil {
+		return err
+	}
+	return v.download(sheet.Name, "application/pdf", sheet.PDF)
+}
+
+// download sends a file under a name.
+func (v *visit) download(name, contentType string, file []byte) error {
+	name = strings.Map(func(r rune) rune {
+		if r < ' ' || strings.ContainsRune(`/\"`, r) {
+			return '-'
+		}
+		return r
+	}, name)
+	v.w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
+	return v.write(contentType, file)
+}

@@ -1,0 +1,278 @@
+package web
+
+import (
+	"fmt"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// applicant is the holder of a private link to a request.
+var applicant = audience{}.orLink(people.OwnRequest)
+
+func myRequestRoutes() []route {
+	return []route{
+		get("/my/request", applicant, (*visit).myRequest),
+		get("/my/request/wish", applicant, (*visit).myWishForm),
+		post("/my/request/wish", applicant, (*visit).changeMyWish, (*visit).myWishForm),
+	}
+}
+
+func myRequestActs() []act {
+	return []act{
+		{
+			name: "accept-offer", path: "/my/request/offers/{offer}/accept", may: applicant,
+			title: "Take the boat", button: "Yes, we take it", done: "You have taken the boat. We write to you about the day on which you can fetch it.",
+			words:   "With this the boat is yours to fetch, and it is offered to nobody else.",
+			command: func() desk.Commanded { return &message.AnswerOffer{Answer: "accepted"} },
+			fields:  (*visit).myOfferFields, finish: (*visit).nameMyOffer, to: toMyRequest,
+		},
+		{
+			name: "decline-offer", path: "/my/request/offers/{offer}/decline", may: applicant,
+			title: "Leave the boat", button: "No, we leave it", done: "You have left the boat to others. Your request stands.",
+			words:   "Your request stands, and we look for another boat. It costs you nothing to say no.",
+			command: func() desk.Commanded { return &message.AnswerOffer{Answer: "declined"} },
+			fields: func(v *visit) ([]Section, error) {
+				_, err := v.myOfferFields()
+				return []Section{{Fields: []Field{area("why", "What did not fit?").With("It helps us to find a better one.")}}}, err
+			},
+			finish: (*visit).nameMyOffer, to: toMyRequest,
+		},
+		{
+			name: "withdraw-request", path: "/my/request/withdraw", may: applicant, weighty: true,
+			title: "Withdraw the request", button: "Withdraw the request", done: "Your request is withdrawn.",
+			words:   "We look no further, and an open offer ends. You can ask again at any time.",
+			command: func() desk.Commanded { return &message.EndRequest{How: "withdrawn"} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{area("why", "Do you want to tell us why?")}}}, nil
+			},
+			finish: func(v *visit, c desk.Commanded) error {
+				c.(*message.EndRequest).Request = v.Who.Link.Subject
+				return nil
+			},
+			to: toMyRequest,
+		},
+		{
+			name: "erase-me", path: "/my/request/erase", may: applicant, weighty: true,
+			title: "Erase my data", button: "Erase my data for good", done: "Your data is erased. Nobody can read it any more.",
+			words:   eraseWords,
+			command: func() desk.Commanded { return &message.ErasePerson{Why: "asked"} },
+			fields:  (*visit).eraseFields, finish: eraseOwn, to: func(*visit, desk.Commanded) string { return "/" },
+		},
+	}
+}
+
+// eraseWords says what an erasure does.
+const eraseWords = "This destroys the key with which your name, address, masses and needs are sealed. Nobody can read them any more, we neither. It ends your request and this private page. Copies in backups become unreadable with the key; a backup of the key itself is overwritten in time."
+
+func toMyRequest(*visit, desk.Commanded) string { return "/my/request" }
+
+func eraseOwn(v *visit, c desk.Commanded) error {
+	c.(*message.ErasePerson).Person = v.Who.Person
+	return nil
+}
+
+// eraseFields tells what stays after an erasure, why, and until when.
+func (v *visit) eraseFields() ([]Section, error) {
+	kept, err := v.keptPapers(v.Who.Person)
+	if err != nil {
+		return nil, err
+	}
+	words := "What stays: that a household asked, when, and which boat it got, without any name."
+	for _, p := range kept {
+		words += fmt.Sprintf(" Paper %s stays until %s, because the club must be able to show it.", p.Serial, p.KeepTo)
+	}
+	return []Section{{Words: words}}, nil
+}
+
+// keptPapers gives the papers of somebody that must be kept today.
+func (v *visit) keptPapers(donor people.ID) ([]Paper, error) {
+	today := clock.DateOf(v.Clock.Now())
+	papers, err := findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper WHERE donor = $1 ORDER BY serial`, donor)
+	var kept []Paper
+	for _, p := range papers {
+		if !p.KeepTo.Before(today) {
+			kept = append(kept, p)
+		}
+	}
+	return kept, err
+}
+
+// myOffer finds the offer of the address, which must be the viewer's.
+func (v *visit) myOffer() (Offer, error) {
+	o, err := find[Offer](v.ctx, v.Site, "offer", v.param("offer"), "offer")
+	if err == nil && o.Request != v.Who.Link.Subject {
+		return Offer{}, fault.New(fault.Unknown, "The club's book does not have this offer.")
+	}
+	return o, err
+}
+
+// myOfferFields asks nothing: the page is there to think once more.
+func (v *visit) myOfferFields() ([]Section, error) {
+	o, err := v.myOffer()
+	if err != nil {
+		return nil, err
+	}
+	b, err := v.findBoat(string(o.Boat))
+	return []Section{{Words: fmt.Sprintf("The boat: %s, a %s.", b.Name, b.Facts.Type)}}, err
+}
+
+func (v *visit) nameMyOffer(c desk.Commanded) error {
+	o, err := v.myOffer()
+	c.(*message.AnswerOffer).Boat = o.Boat
+	return err
+}
+
+// myRequestPage is what an applicant sees.
+type myRequestPage struct {
+	Frame
+	Request Request
+	Offers  []myOffer
+	// Reasons are those of the rounds so far, and Fit is how things stand now;
+	// neither names anybody else.
+	Reasons []string
+	Fit     *message.RequestExplained
+	Wish    []line
+	Address string
+	Accept  map[string]Form // by offer
+}
+
+// myOffer is an offer with its boat.
+type myOffer struct {
+	Offer
+	Facts Boat
+	Left  string // how long it still stands
+}
+
+// Sentence says where the request stands.
+func (p myRequestPage) Sentence() string {
+	for _, o := range p.Offers {
+		switch {
+		case o.State() == "open":
+			return "A boat is offered to you. Please answer before the offer ends."
+		case o.State() == "accepted" && p.Request.State() == "open":
+			return "You have taken a boat. We write to you about the day on which you can fetch it."
+		}
+	}
+	switch p.Request.State() {
+	case "placed":
+		return "You have got your boat. Enjoy the water."
+	case "withdrawn":
+		return "You have withdrawn the request."
+	case "declined":
+		return "The club could not take up your request."
+	}
+	return "Your request stands, and we look for a boat."
+}
+
+// Open says whether the request still stands.
+func (p myRequestPage) Open() bool { return p.Request.State() == "open" }
+
+func (v *visit) myRequest() error {
+	r, err := find[Request](v.ctx, v.Site, "request", v.Who.Link.Subject, "request")
+	if err != nil {
+		return err
+	}
+	p := myRequestPage{Frame: v.frame("Your request"), Request: r, Address: v.linkAddress(v.Who.link), Accept: map[string]Form{}}
+	if p.Offers, err = v.offersOf(r.ID); err != nil {
+		return err
+	}
+	for _, o := range p.Offers {
+		if o.State() == "open" {
+			p.Accept[o.Offer.Offer] = v.button("accept", "/my/request/offers/"+o.Offer.Offer+"/accept", "Yes, we take it")
+		}
+	}
+	v.explain(&p)
+	return v.show("my_request", p)
+}
+
+// explain adds the wish and the reasons. When the room does not answer, the rest
+// of the page still helps.
+func (v *visit) explain(p *myRequestPage) {
+	if w, err := ask[message.Wish](v, message.ReadWish{Request: p.Request.ID}); err == nil {
+		p.Wish = wishLines(w)
+	}
+	if e, err := ask[message.RequestExplained](v, message.ExplainRequest{Request: p.Request.ID}); err == nil {
+		p.Fit, p.Reasons = &e, e.Reasons
+	}
+}
+
+// offersOf reads what was offered for a request, the newest first.
+func (v *visit) offersOf(request string) ([]myOffer, error) {
+	offers, err := findAll[Offer](v.ctx, v.Site, `SELECT doc FROM web.offer WHERE request = $1 ORDER BY doc->>'made_at' DESC, id`, request)
+	if err != nil {
+		return nil, err
+	}
+	list := make([]myOffer, len(offers))
+	for i, o := range offers {
+		list[i] = myOffer{Offer: o, Left: v.leftOf(o)}
+		if list[i].Facts, err = v.findBoat(string(o.Boat)); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// leftOf says in words how long an open offer still stands.
+func (v *visit) leftOf(o Offer) string {
+	if o.State() != "open" {
+		return ""
+	}
+	left := o.Until.Sub(v.Clock.Now())
+	switch hours := int(left.Hours()); {
+	case left <= 0:
+		return "the time is over"
+	case hours >= 48:
+		return count(hours/24, "day", "days") + " left"
+	case hours >= 1:
+		return count(hours, "hour", "hours") + " left"
+	}
+	return "less than an hour left"
+}
+
+// wishPage changes a wish.
+type wishPage struct {
+	Frame
+	Back string
+	Form Form
+}
+
+func (v *visit) myWishForm() error { return v.wishForm(v.Who.Link.Subject, "/my/request") }
+
+func (v *visit) changeMyWish() error { return v.changeWish(v.Who.Link.Subject, "/my/request") }
+
+// wishForm shows a request's wish to be changed; under is the address of the
+// page above.
+func (v *visit) wishForm(request, under string) error {
+	w, err := ask[message.Wish](v, message.ReadWish{Request: request})
+	if err != nil {
+		return err
+	}
+	start, err := spread(startWish(w), nil)
+	if err != nil {
+		return err
+	}
+	form := v.form("change-wish", under+"/wish", "Change the wish", start, wishSections(rowsFor(v.typed, start))...)
+	return v.show("wish", wishPage{v.frame("Change the wish"), under, form})
+}
+
+func (v *visit) changeWish(request, under string) error {
+	closeWishRows(v.typed)
+	c := &message.ChangeRequest{}
+	_, err := v.bindTo(c, "", nil)
+	wrong, isForm := err.(faults)
+	if err != nil && !isForm {
+		return err
+	}
+	if wrong = append(wrong, finishWish(v.typed, &c.Wish)...); len(wrong) > 0 {
+		return wrong
+	}
+	c.Request = request
+	if _, err := v.order(c); err != nil {
+		return err
+	}
+	return v.goTo(under, "wish-changed")
+}

@@ -1,0 +1,296 @@
+package web
+
+import (
+	"slices"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+func roundRoutes() []route {
+	return []route{
+		get("/rounds", placing, (*visit).rounds),
+		get("/rounds/{round}", placing, (*visit).roundPage),
+	}
+}
+
+func toRound(v *visit, _ desk.Commanded) string { return "/rounds/" + v.param("round") }
+
+// noFields is for acts that are a button.
+func noFields(*visit) ([]Section, error) { return nil, nil }
+
+func roundActs() []act {
+	return []act{
+		{
+			name: "open-round", path: "/rounds/new", may: coordinators, title: "Open a round", button: "Open the round", done: "The round is open: who and what takes part is fixed.",
+			words:   "A round fixes which boats and requests take part, so that nobody can be added or left out while it is solved. Tick none, and all that are free take part.",
+			command: func() desk.Commanded { return &message.OpenRound{} },
+			fields:  (*visit).openRoundFields,
+			to:      func(_ *visit, c desk.Commanded) string { return "/rounds/" + c.(*message.OpenRound).Round },
+		},
+		{
+			name: "solve-round", path: "/rounds/{round}/solve", may: coordinators, title: "Pair boats and households", button: "Pair them", done: "The pairing is computed and its proof checked.",
+			command: func() desk.Commanded { return &message.SolveRound{} }, fields: noFields, to: toRound,
+		},
+		{
+			name: "approve-round", path: "/rounds/{round}/approve", may: only(people.Coordinator, people.Administrator), title: "Approve the pairing", button: "Approve", done: "The pairing is approved.",
+			words:   "Another member than who had it computed, and nobody whose own household takes part. Look at the pairs first.",
+			command: func() desk.Commanded { return &message.ApproveRound{} }, fields: noFields, to: toRound,
+		},
+		{
+			name: "send-offers", path: "/rounds/{round}/offers", may: coordinators, title: "Send the offers", button: "Send the offers", done: "The offers are sent.", weighty: true,
+			words:   "Every household of the round gets a letter with its private link. An offer that is not answered in time lapses.",
+			command: func() desk.Commanded { return &message.SendOffers{} },
+			start: func(v *visit) (any, error) {
+				days, err := v.SettingWhole(v.ctx, "offer-days")
+				return message.SendOffers{Days: days}, err
+			},
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{number("days", "Days for which the offers stand").Needed()}}}, nil
+			},
+			to: toRound,
+		},
+		{
+			name: "close-round", path: "/rounds/{round}/close", may: coordinators, title: "Close the round", button: "Close the round", done: "The round is closed.", weighty: true,
+			words:   "Boats and requests that were not paired are free for the next round.",
+			command: func() desk.Commanded { return &message.CloseRound{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{area("why", "Why").Needed()}}}, nil
+			},
+			to: toRound,
+		},
+		{
+			name: "answer-offer", path: "/offers/{offer}/answer", may: coordinators, title: "Answer for the household", button: "Write the answer down", done: "The answer is written down.",
+			words:   "On the household's word, for instance by telephone.",
+			command: func() desk.Commanded { return &message.AnswerOffer{} },
+			fields: func(v *visit) ([]Section, error) {
+				o, err := find[Offer](v.ctx, v.Site, "offer", v.param("offer"), "offer")
+				return []Section{{Words: "The household: " + v.directory().Name(o.Household), Fields: []Field{
+					one("answer", "Answer", []Option{{"accepted", "they take the boat"}, {"declined", "they leave it"}, {"withdrawn", "the club takes the offer back"}}).Needed(),
+					area("why", "Why").With("Needed when the club takes the offer back."),
+				}}}, err
+			},
+			finish: func(v *visit, c desk.Commanded) error {
+				o, err := find[Offer](v.ctx, v.Site, "offer", v.param("offer"), "offer")
+				c.(*message.AnswerOffer).Boat = o.Boat
+				return err
+			},
+			to: func(v *visit, _ desk.Commanded) string {
+				o, err := find[Offer](v.ctx, v.Site, "offer", v.param("offer"), "offer")
+				if err != nil {
+					return "/rounds"
+				}
+				return "/rounds/" + o.Round
+			},
+		},
+	}
+}
+
+// openRoundFields offers boats that are ready and requests that are open.
+func (v *visit) openRoundFields() ([]Section, error) {
+	boats, err := v.listBoats(boatFilter{State: Ready})
+	if err != nil {
+		return nil, err
+	}
+	requests, err := findAll[Request](v.ctx, v.Site, `SELECT doc FROM web.request WHERE state = 'open' ORDER BY doc->>'made', id`)
+	if err != nil {
+		return nil, err
+	}
+	names := v.directory()
+	var crafts, asks []Option
+	for _, b := range boats {
+		crafts = append(crafts, Option{string(b.ID), b.Name + ", " + string(b.Facts.Type)})
+	}
+	for _, r := range requests {
+		asks = append(asks, Option{r.ID, names.Name(r.Household)})
+	}
+	return []Section{{Fields: []Field{fresh("round"), some("boats", "Boats that are ready", crafts), some("requests", "Open requests", asks)}}}, nil
+}
+
+// roundsPage lists rounds.
+type roundsPage struct {
+	Frame
+	Rounds []Round
+}
+
+func (v *visit) rounds() error {
+	list, err := findAll[Round](v.ctx, v.Site, `SELECT doc FROM web.round ORDER BY doc->>'opened_at' DESC, id`)
+	if err != nil {
+		return err
+	}
+	return v.show("rounds", roundsPage{v.frame("Rounds"), list})
+}
+
+// roundPage is everything about one round.
+type roundPage struct {
+	Frame
+	Round    Round
+	Boats    []roundBoat
+	Pairs    []roundPair
+	Unserved []roundUnserved
+	Tiers    []tierServed
+	// Names of boats and requests, for the numbers of the proof.
+	BoatNames map[boat.ID]string
+	AskNames  map[string]string
+
+	Solve, Approve Form
+}
+
+// roundBoat is a boat that takes part.
+type roundBoat struct {
+	ID   boat.ID
+	Name string
+}
+
+// roundPair is a pair of the solution, with its offer when one was sent.
+type roundPair struct {
+	message.RoundPair
+	Boat      roundBoat
+	Household people.ID
+	Tier      int
+	Why       []string
+	Offer     *myOffer
+}
+
+// roundUnserved is a request that got no boat, with why.
+type roundUnserved struct {
+	message.RoundReason
+	Household people.ID
+	Tier      int
+	Why       []string
+}
+
+// tierServed says how many requests of a priority got a boat.
+type tierServed struct{ Tier, Served, Of int }
+
+// MayApprove says whether the viewer can be the second member.
+func (p roundPage) MayApprove() bool {
+	return p.Round.State() == "solved" && p.Who.Has(people.Coordinator, people.Administrator) && p.Who.Person != p.Round.Solved.SolvedBy
+}
+
+// Running says whether a coordinator can do something about the round.
+func (p roundPage) Running() bool {
+	return p.Who.Has(people.Coordinator) && p.Round.State() != "closed"
+}
+
+func (v *visit) roundPage() error {
+	r, err := find[Round](v.ctx, v.Site, "round", v.param("round"), "round")
+	if err != nil {
+		return err
+	}
+	at := "/rounds/" + r.ID
+	p := roundPage{
+		Frame: v.frame("Round of " + r.OpenedAt.UTC().Format("2 January 2006")), Round: r,
+		Solve: v.button("solve-round", at+"/solve", "Pair them"), Approve: v.button("approve-round", at+"/approve", "Approve the pairing"),
+	}
+	if r.Solved != nil {
+		p.Solve.Button = "Pair them anew"
+	}
+	if p.BoatNames, err = v.boatNames(r.Opened.Boats); err != nil {
+		return err
+	}
+	for _, id := range r.Opened.Boats {
+		p.Boats = append(p.Boats, roundBoat{id, p.BoatNames[id]})
+	}
+	requests, err := v.requestsNamed(r.Opened.Requests)
+	if err != nil {
+		return err
+	}
+	p.AskNames = map[string]string{}
+	for id, q := range requests {
+		p.AskNames[id] = p.People.Name(q.Household)
+	}
+	if r.Solved != nil {
+		err = v.fillSolution(&p, requests)
+	}
+	if err != nil {
+		return err
+	}
+	return v.show("round", p)
+}
+
+func (v *visit) requestsNamed(list []message.RoundRequest) (map[string]Request, error) {
+	ids := make([]string, len(list))
+	for i, r := range list {
+		ids[i] = r.Request
+	}
+	found, err := findAll[Request](v.ctx, v.Site, `SELECT doc FROM web.request WHERE id = ANY($1)`, ids)
+	all := map[string]Request{}
+	for _, r := range found {
+		all[r.ID] = r
+	}
+	return all, err
+}
+
+// fillSolution adds who got which boat, who got none, and why.
+func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
+	tiers := map[string]int{}
+	for _, r := range p.Round.Opened.Requests {
+		tiers[r.Request] = r.Tier
+	}
+	offers, err := findAll[Offer](v.ctx, v.Site, `SELECT doc FROM web.offer WHERE round = $1`, p.Round.ID)
+	if err != nil {
+		return err
+	}
+	for _, pair := range p.Round.Solved.Pairs {
+		household := requests[pair.Request].Household
+		row := roundPair{
+			RoundPair: pair, Boat: roundBoat{pair.Boat, p.BoatNames[pair.Boat]}, Household: household, Tier: tiers[pair.Request],
+			Why: v.reasonsFor(v.ctx, household, pair.Reasons, pair.Sealed),
+		}
+		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat }); ok {
+			row.Offer = &myOffer{Offer: *o, Left: v.leftOf(*o)}
+		}
+		p.Pairs = append(p.Pairs, row)
+	}
+	for _, u := range p.Round.Solved.Unserved {
+		household := requests[u.Request].Household
+		p.Unserved = append(p.Unserved, roundUnserved{u, household, tiers[u.Request], v.reasonsFor(v.ctx, household, u.Reasons, u.Sealed)})
+	}
+	p.Tiers = tiersServed(p.Round.Opened.Requests, p.Round.Solved.Pairs)
+	return nil
+}
+
+// tiersServed counts, for each priority that occurs, who took part and who got a
+// boat.
+func tiersServed(requests []message.RoundRequest, pairs []message.RoundPair) []tierServed {
+	var list []tierServed
+	tierOf := map[string]int{}
+	row := func(tier int) *tierServed {
+		if t, ok := in(list, func(t *tierServed) bool { return t.Tier == tier }); ok {
+			return t
+		}
+		list = append(list, tierServed{Tier: tier})
+		return &list[len(list)-1]
+	}
+	for _, r := range requests {
+		tierOf[r.Request] = r.Tier
+		row(r.Tier).Of++
+	}
+	for _, pair := range pairs {
+		row(tierOf[pair.Request]).Served++
+	}
+	slices.SortFunc(list, func(a, b tierServed) int { return a.Tier - b.Tier })
+	return list
+}
+
+// NameOf gives the name of what a price of the proof is for.
+func (p roundPage) NameOf(id string) string {
+	if name, ok := p.BoatNames[boat.ID(id)]; ok {
+		return name
+	}
+	if name, ok := p.AskNames[id]; ok {
+		return name
+	}
+	return id
+}
+
+// BoatAt gives the name of the n-th boat of the round.
+func (p roundPage) BoatAt(n int) string {
+	if n < 0 || n >= len(p.Boats) {
+		return "a boat"
+	}
+	return p.Boats[n].Name
+}
