@@ -72,7 +72,10 @@ func TestALetterInTheFolderIsAMailThatOthersRead(t *testing.T) {
 		assert.LessOrEqual(t, len(line), 998, "RFC 5322 §2.1.1")
 	}
 
-	info, err := os.Stat(file)
+	info, err := os.Stat(path)
+	require.NoError(t, err)
+	assert.Equal(t, os.FileMode(0o700), info.Mode().Perm())
+	info, err = os.Stat(file)
 	require.NoError(t, err)
 	assert.Equal(t, os.FileMode(0o600), info.Mode().Perm(), "others must not read the links")
 

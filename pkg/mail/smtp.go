@@ -97,7 +97,7 @@ func (s SMTP) Send(ctx context.Context, l Letter) error {
 // or text (RFC 5321 §4.2.1), from what may pass.
 func sendError(err error) error {
 	var failed *gomail.SendError
-	if !errors.As(err, &failed) || failed.IsTemp() || failed.ErrorCode() < 500 {
+	if !errors.As(err, &failed) || failed.ErrorCode() < 500 {
 		return fmt.Errorf("the mail server did not take the letter: %w", err)
 	}
 	switch failed.Reason {

@@ -19,7 +19,7 @@
 //
 // It hears: intake.boat-logged and matching.request-made, which introduce
 // persons; matching.offer-made and treasury.paper-issued, upon which it writes
-// letters; matching.request-ended, offer-answered and boat-handed-over, from
+// letters; matching.request-ended, offer-answered, promise-ended and boat-handed-over, from
 // which it knows how long a household's data is needed.
 //
 // It does not promise that a letter arrives, nor that backups forget what an

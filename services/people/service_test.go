@@ -425,30 +425,39 @@ func TestHouseholdsAreErasedWhenTheirTimeIsOver(t *testing.T) {
 	c.Do(desktest.Operator, message.RegisterPerson{Person: guardian.Person, Sort: message.GuardianSort, Consent: "c", Details: message.PersonDetails{Name: "Guardian Reed"}})
 	ward.Guardian = guardian.Person
 	wards := c.ask(ward)
-	open := c.ask(c.introduced(message.HouseholdSort, "Open Reed", ""))
+	helper := registration(message.GuardianSort, "Helper Reed", "")
+	c.Do(desktest.Operator, helper)
+	helped := c.introduced(message.HouseholdSort, "Open Reed", "")
+	helped.Guardian = helper.Person
+	open := c.ask(helped)
+	alsoHelped := c.introduced(message.HouseholdSort, "Also Reed", "")
+	alsoHelped.Guardian = helper.Person
+	end(c.ask(alsoHelped), keep)
 	askedTwice := c.ask(c.introduced(message.HouseholdSort, "Twice Reed", ""))
 	second := askedTwice
 	second.Request, second.Link = desktest.ID(), desktest.ID()
 	c.Say(message.MatchingRequest(second.Request), "", second)
 	accepted := c.ask(c.introduced(message.HouseholdSort, "Accepted Reed", ""))
 	received := c.ask(c.introduced(message.HouseholdSort, "Received Reed", ""))
+	broken := c.ask(c.introduced(message.HouseholdSort, "Broken Reed", ""))
 	lapsed := c.ask(c.introduced(message.HouseholdSort, "Lapsed Reed", ""))
 	gave := c.ask(c.introduced(message.HouseholdSort, "Gave Reed", ""))
 	c.Say(message.IntakeBoat("b5"), "b5", message.BoatLogged{Boat: "b5", Giver: gave.Household})
-	for _, offered := range []message.RequestMade{accepted, received, lapsed} {
+	for _, offered := range []message.RequestMade{accepted, received, broken, lapsed} {
 		c.Say(message.MatchingBoat("b1"), "b1", message.OfferMade{Offer: offered.Request, Boat: "b1", Request: offered.Request, Household: offered.Household, Until: c.Clock.Now()})
 	}
-	for offered, answer := range map[string]string{accepted.Request: "accepted", received.Request: "accepted", lapsed.Request: "lapsed"} {
+	for offered, answer := range map[string]string{accepted.Request: "accepted", received.Request: "accepted", broken.Request: "accepted", lapsed.Request: "lapsed"} {
 		c.Say(message.MatchingBoat("b1"), "b1", message.OfferAnswered{Offer: offered, Boat: "b1", Request: offered, Answer: answer})
 	}
+	c.Say(message.MatchingBoat("b1"), "b1", message.PromiseEnded{Offer: broken.Request, Boat: "b1", Request: broken.Request, Why: "w"})
 	c.Say(message.MatchingBoat("b1"), "b1", message.BoatHandedOver{Boat: "b1", Request: received.Request, Household: received.Household, On: keep})
-	for _, made := range []message.RequestMade{over, wards, askedTwice, accepted, received, lapsed, gave} {
+	for _, made := range []message.RequestMade{over, wards, askedTwice, accepted, received, broken, lapsed, gave} {
 		end(made, keep)
 	}
 	c.Settle()
 
 	erased := func() (names []who.ID) {
-		for _, made := range []message.RequestMade{over, wards, open, askedTwice, accepted, received, lapsed, gave} {
+		for _, made := range []message.RequestMade{over, wards, open, askedTwice, accepted, received, broken, lapsed, gave} {
 			bodies := c.Bodies(message.Person(made.Household))
 			if e, ok := bodies[len(bodies)-1].(message.PersonErased); ok {
 				assert.Equal(t, "retention", e.Why)
@@ -463,11 +472,13 @@ func TestHouseholdsAreErasedWhenTheirTimeIsOver(t *testing.T) {
 	assert.Empty(t, erased())
 	c.Clock.Advance(24 * time.Hour)
 	c.restart()
-	require.Eventually(t, func() bool { return len(erased()) == 3 }, 10*time.Second, 20*time.Millisecond)
+	require.Eventually(t, func() bool { return len(erased()) == 4 }, 10*time.Second, 20*time.Millisecond)
 	c.Settle()
-	assert.ElementsMatch(t, []who.ID{over.Household, wards.Household, lapsed.Household}, erased())
+	assert.ElementsMatch(t, []who.ID{over.Household, wards.Household, broken.Household, lapsed.Household}, erased())
 	c.restart()
 	require.Eventually(t, func() bool { return c.read(guardian.Person)[0].Erased }, 10*time.Second, 20*time.Millisecond, "nobody is left to act for")
+	assert.True(t, c.read(alsoHelped.Person)[0].Erased)
+	assert.False(t, c.read(helper.Person)[0].Erased, "somebody is")
 	c.RebuildIsTheSame(people.Name)
 }
 
@@ -515,6 +526,13 @@ func TestDetailsAndConsentChange(t *testing.T) {
 	assert.Len(t, c.Do(themselves, withdraw).Events, 1)
 	assert.Empty(t, c.Do(themselves, withdraw).Events)
 	c.RebuildIsTheSame(people.Name)
+}
+
+func TestADestroyedKeyIsAnErasureBeforeTheTableKnows(t *testing.T) {
+	c := start(t)
+	dor := c.register(message.DonorSort, "Dor Bane", "")
+	require.NoError(t, c.Vault.Destroy(t.Context(), string(dor)))
+	assert.Equal(t, []message.PersonRead{{Person: dor, Sort: message.DonorSort, Erased: true}}, c.read(dor))
 }
 
 func TestAPersonWhomNobodyCanReadStopsNothing(t *testing.T) {

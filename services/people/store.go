@@ -15,7 +15,7 @@ import (
 )
 
 // project keeps the room's tables.
-func (r *room) project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+func (r *room) project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
 	exec := func(sql string, args ...any) error {
 		_, err := tx.Exec(ctx, sql, args...)
 		return err
@@ -33,11 +33,11 @@ func (r *room) project(ctx context.Context, tx pgx.Tx, e message.Event, body mes
 		return exec(`INSERT INTO people.doubles VALUES ($1, $2, $3) ON CONFLICT (one, other) DO UPDATE SET same = excluded.same`,
 			min(b.One, b.Other), max(b.One, b.Other), b.Same)
 	}
-	return projectUse(exec, e, body)
+	return projectUse(exec, body)
 }
 
 // projectUse keeps what tells whether a person's data is still needed.
-func projectUse(exec func(string, ...any) error, _ message.Event, body message.Body) error {
+func projectUse(exec func(string, ...any) error, body message.Body) error {
 	switch b := body.(type) {
 	case message.BoatLogged:
 		return exec(`INSERT INTO people.given VALUES ($1, $2) ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Giver)
@@ -48,9 +48,11 @@ func projectUse(exec func(string, ...any) error, _ message.Event, body message.B
 	case message.OfferMade:
 		return exec(`INSERT INTO people.offer VALUES ($1, $2, $3) ON CONFLICT (offer) DO NOTHING`, b.Offer, b.Request, b.Household)
 	case message.OfferAnswered:
-		if b.Answer == "accepted" { // until the boat is handed over
+		if b.Answer == "accepted" { // until the boat is handed over, or the promise ends
 			return nil
 		}
+		return exec(`DELETE FROM people.offer WHERE offer = $1`, b.Offer)
+	case message.PromiseEnded:
 		return exec(`DELETE FROM people.offer WHERE offer = $1`, b.Offer)
 	case message.BoatHandedOver:
 		if err := exec(`DELETE FROM people.offer WHERE request = $1`, b.Request); err != nil {

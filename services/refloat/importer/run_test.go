@@ -2,46 +2,26 @@ package importer
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"io"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
-	"testing/fstest"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	who "refloat.example/pkg/people"
 	"refloat.example/services/intake"
+	"refloat.example/services/matching"
 	peopleroom "refloat.example/services/people"
 	"refloat.example/services/valuation"
 )
-
-// asking is a room that takes requests: enough to see what an import of them says.
-func asking(kit desk.Kit) *desk.Desk {
-	d := desk.New("matching", kit)
-	desk.Take(d, desk.Allow{}, func(_ context.Context, o desk.Order[message.MakeRequest]) (desk.Decision, error) {
-		var decision desk.Decision
-		c := o.Command
-		if len(c.Wish.Adults) == 0 || c.Wish.Adults[0].MassG > 400_000 {
-			return decision, fault.Field("wish.adults[0].mass_g", "is more than anybody weighs")
-		}
-		made := message.RequestMade{Request: c.Request, Household: c.Household, Link: c.Link, Sealed: "v1.x", Boats: c.Boats}
-		return decision, decision.Say(message.MatchingRequest(c.Request), "", made)
-	})
-	return d
-}
-
-// noTables are the migrations of a room that keeps none of its own.
-var noTables = fstest.MapFS{"migrations/00002_none.sql": {Data: []byte("-- +goose Up\nSELECT 1;\n")}}
 
 type club struct {
 	*desktest.Club
@@ -55,7 +35,7 @@ func start(t *testing.T) *club {
 		{Name: peopleroom.Name, Migrations: peopleroom.Migrations(), New: peopleroom.New(peopleroom.Config{})},
 		{Name: intake.Name, Migrations: intake.Migrations(), New: intake.New},
 		{Name: valuation.Name, Migrations: valuation.Migrations(), New: valuation.New},
-		{Name: "matching", Migrations: desk.Migrations("matching", noTables), New: asking},
+		{Name: matching.Name, Migrations: matching.Migrations(), New: matching.New},
 	}
 	return &club{desktest.Start(t, rooms...), t, t.TempDir()}
 }
@@ -215,7 +195,7 @@ r1,Cam Sedge,cam@example.org,canoe; board,34y 70kg; ?,8y 26kg,lake,some,2,roof
 r2,Tam Nettle,tam@example.org,canoe,900kg,,lake,some,2,roof
 `
 	s := c.bring("requests", list, Options{})
-	assert.Equal(t, []string{"requests.csv line 3, column Adults: is more than anybody weighs"}, []string{s.Problems[0].String()})
+	assert.Equal(t, []string{"requests.csv line 3, column Adults: must be from 20000 to 400000, or 0 when it is not stated"}, []string{s.Problems[0].String()})
 	made := c.Bodies(message.MatchingRequest(ID("request", "r1")))[0].(message.RequestMade)
 	assert.Equal(t, ID("link", "r1"), made.Link)
 	assert.Len(t, c.Bodies(message.PrivateLink(ID("link", "r1"))), 1)
