@@ -167,7 +167,7 @@ type RoundSolved struct {
 	ServedByTier []int          `json:"served_by_tier"`
 	Total        int64          `json:"total"`
 	Step         int64          `json:"step"`
-	Candidates   []RoundFit     `json:"candidates"` // every pair that fits
+	Candidates   []RoundFit     `json:"candidates"` // every pair that fits, by request
 	BoatPrices   []RoundPrice   `json:"boat_prices"`
 	AskPrices    []RoundPrice   `json:"ask_prices"`
 	SolvedBy     people.ID      `json:"solved_by"`
@@ -185,11 +185,13 @@ type RoundPair struct {
 	Sealed  string   `json:"sealed,omitempty"` // []string, under SealReasons
 }
 
-// RoundFit is a pair that fits, with its score in whole points.
+// RoundFit holds the boats that fit one request: each by its place in the Boats
+// of RoundOpened, counted from 0, with its score in whole points. Together with
+// the tiers they are what the pairing was made from.
 type RoundFit struct {
-	Boat    boat.ID `json:"boat"`
 	Request string  `json:"request"`
-	Score   int64   `json:"score"`
+	Boats   []int   `json:"boats"`
+	Scores  []int64 `json:"scores"`
 }
 
 // RoundPrice is one price of the proof of optimality.
@@ -316,207 +318,3 @@ var (
 	_ = declare[PromiseEnded]()
 	_ = declare[BoatHandedOver]()
 )
-
-// The commands of the matching room. A coordinator's, unless said otherwise.
-type (
-	// MakeRequest asks for a boat. Anyone, through the form; a coordinator for
-	// somebody who is not at ease with forms.
-	MakeRequest struct {
-		Request   string    `json:"request"`
-		Household people.ID `json:"household"`
-		// Details introduce the household when the club does not know it yet.
-		Details *PersonDetails `json:"details,omitempty"`
-		Consent string         `json:"consent"`
-		Link    string         `json:"link"`
-		Wish    Wish           `json:"wish"`
-		Boats   int            `json:"boats"`
-		// ForMinor says that the paddler who asks is under age, and Guardian is the
-		// adult; then Details are the guardian's.
-		ForMinor bool `json:"for_minor,omitempty"`
-	}
-	// ChangeRequest changes the wish. The applicant by private link, or a
-	// coordinator.
-	ChangeRequest struct {
-		Request string `json:"request"`
-		Wish    Wish   `json:"wish"`
-	}
-	// SetTier places a request in one of the club's written priorities.
-	SetTier struct {
-		Request string `json:"request"`
-		Tier    int    `json:"tier"`
-		Why     string `json:"why"`
-	}
-	// EndRequest withdraws (the applicant) or declines (a coordinator) a request.
-	EndRequest struct {
-		Request string `json:"request"`
-		How     string `json:"how"`
-		Why     string `json:"why,omitempty"`
-	}
-	// OpenRound freezes boats and requests; empty lists mean all that are free.
-	OpenRound struct {
-		Round    string    `json:"round"`
-		Boats    []boat.ID `json:"boats,omitempty"`
-		Requests []string  `json:"requests,omitempty"`
-	}
-	// SolveRound computes the pairing.
-	SolveRound struct {
-		Round string `json:"round"`
-	}
-	// ApproveRound agrees to a solved round. Another member than who solved it,
-	// and nobody whose own household takes part.
-	ApproveRound struct {
-		Round string `json:"round"`
-	}
-	// SendOffers offers the boats of an approved round.
-	SendOffers struct {
-		Round string `json:"round"`
-		Days  int    `json:"days"` // how long the offers stand
-	}
-	// AnswerOffer accepts or declines. The applicant by private link, or a
-	// coordinator on the applicant's word.
-	AnswerOffer struct {
-		Offer  string  `json:"offer"`
-		Boat   boat.ID `json:"boat"`
-		Answer string  `json:"answer"` // accepted, declined, withdrawn
-		Why    string  `json:"why,omitempty"`
-	}
-	// CloseRound ends a round.
-	CloseRound struct {
-		Round string `json:"round"`
-		Why   string `json:"why"`
-	}
-	// HandOver gives the boat to the household that accepted it.
-	HandOver struct {
-		Boat    boat.ID    `json:"boat"`
-		On      clock.Date `json:"on"`
-		Checks  []string   `json:"checks"`
-		Release string     `json:"release"`
-	}
-)
-
-// Verb is constant.
-func (MakeRequest) Verb() string { return "matching.make-request" }
-
-// Verb is constant.
-func (ChangeRequest) Verb() string { return "matching.change-request" }
-
-// Verb is constant.
-func (SetTier) Verb() string { return "matching.set-tier" }
-
-// Verb is constant.
-func (EndRequest) Verb() string { return "matching.end-request" }
-
-// Verb is constant.
-func (OpenRound) Verb() string { return "matching.open-round" }
-
-// Verb is constant.
-func (SolveRound) Verb() string { return "matching.solve-round" }
-
-// Verb is constant.
-func (ApproveRound) Verb() string { return "matching.approve-round" }
-
-// Verb is constant.
-func (SendOffers) Verb() string { return "matching.send-offers" }
-
-// Verb is constant.
-func (AnswerOffer) Verb() string { return "matching.answer-offer" }
-
-// Verb is constant.
-func (CloseRound) Verb() string { return "matching.close-round" }
-
-// Verb is constant.
-func (HandOver) Verb() string { return "matching.hand-over" }
-
-// The questions that the matching room answers.
-type (
-	// HandOverSheet asks for the printable check list of a boat that was accepted.
-	HandOverSheet struct {
-		Boat boat.ID `json:"boat"`
-	}
-	// Sheet answers with a PDF.
-	Sheet struct {
-		Name string `json:"name"`
-		PDF  []byte `json:"pdf"`
-	}
-	// ReadWish asks for a request's wish in clear. Coordinators, and the
-	// applicant by private link. It answers with the Wish.
-	ReadWish struct {
-		Request string `json:"request"`
-	}
-	// CheckList asks for the lines that are ticked when a boat is handed over.
-	// Coordinators, once a household has accepted the boat.
-	CheckList struct {
-		Boat boat.ID `json:"boat"`
-	}
-	// CheckLines answers CheckList. HandOver wants every line, word for word, and
-	// the version of the release text.
-	CheckLines struct {
-		Boat    boat.ID  `json:"boat"`
-		Lines   []string `json:"lines"`
-		Release string   `json:"release"`
-	}
-	// ExplainRequest asks how the boats that are with the club fit one request, as
-	// things stand now. Coordinators, and the applicant by private link, who gets
-	// counts and their own reasons but no boats.
-	ExplainRequest struct {
-		Request string `json:"request"`
-	}
-	// RequestExplained answers ExplainRequest. Nothing in it may be kept: it holds
-	// the household's masses and needs.
-	RequestExplained struct {
-		Request string `json:"request"`
-		// Present boats are weighed; Fitting of them fit.
-		Present int         `json:"present"`
-		Fitting int         `json:"fitting"`
-		Rules   []RuleCount `json:"rules"`
-		// Boats are for coordinators only; those that fit come first, best first.
-		Boats []BoatFit `json:"boats,omitempty"`
-		// Reasons are those of the last approved round in which the request took part.
-		Reasons []string `json:"reasons,omitempty"`
-		// Limits say what the numbers do not cover. They stand beside them.
-		Limits []string `json:"limits"`
-	}
-	// RuleCount says how many boats one rule keeps from a request.
-	RuleCount struct {
-		Rule   string `json:"rule"`
-		Source string `json:"source"`
-		No     int    `json:"no"`  // boats that do not fit by this rule
-		Ask    int    `json:"ask"` // boats of which it cannot be told yet
-		Alone  int    `json:"alone"`
-		Words  string `json:"words"` // what the rule asks for
-	}
-	// BoatFit is how one boat fits. Score counts only where it fits.
-	BoatFit struct {
-		Boat     boat.ID       `json:"boat"`
-		Name     string        `json:"name"`
-		Fits     bool          `json:"fits"`
-		Score    int64         `json:"score"`
-		Parts    []ScorePart   `json:"parts,omitempty"`
-		Verdicts []RuleVerdict `json:"verdicts"`
-	}
-	// ScorePart is a named part of a score, in whole points.
-	ScorePart struct {
-		Name   string `json:"name"`
-		Points int64  `json:"points"`
-		Words  string `json:"words"`
-	}
-	// RuleVerdict is what one rule says of one boat: fits, no or ask.
-	RuleVerdict struct {
-		Rule    string `json:"rule"`
-		Answer  string `json:"answer"`
-		Because string `json:"because"`
-		Source  string `json:"source"`
-	}
-)
-
-// Verb is constant.
-func (HandOverSheet) Verb() string { return "matching.hand-over-sheet" }
-
-// Verb is constant.
-func (ReadWish) Verb() string { return "matching.read-wish" }
-
-// Verb is constant.
-func (CheckList) Verb() string { return "matching.check-list" }
-
-// Verb is constant.
-func (ExplainRequest) Verb() string { return "matching.explain-request" }

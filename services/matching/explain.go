@@ -59,12 +59,8 @@ func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int) (plain, own []s
 		plain = wentElsewhere(a, cells, takers)
 		return plain, plain
 	}
-	for _, c := range counts(cells) {
-		if c.No+c.Ask > 0 {
-			plain = append(plain, sentence(c, len(cells)))
-		}
-	}
-	own = slices.Clone(plain)
+	plain = []string{keptOut(cells)}
+	own = ruleSentences(cells)
 	if near, ok := nearest(cells); ok {
 		plain = append(plain, "The boat that came nearest failed on: "+words(ruleNames(near))+".")
 		for _, v := range against(near.verdicts) {
@@ -72,6 +68,28 @@ func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int) (plain, own []s
 		}
 	}
 	return plain, own
+}
+
+// keptOut counts in one sentence how many boats each rule kept out. It is short
+// because the book holds it for every household that got nothing.
+func keptOut(cells []cell) string {
+	var list []string
+	for _, c := range counts(cells) {
+		if n := c.No + c.Ask; n > 0 {
+			list = append(list, fmt.Sprintf("%s %d (%d by it alone)", c.Rule, n, c.Alone))
+		}
+	}
+	return fmt.Sprintf("None of %s fits. Kept out by %s.", plural(len(cells), "boat", "boats"), words(list))
+}
+
+func ruleSentences(cells []cell) []string {
+	var list []string
+	for _, c := range counts(cells) {
+		if c.No+c.Ask > 0 {
+			list = append(list, sentence(c, len(cells)))
+		}
+	}
+	return list
 }
 
 // wentElsewhere counts where the boats that fit went.

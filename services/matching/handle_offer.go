@@ -93,6 +93,7 @@ func (s *service) stillFits(ctx context.Context, p promises, r request, pair mes
 	if err != nil {
 		return false, err
 	}
+	c.promisedTo = "" // the book has said so; the table may lag
 	w, err := s.wish(ctx, r)
 	if fault.Is(err, fault.Unknown) {
 		return false, nil // erased meanwhile

@@ -125,12 +125,8 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 	if d.club, err = s.club(ctx, o.Now); err != nil {
 		return desk.Decision{}, err
 	}
-	rows, err := s.boatsNamed(ctx, r.opened.Boats)
-	if err != nil {
+	if d.crafts, err = s.crafts(ctx, r.opened.Boats); err != nil {
 		return desk.Decision{}, err
-	}
-	for _, row := range rows {
-		d.crafts = append(d.crafts, row.craft)
 	}
 	if d.asks, err = s.frozen(ctx, r.opened.Requests); err != nil {
 		return desk.Decision{}, err
@@ -149,6 +145,17 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 		err = fault.Because(fault.Invalid, err, "the round is too large to be written down as one; close it and open rounds with fewer boats")
 	}
 	return decision, err
+}
+
+// crafts gives the boats of a round as they are now, in the round's order.
+func (s *service) crafts(ctx context.Context, ids []boat.ID) ([]craft, error) {
+	rows, err := s.boatsNamed(ctx, ids)
+	crafts := make([]craft, len(rows))
+	for i, row := range rows {
+		crafts[i] = row.craft
+	}
+	slices.SortFunc(crafts, func(a, b craft) int { return compare(string(a.id), string(b.id)) })
+	return crafts, err
 }
 
 // frozen gives the requests of a round as they stood when it was opened.

@@ -52,7 +52,7 @@ func (d draw) solve() (solution, error) {
 	if err := confirm(rows, result); err != nil {
 		return solution{}, fmt.Errorf("the pairing of round %s does not hold: %w", d.round, err)
 	}
-	return d.tell(t, rows, result), nil
+	return d.tell(t, result), nil
 }
 
 func (d draw) table() table {
@@ -105,7 +105,7 @@ func confirm(rows []assign.Pair, result *assign.Result) error {
 }
 
 // tell puts a result into the words of the book.
-func (d draw) tell(t table, rows []assign.Pair, result *assign.Result) solution {
+func (d draw) tell(t table, result *assign.Result) solution {
 	s := solution{reasons: map[string][]string{}}
 	s.Round, s.ServedByTier, s.Total, s.Step = d.round, result.ServedByTier, result.Total, result.Proof.Step
 	s.BoatPrices, s.AskPrices = prices(result.Proof.Boats), prices(result.Proof.Applicants)
@@ -113,11 +113,9 @@ func (d draw) tell(t table, rows []assign.Pair, result *assign.Result) solution 
 	for _, p := range result.Pairs {
 		taken[p.Boat], taken[p.Applicant] = p, p
 	}
-	for _, r := range rows {
-		s.Candidates = append(s.Candidates, message.RoundFit{Boat: boat.ID(r.Boat), Request: r.Applicant, Score: r.Weight})
-	}
 	for _, a := range d.asks {
 		cells := t[a.id]
+		s.Candidates = append(s.Candidates, candidates(a.id, cells)...)
 		s.Blocks = append(s.Blocks, blocks(a.id, cells)...)
 		if p, served := taken[a.id]; served {
 			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })])
@@ -180,6 +178,20 @@ func blocks(request string, cells []cell) []message.RoundBlocked {
 		}
 	}
 	return list
+}
+
+// candidates gives the boats of the round that fit a request, if any do.
+func candidates(request string, cells []cell) []message.RoundFit {
+	fit := message.RoundFit{Request: request}
+	for i, c := range cells {
+		if c.fits() {
+			fit.Boats, fit.Scores = append(fit.Boats, i), append(fit.Scores, total(c.parts))
+		}
+	}
+	if len(fit.Boats) == 0 {
+		return nil
+	}
+	return []message.RoundFit{fit}
 }
 
 func countFitting(cells []cell) int {

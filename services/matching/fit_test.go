@@ -1,0 +1,260 @@
+package matching
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
+)
+
+// fitting is a boat and a request that pass every rule.
+func fitting() match {
+	return match{
+		craft: craft{
+			id: "b1", name: "Heron", ready: true,
+			facts: message.BoatFacts{
+				Type: boat.Canoe, Seats: 2, LengthMM: 4600, BeamMM: 800, MassG: 19_000, RatedLoadG: 300_000, RatedSource: "plate",
+				Features: []boat.Feature{"high seat back"},
+			},
+		},
+		ask: ask{id: "r1", tier: 2, wish: message.Wish{
+			Types: []boat.Type{boat.Canoe, boat.SitInside}, Adults: []message.Paddler{{MassG: 80_000}}, Children: []message.Paddler{{Years: 9, MassG: 30_000}},
+			GearG: 10_000, Water: "lake", Experience: "some", Carriers: 2, Transport: "roof", RoofLoadG: 75_000, RackG: 6000, StorageMM: 5000,
+		}},
+		club: club{loadPercent: 70, gearG: 10_000, today: clock.MustDate("2026-04-01")},
+	}
+}
+
+func TestEveryRulePassesTheFittingBoat(t *testing.T) {
+	for _, v := range weigh(fitting()) {
+		assert.Equal(t, fits, v.answer, "%s: %s", v.rule.name, v.because)
+	}
+}
+
+// Both sides of every limit, and what is not known. Limits that have a source
+// name it.
+func TestRulesOnBothSidesOfTheirLimits(t *testing.T) {
+	for _, row := range []struct {
+		rule, name string
+		want       answer
+		set        func(m *match)
+	}{
+		{"ready", "not declared ready", not, func(m *match) { m.craft.ready = false }},
+		{"ready", "left the club", not, func(m *match) { m.craft.gone = "sold" }},
+
+		{"promise", "offered to another", not, func(m *match) { m.craft.promisedTo = "r2" }},
+		{"promise", "offered to this request", fits, func(m *match) { m.craft.promisedTo = "r1" }},
+
+		{"quarantine", "dry today", fits, func(m *match) { m.craft.quarantine = clock.MustDate("2026-04-01") }},
+		{"quarantine", "dry tomorrow", not, func(m *match) { m.craft.quarantine = clock.MustDate("2026-04-02") }},
+		{"quarantine", "the day is not known", asks, func(m *match) {
+			m.craft.quarantine, m.club.today = clock.MustDate("2026-04-02"), clock.Date{}
+		}},
+
+		{"type", "second choice", fits, func(m *match) { m.craft.facts.Type = boat.SitInside }},
+		{"type", "not named", not, func(m *match) { m.craft.facts.Type = boat.Board }},
+		{"type", "not noted", asks, func(m *match) { m.craft.facts.Type = "" }},
+
+		{"seats", "one short", not, func(m *match) { m.craft.facts.Seats = 1 }},
+		{"seats", "not counted", asks, func(m *match) { m.craft.facts.Seats = 0 }},
+
+		// 120 kg in the boat; 70 % is the setting load-percent.
+		{"load", "exactly the share", fits, func(m *match) { m.craft.facts.RatedLoadG = 171_430 }},
+		{"load", "a gram over the share", not, func(m *match) { m.craft.facts.RatedLoadG = 171_427 }},
+		{"load", "a person's mass not stated", asks, func(m *match) { m.ask.wish.Adults[0].MassG = 0 }},
+		{"load", "not stated, and too much without", not, func(m *match) {
+			m.ask.wish.Adults[0].MassG, m.craft.facts.RatedLoadG = 0, 50_000
+		}},
+		{"load", "gear not stated is the club's 10 kg", fits, func(m *match) {
+			m.ask.wish.GearG, m.craft.facts.RatedLoadG = 0, 171_430
+		}},
+		{"load", "a dog of 10 kg counts as 11", not, func(m *match) {
+			m.ask.wish.AnimalsG, m.craft.facts.RatedLoadG = []int{10_000}, 187_000 // 130.9 kg
+		}},
+		{"load", "the club's estimate, within the margin", fits, func(m *match) {
+			m.craft.facts.RatedSource, m.craft.facts.RatedLoadG = "club's estimate", 214_300 // 80 % of 70 %: 120.008 kg
+		}},
+		{"load", "the club's estimate, inside the margin's doubt", asks, func(m *match) {
+			m.craft.facts.RatedSource, m.craft.facts.RatedLoadG = "club's estimate", 214_200
+		}},
+		{"load", "the club's estimate, over it", not, func(m *match) {
+			m.craft.facts.RatedSource, m.craft.facts.RatedLoadG = "club's estimate", 171_000
+		}},
+		{"load", "no figure, reckoned from the form, not enough margin", asks, func(m *match) { m.craft.facts.RatedLoadG = 0 }},
+		{"load", "no figure, reckoned from the form, much margin", fits, func(m *match) {
+			m.craft.facts.RatedLoadG, m.ask.wish.Children, m.ask.wish.Adults[0].MassG = 0, nil, 48_000
+		}},
+		{"load", "no figure and no beam", asks, func(m *match) { m.craft.facts.RatedLoadG, m.craft.facts.BeamMM = 0, 0 }},
+
+		// One person: NIOSH 94-110, 23 kg × 25/40 = 14.375 kg. Two: HSE guidance on
+		// the Manual Handling Operations Regulations 1992, 4/3 of that, 19.1667 kg.
+		{"carry", "two at their limit", fits, func(m *match) { m.craft.facts.MassG = 19_166 }},
+		{"carry", "two, a gram over", asks, func(m *match) { m.craft.facts.MassG = 19_167 }},
+		{"carry", "one at the limit", fits, func(m *match) { m.ask.wish.Carriers, m.craft.facts.MassG = 1, 14_375 }},
+		{"carry", "one, a gram over", asks, func(m *match) { m.ask.wish.Carriers, m.craft.facts.MassG = 1, 14_376 }},
+		{"carry", "three: 3/2, 21.5625 kg", fits, func(m *match) { m.ask.wish.Carriers, m.craft.facts.MassG = 3, 21_562 }},
+		{"carry", "five carry no more than three", asks, func(m *match) { m.ask.wish.Carriers, m.craft.facts.MassG = 5, 21_563 }},
+		// HSE's own example: two of 20 kg each carry 26.7 kg.
+		{"carry", "two of 20 kg each", fits, func(m *match) { m.ask.wish.EachLiftsG, m.craft.facts.MassG = 20_000, 26_666 }},
+		{"carry", "two of 20 kg each, a gram over", not, func(m *match) { m.ask.wish.EachLiftsG, m.craft.facts.MassG = 20_000, 26_667 }},
+		{"carry", "a cart: half at one end", fits, func(m *match) { m.ask.wish.HasCart, m.craft.facts.MassG = true, 38_332 }},
+		{"carry", "a cart, a gram too much at one end", asks, func(m *match) { m.ask.wish.HasCart, m.craft.facts.MassG = true, 38_334 }},
+		{"carry", "a cart, and too much by their own word", not, func(m *match) {
+			m.ask.wish.HasCart, m.ask.wish.EachLiftsG, m.craft.facts.MassG = true, 10_000, 26_668
+		}},
+		{"carry", "not weighed", asks, func(m *match) { m.craft.facts.MassG = 0 }},
+		{"carry", "nobody named to carry", asks, func(m *match) { m.ask.wish.Carriers = 0 }},
+
+		{"roof", "boat and rack at the limit", fits, func(m *match) { m.ask.wish.RoofLoadG = 25_000 }},
+		{"roof", "a gram over with the rack", not, func(m *match) { m.ask.wish.RoofLoadG = 24_999 }},
+		{"roof", "the handbook not read", asks, func(m *match) { m.ask.wish.RoofLoadG = 0 }},
+		{"roof", "the rack not weighed", asks, func(m *match) { m.ask.wish.RackG = 0 }},
+		{"roof", "the boat alone over", not, func(m *match) { m.ask.wish.RackG, m.ask.wish.RoofLoadG = 0, 18_999 }},
+		{"roof", "the boat not weighed", asks, func(m *match) { m.craft.facts.MassG = 0 }},
+		{"roof", "a trailer", fits, func(m *match) { m.ask.wish.Transport, m.ask.wish.RoofLoadG = "trailer", 0 }},
+		{"roof", "no car", fits, func(m *match) { m.ask.wish.Transport, m.ask.wish.RoofLoadG = "none", 0 }},
+		{"roof", "goes into a bag", fits, func(m *match) { m.craft.facts.Type, m.ask.wish.RoofLoadG = boat.Inflatable, 0 }},
+
+		{"storage", "as long as the room", fits, func(m *match) { m.ask.wish.StorageMM = 4600 }},
+		{"storage", "a millimetre too long", not, func(m *match) { m.ask.wish.StorageMM = 4599 }},
+		{"storage", "room not stated", asks, func(m *match) { m.ask.wish.StorageMM = 0 }},
+		{"storage", "not measured", asks, func(m *match) { m.craft.facts.LengthMM = 0 }},
+		{"storage", "goes into a bag", fits, func(m *match) { m.craft.facts.Type, m.ask.wish.StorageMM = boat.InflatableCanoe, 0 }},
+
+		{"needs", "has it", fits, func(m *match) { m.ask.wish.Needs = []boat.Feature{"high seat back"} }},
+		{"needs", "lacks it", not, func(m *match) { m.ask.wish.Needs = []boat.Feature{"high seat back", "wide cockpit"} }},
+		{"needs", "nobody looked", asks, func(m *match) {
+			m.ask.wish.Needs, m.craft.facts.Features = []boat.Feature{"wide cockpit"}, nil
+		}},
+
+		{"experience", "some, a short closed cockpit", fits, closedCockpit("some", 4299, "high seat back")},
+		{"experience", "some, a touring kayak", asks, closedCockpit("some", 4300, "high seat back")},
+		{"experience", "some, not measured", asks, closedCockpit("some", 0, "high seat back")},
+		{"experience", "none, a wide short cockpit", fits, closedCockpit("none", 3200, "wide cockpit")},
+		{"experience", "none, a long wide cockpit", not, closedCockpit("none", 4300, "wide cockpit")},
+		{"experience", "none, a narrow cockpit", not, closedCockpit("none", 3200, "high seat back")},
+		{"experience", "none, not measured", asks, closedCockpit("none", 0, "wide cockpit")},
+		{"experience", "none, nobody looked", asks, closedCockpit("none", 3200)},
+		{"experience", "much, a touring kayak", fits, closedCockpit("much", 5200)},
+		{"experience", "not stated", asks, closedCockpit("", 3200, "wide cockpit")},
+	} {
+		m := fitting()
+		row.set(&m)
+		v := verdictOf(t, row.rule, m)
+		assert.Equal(t, row.want, v.answer, "%s, %s: %s", row.rule, row.name, v.because)
+	}
+}
+
+func closedCockpit(experience string, lengthMM int, features ...boat.Feature) func(*match) {
+	return func(m *match) {
+		m.craft.facts.Type, m.craft.facts.LengthMM, m.craft.facts.Features = boat.SitInside, lengthMM, features
+		m.ask.wish.Experience = experience
+	}
+}
+
+func verdictOf(t *testing.T, rule string, m match) verdict {
+	t.Helper()
+	verdicts := weigh(m)
+	i := slices.IndexFunc(verdicts, func(v verdict) bool { return v.rule.name == rule })
+	require.GreaterOrEqual(t, i, 0, "no rule %q", rule)
+	return verdicts[i]
+}
+
+// A payload from the form: 4.60 × 0.80 m at the 5 inches that one builder allows
+// a tandem canoe, block coefficient 0.42: 1000 × 0.42 × 4.6 × 0.8 × 0.127 = 196.3
+// kg of water, less the hull's 19.
+func TestPayloadFromTheForm(t *testing.T) {
+	m := fitting()
+	m.craft.facts.RatedLoadG = 0
+	grams, ok := payloadOf(m.craft.facts)
+	require.True(t, ok)
+	assert.Equal(t, 177_000, grams)
+	m.craft.facts.Type = boat.Board
+	_, ok = payloadOf(m.craft.facts)
+	assert.False(t, ok, "a board has another form")
+}
+
+// Whatever is not known, no rule that needs it says that the boat fits.
+func TestNothingKnownIsNeverAFit(t *testing.T) {
+	m := match{ask: ask{id: "r1", wish: message.Wish{
+		Types: []boat.Type{boat.Canoe}, Adults: []message.Paddler{{}}, Needs: []boat.Feature{"wide cockpit"}, Transport: "roof",
+	}}, club: fitting().club}
+	for _, v := range weigh(m) {
+		if slices.Contains([]string{"promise", "quarantine", "experience"}, v.rule.name) {
+			continue // nothing of these was noted, which is what they ask
+		}
+		assert.NotEqual(t, fits, v.answer, "%s: %s", v.rule.name, v.because)
+	}
+}
+
+// More load never turns a boat that does not fit into one that does.
+func TestMoreLoadNeverHelps(t *testing.T) {
+	rank := map[answer]int{fits: 2, asks: 1, not: 0}
+	rapid.Check(t, func(t *rapid.T) {
+		m := fitting()
+		m.craft.facts.RatedLoadG = rapid.SampledFrom([]int{0, 100_000, 200_000, 400_000}).Draw(t, "rated")
+		m.craft.facts.RatedSource = rapid.SampledFrom([]string{"plate", "club's estimate"}).Draw(t, "source")
+		m.ask.wish.GearG = rapid.IntRange(100, 300_000).Draw(t, "gear")
+		before, _ := judgeLoad(m)
+		m.ask.wish.GearG += rapid.IntRange(1, 100_000).Draw(t, "more")
+		after, _ := judgeLoad(m)
+		if rank[after] > rank[before] {
+			t.Fatalf("%s became %s", before, after)
+		}
+	})
+}
+
+// No sentence promises what nobody can, and every rule names where it is from.
+func TestSentencesPromiseNothing(t *testing.T) {
+	texts := slices.Clone(limits)
+	for _, r := range rules {
+		require.NotEmpty(t, r.source, r.name)
+		texts = append(texts, r.source, r.wants, r.yes, r.no, r.ask)
+	}
+	for _, m := range []match{fitting(), {}} {
+		for _, v := range weigh(m) {
+			assert.True(t, strings.HasSuffix(v.because, "."), "%s: %q is no sentence", v.rule.name, v.because)
+			texts = append(texts, v.because, v.plain())
+		}
+	}
+	texts = append(texts, checkLines(fitting().craft)...)
+	for _, text := range texts {
+		assert.NotContains(t, strings.ToLower(text), "safe")
+	}
+}
+
+func TestScoreParts(t *testing.T) {
+	now := time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)
+	for name, row := range map[string]struct {
+		set  func(*match)
+		part string
+		want int64
+	}{
+		"first choice":                {func(*match) {}, "type", 30},
+		"second choice":               {func(m *match) { m.craft.facts.Type = boat.SitInside }, "type", 20},
+		"40 % of the rated load":      {func(*match) {}, "load", 40},
+		"60 %, the middle's end":      {func(m *match) { m.craft.facts.RatedLoadG = 200_000 }, "load", 40},
+		"64 %, four above":            {func(m *match) { m.craft.facts.RatedLoadG = 187_000 }, "load", 32},
+		"30 %, five below":            {func(m *match) { m.craft.facts.RatedLoadG = 400_000 }, "load", 30},
+		"no rated load":               {func(m *match) { m.craft.facts.RatedLoadG = 0 }, "load", 0},
+		"six days":                    {func(m *match) { m.ask.made = now.AddDate(0, 0, -6) }, "wait", 0},
+		"two weeks":                   {func(m *match) { m.ask.made = now.AddDate(0, 0, -14) }, "wait", 2},
+		"more than half a year: cap":  {func(m *match) { m.ask.made = now.AddDate(-2, 0, 0) }, "wait", 30},
+		"a clock that went backwards": {func(m *match) { m.ask.made = now.AddDate(0, 0, 9) }, "wait", 0},
+	} {
+		m := fitting()
+		m.ask.made = now
+		row.set(&m)
+		parts := score(m, now)
+		i := slices.IndexFunc(parts, func(p message.ScorePart) bool { return p.Name == row.part })
+		assert.Equal(t, row.want, parts[i].Points, "%s: %s", name, parts[i].Words)
+	}
+}

@@ -1,0 +1,133 @@
+package matching_test
+
+import (
+	"fmt"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/services/matching"
+)
+
+func dayOf(t time.Time) clock.Date { return clock.DateOf(t) }
+
+// Everybody answers everything at once: applicants accept and decline, the club
+// withdraws, applicants leave. However it ends, an offer has ended once, a boat
+// is promised to at most one household that still asks, and the tables agree
+// with the book.
+func TestEverybodyAnswersAtOnce(t *testing.T) {
+	c := start(t)
+	const n = 6
+	var applicants []people.Actor
+	for i := range n {
+		c.ready(boat.ID(fmt.Sprintf("b%d", i)), fmt.Sprintf("Boat %d", i), canoe())
+		applicants = append(applicants, c.asks(fmt.Sprintf("r%d", i), wish()))
+	}
+	require.Len(t, c.offers("round1"), n)
+	c.Settle()
+
+	var all sync.WaitGroup
+	try := func(by people.Actor, command desk.Commanded) {
+		all.Go(func() {
+			_, err := c.Client.Do(t.Context(), desk.Asking{By: by, Key: desktest.ID()}, command)
+			if err != nil && fault.Of(err).Kind != fault.Conflict {
+				t.Errorf("%#v: %v", command, err)
+			}
+		})
+	}
+	for i := range n {
+		offer := c.made(boat.ID(fmt.Sprintf("b%d", i)))
+		applicant := applicants[offer.Request[1]-'0']
+		try(applicant, message.AnswerOffer{Offer: offer.Offer, Boat: offer.Boat, Answer: "accepted"})
+		try(applicant, message.AnswerOffer{Offer: offer.Offer, Boat: offer.Boat, Answer: "declined"})
+		try(c.coordinator, message.AnswerOffer{Offer: offer.Offer, Boat: offer.Boat, Answer: "withdrawn", Why: "the boat was damaged"})
+		if i%2 == 0 {
+			try(applicant, message.EndRequest{Request: offer.Request, How: "withdrawn"})
+		}
+	}
+	all.Wait()
+	for i := range n {
+		checkBoat(t, c, boat.ID(fmt.Sprintf("b%d", i)))
+	}
+	c.RebuildIsTheSame(matching.Name)
+}
+
+// checkBoat goes by the book alone.
+func checkBoat(t *testing.T, c club, id boat.ID) {
+	t.Helper()
+	answers, promised := map[string][]string{}, map[string]string{}
+	for _, body := range c.Bodies(message.MatchingBoat(id)) {
+		switch b := body.(type) {
+		case message.OfferMade:
+			assert.Empty(t, promised, "%s was offered while it was promised", id)
+			promised[b.Offer] = b.Request
+		case message.OfferAnswered:
+			answers[b.Offer] = append(answers[b.Offer], b.Answer)
+			if b.Answer != "accepted" {
+				delete(promised, b.Offer)
+			}
+		case message.PromiseEnded:
+			assert.Contains(t, promised, b.Offer)
+			delete(promised, b.Offer)
+		}
+	}
+	for offer, list := range answers {
+		assert.Len(t, list, 1, "offer %s of %s", offer, id)
+	}
+	assert.Len(t, answers, 1, "the offer of %s has ended", id)
+	assert.LessOrEqual(t, len(promised), 1)
+	for offer, request := range promised {
+		bodies := c.Bodies(message.MatchingRequest(request))
+		assert.NotContains(t, kinds(bodies), message.Kind("matching.request-ended"), "%s is promised to a request that has ended", id)
+		assert.Equal(t, offer, find[message.RequestTied](bodies).Offer)
+	}
+}
+
+// Two rounds were frozen with the same boat and household before either knew of
+// the other; only one of them can make an offer.
+func TestTwoRoundsCannotPromiseTheSameBoat(t *testing.T) {
+	c := start(t)
+	c.ready("b1", "Heron", canoe())
+	c.asks("r1", wish())
+	c.Settle()
+	var all sync.WaitGroup
+	rounds := []string{"round1", "round2", "round3"}
+	for _, round := range rounds {
+		all.Go(func() {
+			// Without Seen, so that the tables may lag behind the book.
+			for _, step := range []struct {
+				by      people.Actor
+				command desk.Commanded
+			}{
+				{c.coordinator, message.OpenRound{Round: round}},
+				{c.coordinator, message.SolveRound{Round: round}},
+				{c.second, message.ApproveRound{Round: round}},
+				{c.coordinator, message.SendOffers{Round: round}},
+			} {
+				if _, err := c.Client.Do(t.Context(), desk.Asking{By: step.by, Key: desktest.ID()}, step.command); err != nil {
+					assert.Equal(t, fault.Conflict, fault.Of(err).Kind, "%v", err)
+					return
+				}
+			}
+		})
+	}
+	all.Wait()
+	made := 0
+	for _, kind := range kinds(c.Bodies(message.MatchingBoat("b1"))) {
+		if kind == "matching.offer-made" {
+			made++
+		}
+	}
+	assert.Equal(t, 1, made)
+	c.RebuildIsTheSame(matching.Name)
+}
