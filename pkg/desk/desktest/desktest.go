@@ -71,6 +71,7 @@ func Start(t testing.TB, rooms ...Room) *Club {
 	}
 	c.Vault = openVault(t, c.DB)
 	c.Log = ledger.NewLog(c.DB.Pool, connect(bus.Relay), c.Clock, log)
+	require.NoError(t, c.Log.CheckStream(ctx, 1))
 	c.Client = desk.Client{Conn: connect(bus.Operator)}
 
 	group := lifecycle.New(log)
