@@ -59,13 +59,13 @@ func (d directory) Actor(actor string) string {
 	case kind == "member":
 		return d.Name(people.ID(id))
 	case kind == "link":
-		return "by private link"
+		return "somebody with a private link"
 	case id == "web":
 		return "somebody through the pages"
 	case id == "operator":
-		return "at the machine"
+		return "the operator at the machine"
 	}
-	return "by itself"
+	return "the service itself"
 }
 
 // details opens what the club knows about somebody. After an erasure the error

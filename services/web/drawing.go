@@ -49,7 +49,7 @@ type mark struct {
 	Inside bool
 }
 
-// The drawing is 600 by 240 units; the hull lies between 30 and 570, and its
+// The drawing is 600 by 250 units; the hull lies between 30 and 570, and its
 // centreline at 120. Towards the ends it is narrower. Marks are large, because a
 // telephone shows the whole at half the size.
 const (

@@ -25,6 +25,12 @@ type Line struct {
 	Summary    string
 }
 
+// Late says whether it was written down later than it was so, by more than the
+// minute that pages show.
+func (l Line) Late() bool {
+	return !l.HappenedAt.Truncate(time.Minute).Equal(l.RecordedAt.Truncate(time.Minute))
+}
+
 // addHistory writes an event's line.
 func addHistory(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body, look string) error {
 	_, err := tx.Exec(ctx, `
