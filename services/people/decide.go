@@ -3,10 +3,6 @@ package people
 import (
 	"slices"
 	"strings"
-	"unicode"
-	"unicode/utf8"
-
-	"github.com/google/uuid"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
@@ -41,61 +37,35 @@ const (
 // with them.
 func checkDetails(d message.PersonDetails) (message.PersonDetails, error) {
 	d.Name, d.Phone, d.Address = strings.TrimSpace(d.Name), strings.TrimSpace(d.Phone), strings.TrimSpace(d.Address)
-	if d.Name == "" {
-		return d, fault.Field("details.name", "write the name")
+	err := desk.First(
+		desk.Needed("details.name", d.Name, "write the name"),
+		desk.OneLine("details.name", d.Name, maxName),
+		desk.OneLine("details.phone", d.Phone, maxPhone),
+		goodPhone(d.Phone),
+		desk.NotLonger("details.address", d.Address, maxAddress),
+		goodLanguage(d.Language),
+	)
+	if d.Mail = strings.TrimSpace(d.Mail); err == nil && d.Mail != "" {
+		d.Mail, err = mail.CheckAddress("details.mail", d.Mail)
 	}
-	for _, text := range []struct {
-		field, text string
-		most        int
-		lines       bool
-	}{
-		{"details.name", d.Name, maxName, false},
-		{"details.phone", d.Phone, maxPhone, false},
-		{"details.address", d.Address, maxAddress, true},
-	} {
-		if err := checkText(text.field, text.text, text.most, text.lines); err != nil {
-			return d, err
-		}
-	}
-	if i := strings.IndexFunc(d.Phone, notOfAPhone); i >= 0 {
-		return d, fault.Field("details.phone", "write digits, and what parts them")
-	}
-	if d.Language != "" {
-		if err := boat.Known("details.language", d.Language, languages); err != nil {
-			return d, err
-		}
-	}
-	if strings.TrimSpace(d.Mail) == "" {
-		d.Mail = ""
-		return d, nil
-	}
-	var err error
-	d.Mail, err = mail.CheckAddress("details.mail", d.Mail)
 	return d, err
 }
 
+func goodLanguage(language string) error {
+	if language == "" {
+		return nil
+	}
+	return boat.Known("details.language", language, languages)
+}
+
+func goodPhone(phone string) error {
+	if strings.ContainsFunc(phone, notOfAPhone) {
+		return fault.Field("details.phone", "write digits, and what parts them")
+	}
+	return nil
+}
+
 func notOfAPhone(c rune) bool { return (c < '0' || c > '9') && !strings.ContainsRune("+-()/. x", c) }
-
-func checkText(field, text string, most int, lines bool) error {
-	if !utf8.ValidString(text) || utf8.RuneCountInString(text) > most {
-		return fault.Field(field, "write at most %d characters", most)
-	}
-	for _, c := range text {
-		if unicode.IsControl(c) && !(lines && c == '\n') {
-			return fault.Field(field, "leave out what cannot be printed")
-		}
-	}
-	return nil
-}
-
-// checkID refuses an id that is not a UUID as this program writes them.
-func checkID[S ~string](field string, id S) error {
-	parsed, err := uuid.Parse(string(id))
-	if err != nil || parsed.String() != string(id) {
-		return fault.Field(field, "must be a UUID in small letters")
-	}
-	return nil
-}
 
 // keeper is the role that enters and corrects persons of a sort.
 func keeper(sort message.Sort) people.Role {
@@ -139,30 +109,29 @@ func onlyThemselves(c desk.Caller, person people.ID) error {
 // checkNewcomer holds a registration against its rules and gives the details as
 // they are kept.
 func checkNewcomer(c message.RegisterPerson) (message.PersonDetails, error) {
-	if err := checkID("person", c.Person); err != nil {
-		return c.Details, err
-	}
-	if err := boat.Known("sort", c.Sort, sorts); err != nil {
+	err := desk.First(desk.GoodID("person", c.Person), boat.Known("sort", c.Sort, sorts))
+	if err != nil {
 		return c.Details, err
 	}
 	details, err := checkDetails(c.Details)
-	if err != nil {
-		return details, err
+	if err == nil {
+		err = desk.First(goodConsent("consent", c.Consent), notTheirOwn(c), checkRoles(c))
 	}
-	if err := checkConsent("consent", c.Consent); err != nil {
-		return details, err
-	}
-	if c.Guardian == c.Person {
-		return details, fault.Field("guardian", "nobody is their own guardian")
-	}
-	return details, checkRoles(c)
+	return details, err
 }
 
-func checkConsent(field, text string) error {
-	if strings.TrimSpace(text) == "" {
-		return fault.Field(field, "say which text was agreed to, with its version")
+func goodConsent(field, text string) error {
+	return desk.First(
+		desk.Needed(field, text, "say which text was agreed to, with its version"),
+		desk.OneLine(field, text, maxConsent),
+	)
+}
+
+func notTheirOwn(c message.RegisterPerson) error {
+	if c.Guardian == c.Person {
+		return fault.Field("guardian", "nobody is their own guardian")
 	}
-	return checkText(field, text, maxConsent, false)
+	return nil
 }
 
 func checkRoles(c message.RegisterPerson) error {
@@ -210,9 +179,9 @@ func say(stream string, bodies ...message.Body) (desk.Decision, error) {
 func mustStand(field string, p person) error {
 	switch {
 	case p.Erased:
-		return &fault.Fault{Kind: fault.Unknown, Field: field, Text: "this person was erased"}
+		return desk.Unknown(field, "this person was erased")
 	case !p.known():
-		return &fault.Fault{Kind: fault.Unknown, Field: field, Text: "the club does not know this person; register them first"}
+		return desk.Unknown(field, "the club does not know this person; register them first")
 	}
 	return nil
 }

@@ -32,7 +32,7 @@ func (r *room) registerPerson(ctx context.Context, o desk.Order[message.Register
 	}
 	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
 	if err == nil && (p.known() || p.Erased) {
-		err = fault.New(fault.Conflict, "this person is in the book already; change the entry instead")
+		err = desk.Conflict("person", "this person is in the book already; change the entry instead")
 	}
 	if err == nil && c.Guardian != "" {
 		_, _, err = r.find(ctx, "guardian", c.Guardian)
@@ -136,7 +136,7 @@ func (r *room) anotherAdministrator(ctx context.Context, than people.ID, d *desk
 			return nil
 		}
 	}
-	return fault.New(fault.Conflict, "this is the last administrator; give the role to somebody else first")
+	return desk.Conflict("person", "this is the last administrator; give the role to somebody else first")
 }
 
 func (r *room) withdrawConsent(ctx context.Context, o desk.Order[message.WithdrawConsent]) (desk.Decision, error) {
@@ -144,7 +144,7 @@ func (r *room) withdrawConsent(ctx context.Context, o desk.Order[message.Withdra
 	if err := onlyThemselves(o.Caller, c.Person); err != nil {
 		return desk.Decision{}, err
 	}
-	if err := checkConsent("text", c.Text); err != nil {
+	if err := goodConsent("text", c.Text); err != nil {
 		return desk.Decision{}, err
 	}
 	p, at, err := r.find(ctx, "person", c.Person)

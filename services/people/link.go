@@ -18,7 +18,7 @@ import (
 // the link was given.
 func (r *room) giveLink(ctx context.Context, o desk.Order[message.GiveLink]) (desk.Decision, error) {
 	c := o.Command
-	if err := checkID("link", c.Link); err != nil {
+	if err := desk.GoodID("link", c.Link); err != nil {
 		return desk.Decision{}, err
 	}
 	if err := boat.Known("purpose", c.Purpose, purposes); err != nil {
@@ -38,7 +38,7 @@ func (r *room) giveLink(ctx context.Context, o desk.Order[message.GiveLink]) (de
 		return desk.Decision{}, err
 	}
 	if l.known() {
-		return desk.Decision{}, fault.New(fault.Conflict, "this link was given before; make a new one")
+		return desk.Decision{}, desk.Conflict("link", "this link was given before; make a new one")
 	}
 	return r.linkFor(ctx, at, message.LinkGiven{Link: c.Link, Person: c.Person, Purpose: c.Purpose, Subject: c.Subject}, o.Now)
 }
@@ -95,7 +95,7 @@ func (r *room) endLink(ctx context.Context, o desk.Order[message.EndLink]) (desk
 }
 
 func noSuchLink() error {
-	return &fault.Fault{Kind: fault.Unknown, Field: "link", Text: "there is no such link"}
+	return desk.Unknown("link", "there is no such link")
 }
 
 // openLink checks a private link's secret before it looks anything up, and

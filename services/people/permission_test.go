@@ -130,7 +130,7 @@ func TestBadOrdersNameTheFieldAndWriteNothing(t *testing.T) {
 		field string
 		kind  fault.Kind
 	}{
-		"a person who is known":   {registered(func(r *message.RegisterPerson) { r.Person = ada }), "", fault.Conflict},
+		"a person who is known":   {registered(func(r *message.RegisterPerson) { r.Person = ada }), "person", fault.Conflict},
 		"a name of nothing":       {registered(func(r *message.RegisterPerson) { r.Details.Name = "" }), "details.name", fault.Invalid},
 		"another member's mail":   {registered(func(r *message.RegisterPerson) { r.Details.Mail = "ADA@example.org" }), "details.mail", fault.Invalid},
 		"an unknown guardian":     {registered(func(r *message.RegisterPerson) { r.Guardian = stranger }), "guardian", fault.Unknown},
@@ -148,7 +148,7 @@ func TestBadOrdersNameTheFieldAndWriteNothing(t *testing.T) {
 		"link: a stranger":        {message.GiveLink{Link: link, Person: stranger, Purpose: who.OwnRequest, Subject: made.Request}, "person", fault.Unknown},
 		"link: another's request": {message.GiveLink{Link: link, Person: ada, Purpose: who.OwnRequest, Subject: made.Request}, "subject", fault.Invalid},
 		"link: another's papers":  {message.GiveLink{Link: link, Person: ada, Purpose: who.OwnPapers, Subject: string(made.Household)}, "subject", fault.Invalid},
-		"link: one that is given": {message.GiveLink{Link: made.Link, Person: made.Household, Purpose: who.OwnRequest, Subject: made.Request}, "", fault.Conflict},
+		"link: one that is given": {message.GiveLink{Link: made.Link, Person: made.Household, Purpose: who.OwnRequest, Subject: made.Request}, "link", fault.Conflict},
 		"end: an unknown link":    {message.EndLink{Link: link}, "link", fault.Unknown},
 		"judge: oneself":          {message.JudgeDoubles{One: ada, Other: ada}, "other", fault.Invalid},
 		"judge: a stranger":       {message.JudgeDoubles{One: stranger, Other: ada}, "one", fault.Unknown},

@@ -39,6 +39,12 @@ func TestTheSameTableInEveryWriting(t *testing.T) {
 	}
 }
 
+func TestWhatPartsCellsIsNotCountedInsideThem(t *testing.T) {
+	got, problem := readCSV([]byte("\"a;b;c;d\",e,f\n1;2;3;4;5,6,7\n"))
+	require.Nil(t, problem)
+	assert.Equal(t, []string{"a;b;c;d", "e", "f"}, got.header)
+}
+
 func TestFilesThatCannotBeRead(t *testing.T) {
 	many := "Name\n" + strings.Repeat("x\n", maxRows+1)
 	for name, row := range map[string]struct {
