@@ -4,6 +4,7 @@ import (
 	"io/fs"
 	"net/http"
 	"net/url"
+	"strings"
 	"testing"
 	"time"
 
@@ -119,6 +120,26 @@ func TestAnAddressThatNobodyHasIsAPageToo(t *testing.T) {
 	missing := c.visitor().get("/nowhere")
 	assert.Equal(t, http.StatusNotFound, missing.status)
 	assert.Contains(t, missing.says("fault"), "No page stands at this address")
+}
+
+func TestFormsThatNeedNoSigningInAreHeldDown(t *testing.T) {
+	c := open(t)
+	from := func(address string) int {
+		req, err := http.NewRequestWithContext(t.Context(), http.MethodPost, "http://"+c.site.Addr()+"/sign-in", strings.NewReader("mail="))
+		require.NoError(t, err)
+		req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		req.Header.Set("X-Forwarded-For", address)
+		return c.visitor().do(req).status
+	}
+	for range publicPosts - 5 { // the window slides: near its edge the count is a little off
+		require.Equal(t, http.StatusUnprocessableEntity, from("203.0.113.7"))
+	}
+	held := false
+	for range 10 {
+		held = held || from("203.0.113.7") == http.StatusServiceUnavailable
+	}
+	assert.True(t, held)
+	assert.Equal(t, http.StatusUnprocessableEntity, from("203.0.113.8"), "others are not held down with it")
 }
 
 func TestWhereSignInMayLead(t *testing.T) {

@@ -33,7 +33,7 @@ const nextCookie = "refloat-next"
 
 func (v *visit) signInForm() error {
 	if next := v.r.URL.Query().Get("next"); isLocal(next) {
-		http.SetCookie(v.w, &http.Cookie{Name: nextCookie, Value: next, Path: "/", MaxAge: 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode})
+		http.SetCookie(v.w, &http.Cookie{Name: nextCookie, Value: next, Path: "/", MaxAge: 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: v.overTLS()})
 	}
 	return v.show("sign_in", signInPage{
 		Frame: v.frame("Sign in"),

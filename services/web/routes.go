@@ -65,7 +65,11 @@ func saidAfter() map[string]string {
 func (s *Site) Router() *chi.Mux {
 	r := chi.NewRouter()
 	for _, rt := range routes() {
-		r.Method(rt.method, rt.path, s.handle(rt))
+		handler := http.Handler(s.handle(rt))
+		if rt.method == http.MethodPost && rt.may.public {
+			handler = s.limit(handler)
+		}
+		r.Method(rt.method, rt.path, handler)
 	}
 	r.Get("/static/{file}", s.look.serve)
 	r.NotFound(s.notFound)

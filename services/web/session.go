@@ -63,9 +63,12 @@ func (v *visit) end() error {
 func (v *visit) setCookie(value string, seconds int) {
 	http.SetCookie(v.w, &http.Cookie{
 		Name: sessionCookie, Value: value, Path: "/", MaxAge: seconds,
-		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: strings.HasPrefix(v.cfg.BaseURL, "https://"),
+		HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: v.overTLS(),
 	})
 }
+
+// overTLS says whether people reach the pages over TLS.
+func (s *Site) overTLS() bool { return strings.HasPrefix(s.cfg.BaseURL, "https://") }
 
 // recognise finds out who asks. A cookie that is unknown or over is nobody's.
 func (v *visit) recognise() error {

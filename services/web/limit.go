@@ -1,0 +1,46 @@
+package web
+
+import (
+	"net/http"
+	"time"
+
+	"github.com/go-chi/chi/v5/middleware"
+	"github.com/go-chi/httprate"
+
+	"refloat.example/pkg/fault"
+)
+
+// publicPosts is how many forms one address may send in a minute without being
+// signed in: many people behind one router are fine, a program that tries
+// addresses is not. The count is kept per process.
+const publicPosts = 60
+
+// proxies are the addresses from which a forwarded address is believed: this
+// machine and private networks. Somebody there who lies escapes this limit and
+// nothing else.
+var proxies = []string{"127.0.0.0/8", "::1/128", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7"}
+
+// limit holds down how often a form that needs no signing in can be sent from
+// one address. Where the address is not known, as for somebody at the machine
+// itself, there is none.
+func (s *Site) limit(next http.Handler) http.Handler {
+	limited := httprate.LimitBy(publicPosts, time.Minute,
+		func(r *http.Request) (string, error) {
+			return httprate.CanonicalizeIP(middleware.GetClientIP(r.Context())), nil
+		},
+		httprate.WithLimitHandler(s.tooMany),
+	)(next)
+	choose := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if middleware.GetClientIP(r.Context()) == "" {
+			next.ServeHTTP(w, r)
+			return
+		}
+		limited.ServeHTTP(w, r)
+	})
+	return middleware.ClientIPFromXFF(proxies...)(choose)
+}
+
+func (s *Site) tooMany(w http.ResponseWriter, r *http.Request) {
+	v := &visit{Site: s, w: w, r: r, ctx: r.Context()}
+	v.fail(fault.New(fault.Busy, "Too many forms came from this address in the last minute. Nothing was written. Wait a minute, then go back and send it again."))
+}
