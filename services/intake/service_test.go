@@ -1,7 +1,6 @@
 package intake_test
 
 import (
-	"sync"
 	"testing"
 	"time"
 
@@ -10,7 +9,6 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
-	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
@@ -243,29 +241,6 @@ func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
 	require.NoError(t, log("b4", "illegible"))
 	require.NoError(t, log("b5", "illegible"))
 	c.RebuildIsTheSame(intake.Name)
-}
-
-func TestOfManyWhoChooseOneNameOneGetsIt(t *testing.T) {
-	c := start(t)
-	steward := c.Member(people.Steward)
-	require.NoError(t, c.Rooms[intake.Name].Heard(t.Context(), 1))
-	var all sync.WaitGroup
-	errs := make([]error, 6)
-	for i := range errs {
-		all.Go(func() {
-			_, errs[i] = c.Client.Do(t.Context(), desk.Asking{By: steward, Key: desktest.ID(), Seen: 1}, gift(boat.ID(desktest.ID()), "Heron", steward.Person))
-		})
-	}
-	all.Wait()
-	taken := 0
-	for _, err := range errs {
-		if err == nil {
-			taken++
-		} else {
-			wantFault(t, err, fault.Conflict, "name")
-		}
-	}
-	assert.Equal(t, 1, taken)
 }
 
 func TestWhatIsSoAlreadyIsNotSaidAgain(t *testing.T) {

@@ -215,7 +215,7 @@ func (b *bench) disclosure(h *hull) []message.DisclosedFinding {
 // endOf says how a finding ended, to the next household.
 func (b *bench) endOf(h *hull, f finding) string {
 	again := ""
-	if h.origin(f) != f.id {
+	if h.seenBefore(f) {
 		again = "Seen by a second person too. "
 	}
 	switch e, ended := b.ends[f.id]; {

@@ -50,16 +50,24 @@ func (h *hull) find(id string) *finding {
 	return &h.findings[i]
 }
 
-// origin gives the first finding of the same thing that still stands.
+// origin gives the first finding of the same thing, withdrawn or not.
 func (h *hull) origin(f finding) string {
 	for f.sameAs != "" {
 		earlier := h.find(f.sameAs)
-		if earlier == nil || earlier.withdrawn != "" {
+		if earlier == nil {
 			break
 		}
 		f = *earlier
 	}
 	return f.id
+}
+
+// seenBefore says whether another finding of the same thing stands before this
+// one.
+func (h *hull) seenBefore(f finding) bool {
+	origin := h.origin(f)
+	first := slices.IndexFunc(h.findings, func(g finding) bool { return g.withdrawn == "" && h.origin(g) == origin })
+	return first >= 0 && h.findings[first].id != f.id
 }
 
 // withTwins adds to some findings those that others made of the same things and

@@ -16,8 +16,8 @@ type bench struct {
 	hours   map[string]bool
 	trials  []trial
 	touched int64 // when the boat was last worked on
-	// ready is what was last said of the boat, until work or a failed test makes
-	// it doubtful.
+	// ready is what was last said of the boat, until a failed test makes others
+	// doubt it; other changes show in what would be said anew.
 	ready   *message.BoatReady
 	retired bool
 }
@@ -64,7 +64,6 @@ func (b *bench) Fold(e message.Event, body message.Body) {
 	}
 	switch said := body.(type) {
 	case message.WorkPlanned:
-		b.ready = nil
 		b.works[said.Work] = &work{id: said.Work, method: said.Method, findings: said.Findings}
 		for _, f := range said.Findings {
 			b.plans[f] = said.Work
@@ -72,7 +71,6 @@ func (b *bench) Fold(e message.Event, body message.Body) {
 	case message.WorkFinished:
 		b.foldFinished(said, e.Version)
 	case message.FindingReopened:
-		b.ready = nil
 		delete(b.ends, said.Finding)
 	case message.PartBooked:
 		b.parts[said.Entry] = &part{cost: said.Cost, paidBy: said.PaidBy, on: said.On}
