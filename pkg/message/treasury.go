@@ -42,12 +42,24 @@ type BoatSold struct {
 // Kind is constant.
 func (BoatSold) Kind() Kind { return "treasury.boat-sold" }
 
-// ClaimStated is said when a donor said what they mean to claim for a gift.
+// ClaimStated is said when a donor answered what they mean to claim for a gift
+// and, where the country asks for it, how they came by the boat.
 type ClaimStated struct {
 	v1
 	Boat  boat.ID      `json:"boat"`
 	Claim money.Amount `json:"claim"`
 	On    clock.Date   `json:"on"`
+	DonorsCost
+}
+
+// DonorsCost is what a donor paid for the boat, and when. In Canada it bounds
+// the value on a receipt when that was not long before the gift. Without a day
+// nothing is known.
+type DonorsCost struct {
+	Cost     money.Amount `json:"cost,omitzero"`
+	Acquired clock.Date   `json:"acquired,omitzero"`
+	// ToGive says that giving it away was a main reason to acquire it.
+	ToGive bool `json:"acquired_to_give,omitempty"`
 }
 
 // Kind is constant.
@@ -79,6 +91,20 @@ type PaperIssued struct {
 	// Replaces is the serial of a cancelled paper.
 	Replaces string `json:"replaces,omitempty"`
 }
+
+// PaperNoted is said together with PaperIssued, in the boat's stream and in the
+// paper's own, so that one boat cannot get two papers at one moment, nor one id
+// stand for two papers. It concerns the treasury room alone.
+type PaperNoted struct {
+	v1
+	Boat   boat.ID   `json:"boat"`
+	Paper  string    `json:"paper"`
+	Serial string    `json:"serial"`
+	Donor  people.ID `json:"donor"`
+}
+
+// Kind is constant.
+func (PaperNoted) Kind() Kind { return "treasury.paper-noted" }
 
 // Kind is constant.
 func (PaperIssued) Kind() Kind { return "treasury.paper-issued" }
@@ -119,6 +145,7 @@ var (
 	_ = declare[BoatSold]()
 	_ = declare[ClaimStated]()
 	_ = declare[PaperIssued]()
+	_ = declare[PaperNoted]()
 	_ = declare[PaperCancelled]()
 )
 
@@ -132,11 +159,15 @@ type (
 		ArmsLength bool         `json:"arms_length"`
 		Auction    bool         `json:"auction"`
 	}
-	// StateClaim records what a donor means to claim.
+	// StateClaim records what a donor means to claim and, where they said so, what
+	// they paid for the boat and when.
 	StateClaim struct {
-		Boat  boat.ID      `json:"boat"`
-		Claim money.Amount `json:"claim"`
-		On    clock.Date   `json:"on"`
+		Boat     boat.ID      `json:"boat"`
+		Claim    money.Amount `json:"claim"`
+		On       clock.Date   `json:"on"`
+		Cost     money.Amount `json:"cost,omitzero"`
+		Acquired clock.Date   `json:"acquired,omitzero"`
+		ToGive   bool         `json:"acquired_to_give,omitempty"`
 	}
 	// IssuePaper decides which paper the gift of a boat gets, numbers and writes
 	// it. It is refused, and nothing is numbered, when the rules say that no
@@ -208,6 +239,41 @@ type (
 		Minutes  int          `json:"minutes"`   // volunteers' time, as time
 		State    string       `json:"state"`
 	}
+	// DonorPapers asks for the papers that a donor got. The treasurer, or the
+	// donor by private link. It answers with PapersOfDonor.
+	DonorPapers struct {
+		Donor people.ID `json:"donor"`
+	}
+	// PapersOfDonor lists papers, the oldest first.
+	PapersOfDonor struct {
+		Papers []DonorPaper `json:"papers"`
+	}
+	// DonorPaper is a paper without what it says; PrintPaper gives that.
+	DonorPaper struct {
+		Paper     string     `json:"paper"`
+		Serial    string     `json:"serial"`
+		Boat      boat.ID    `json:"boat"`
+		BoatName  string     `json:"boat_name"`
+		Names     []string   `json:"names"`
+		On        clock.Date `json:"on"`
+		Due       clock.Date `json:"due"`
+		KeepTo    clock.Date `json:"keep_to"`
+		Replaces  string     `json:"replaces,omitempty"`
+		Cancelled string     `json:"cancelled,omitempty"` // why
+	}
+	// CostBook asks for a boat's entries. The treasurer or the auditor. It answers
+	// with BoatBook.
+	CostBook struct {
+		Boat boat.ID `json:"boat"`
+	}
+	// BoatBook is a boat's cost book: what was posted, in order, and what each
+	// account comes to. Debits are positive.
+	BoatBook struct {
+		Boat     boat.ID       `json:"boat"`
+		Name     string        `json:"name"`
+		Entries  []EntryPosted `json:"entries"`
+		Balances []EntryLine   `json:"balances"`
+	}
 )
 
 // Verb is constant.
@@ -218,3 +284,12 @@ func (ExportYear) Verb() string { return "treasury.export-year" }
 
 // Verb is constant.
 func (YearTotals) Verb() string { return "treasury.year-totals" }
+
+// Verb is constant.
+func (DonorPapers) Verb() string { return "treasury.donor-papers" }
+
+// Verb is constant.
+func (CostBook) Verb() string { return "treasury.cost-book" }
+
+// ThankYou names the paper that a donor gets where no receipt can be given.
+const ThankYou = "thank-you letter"

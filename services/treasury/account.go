@@ -1,0 +1,104 @@
+package treasury
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+)
+
+// The accounts. Their names stand in the book for ever.
+const (
+	cash        = "cash"
+	costAccount = "boat:cost"             // paid for boats themselves
+	parts       = "boat:parts"            // parts, consumables, outside work
+	giftAccount = "boat:gift in kind"     // gifts, at their value on the day
+	contributed = "contributions in kind" // the other side of it
+	partsGiven  = "gift of parts"         // parts that donors paid for
+	owed        = "owed to volunteers"
+	sales       = "sales"
+)
+
+// paidFrom gives the account from which a part is paid. A payer that is not
+// known here owes nobody anything and is taken for the club.
+func paidFrom(p message.Payer) string {
+	switch p {
+	case message.DonorPays:
+		return partsGiven
+	case message.OwnPocket:
+		return owed
+	}
+	return cash
+}
+
+// entry makes an entry of two lines.
+func entry(of boat.ID, id string, on clock.Date, words, debit, credit string, amount money.Amount) message.EntryPosted {
+	return message.EntryPosted{Boat: of, Entry: id, On: on, Words: words, Lines: []message.EntryLine{
+		{Account: debit, Amount: amount}, {Account: credit, Amount: amount.Neg()},
+	}}
+}
+
+// opposite makes the entry that takes another one back.
+func opposite(e message.EntryPosted, on clock.Date, words string) message.EntryPosted {
+	back := message.EntryPosted{Boat: e.Boat, Entry: e.Entry + "-back", On: on, Words: words, Reverses: e.Entry}
+	for _, l := range e.Lines {
+		back.Lines = append(back.Lines, message.EntryLine{Account: l.Account, Amount: l.Amount.Neg()})
+	}
+	return back
+}
+
+// balanced refuses an entry that does not come to zero in every currency, or
+// that moves nothing.
+func balanced(e message.EntryPosted) error {
+	sums := map[money.Currency]money.Amount{}
+	for _, l := range e.Lines {
+		if l.Amount.IsZero() || l.Account == "" {
+			return fault.New(fault.Internal, "the entry %s has a line without an account or an amount", e.Entry)
+		}
+		sum, err := sums[l.Amount.Currency].Add(l.Amount)
+		if err != nil {
+			return fmt.Errorf("the entry %s: %w", e.Entry, err)
+		}
+		sums[l.Amount.Currency] = sum
+	}
+	for _, sum := range sums {
+		if !sum.IsZero() {
+			return fault.New(fault.Internal, "the entry %s does not balance: %s is left over", e.Entry, sum)
+		}
+	}
+	if len(e.Lines) < 2 {
+		return fault.New(fault.Internal, "the entry %s has fewer than two lines", e.Entry)
+	}
+	return nil
+}
+
+// balances gives what each account comes to in each currency, in order of names.
+func balances(entries []message.EntryPosted) ([]message.EntryLine, error) {
+	type key struct {
+		account  string
+		currency money.Currency
+	}
+	sums := map[key]money.Amount{}
+	for _, e := range entries {
+		for _, l := range e.Lines {
+			k := key{l.Account, l.Amount.Currency}
+			sum, err := sums[k].Add(l.Amount)
+			if err != nil {
+				return nil, err
+			}
+			sums[k] = sum
+		}
+	}
+	lines := []message.EntryLine{}
+	for _, k := range slices.SortedFunc(maps.Keys(sums), func(a, b key) int {
+		return compareTexts(a.account, b.account, string(a.currency), string(b.currency))
+	}) {
+		lines = append(lines, message.EntryLine{Account: k.account, Amount: sums[k]})
+	}
+	return lines, nil
+}

@@ -1,0 +1,98 @@
+package treasury
+
+import (
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+// sell decides to sell a boat.
+func (b *book) sell(c message.SellBoat, r record, club money.Currency, today clock.Date) (message.BoatSold, error) {
+	gross := money.Of(c.Gross.Minor, club)
+	said := message.BoatSold{Boat: c.Boat, On: c.On, Gross: gross, ArmsLength: c.ArmsLength, Auction: c.Auction}
+	err := desk.First(
+		desk.Past("on", c.On, today),
+		desk.ClubMoney("gross", c.Gross, club),
+		b.forSale(r),
+	)
+	if err == nil && c.On.Before(r.received) {
+		err = fault.Field("on", "lies before the day on which the club received the boat, %s", r.received)
+	}
+	return said, err
+}
+
+// forSale wants a boat that is the club's and still there.
+func (b *book) forSale(r record) error {
+	switch {
+	case b.sold != nil:
+		return desk.Conflict("boat", "%s was sold on %s", r.name, b.sold.On)
+	case r.state == placed || r.state == retired:
+		return desk.Conflict("boat", "%s was %s; it cannot be sold any more", r.name, r.state)
+	case r.received.IsZero():
+		return desk.Conflict("boat", "%s is not the club's yet; receive it first", r.name)
+	}
+	return nil
+}
+
+// stateClaim decides to write down what a donor said.
+func stateClaim(c message.StateClaim, r record, club money.Currency, today clock.Date) (message.ClaimStated, error) {
+	said := message.ClaimStated{Boat: c.Boat, Claim: money.Of(c.Claim.Minor, club), On: c.On}
+	said.DonorsCost = message.DonorsCost{Cost: c.Cost, Acquired: c.Acquired, ToGive: c.ToGive}
+	err := desk.First(
+		desk.ClubMoney("claim", c.Claim, club),
+		desk.Past("on", c.On, today),
+		goodCost(c, club, today),
+	)
+	switch {
+	case err != nil:
+	case r.taking == message.Purchase:
+		err = desk.Conflict("boat", "%s was bought; there is no gift to claim", r.name)
+	case r.state == declined:
+		err = desk.Conflict("boat", "%s was declined; there is no gift to claim", r.name)
+	case !r.received.IsZero() && c.Acquired.After(r.received):
+		err = fault.Field("acquired", "lies after the gift")
+	}
+	return said, err
+}
+
+// goodCost wants the donor's cost and its day together.
+func goodCost(c message.StateClaim, club money.Currency, today clock.Date) error {
+	switch {
+	case c.Acquired.IsZero() && !c.Cost.IsZero():
+		return fault.Field("acquired", "say when the donor acquired the boat at this cost")
+	case c.Acquired.IsZero() && c.ToGive:
+		return fault.Field("acquired", "say when the donor acquired the boat")
+	case c.Acquired.IsZero():
+		return nil
+	}
+	return desk.First(desk.ClubMoney("cost", c.Cost, club), desk.Past("acquired", c.Acquired, today))
+}
+
+// apart keeps the donor away from their own paper.
+func apart(by, donor people.ID) error {
+	if by != "" && by == donor {
+		return fault.New(fault.Forbidden, "you gave this boat yourself; another treasurer has to see to its paper")
+	}
+	return nil
+}
+
+// issuable wants a gift that has no standing paper, and persons who are not the
+// donor.
+func (g gift) issuable(by people.ID, on clock.Date) error {
+	switch {
+	case g.taking == message.Purchase:
+		return desk.Conflict("boat", "%s was bought; its seller gets no donor's paper", g.name)
+	case g.received.IsZero():
+		return desk.Conflict("boat", "%s has not been received; a gift is made when possession and the signed transfer both exist", g.name)
+	case on.Before(g.received):
+		return fault.Field("on", "lies before the gift, %s", g.received)
+	case g.sold != nil && on.Before(g.sold.On):
+		return fault.Field("on", "lies before the sale, %s, which the paper speaks of", g.sold.On)
+	case g.worth != nil && g.worth.valuer == g.giver:
+		return fault.New(fault.Forbidden, "the value of this boat was given by its donor; another member has to value it first")
+	}
+	return apart(by, g.giver)
+}

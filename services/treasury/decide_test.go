@@ -1,0 +1,302 @@
+package treasury
+
+import (
+	"fmt"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+)
+
+var day = clock.MustDate("2026-04-01")
+
+func usd(minor int64) money.Amount { return money.Of(minor, "USD") }
+
+func wantFault(t *testing.T, err error, kind fault.Kind, field string, name ...any) {
+	t.Helper()
+	require.Error(t, err, name...)
+	assert.Equal(t, kind, fault.Of(err).Kind, append(name, err)...)
+	assert.Equal(t, field, fault.Of(err).Field, append(name, err)...)
+}
+
+func given(change ...func(*record)) record {
+	r := record{boat: "b1", name: "Heron", taking: message.Gift, giver: "donor", received: day.AddDays(-10), state: received}
+	for _, f := range change {
+		f(&r)
+	}
+	return r
+}
+
+func TestOnlyWhatIsTheClubsAndThereIsSold(t *testing.T) {
+	order := message.SellBoat{Boat: "b1", On: day, Gross: usd(45_000), ArmsLength: true}
+	with := func(change func(*message.SellBoat)) message.SellBoat { c := order; change(&c); return c }
+	soldBefore := &book{sold: &message.BoatSold{On: day}}
+	for _, row := range []struct {
+		name  string
+		book  *book
+		boat  record
+		order message.SellBoat
+		kind  fault.Kind // empty: sold
+		field string
+	}{
+		{"received", &book{}, given(), order, "", ""},
+		{"on the day of the gift", &book{}, given(), with(func(c *message.SellBoat) { c.On = day.AddDays(-10) }), "", ""},
+		{"the day before", &book{}, given(), with(func(c *message.SellBoat) { c.On = day.AddDays(-11) }), fault.Invalid, "on"},
+		{"tomorrow", &book{}, given(), with(func(c *message.SellBoat) { c.On = day.AddDays(1) }), fault.Invalid, "on"},
+		{"for nothing", &book{}, given(), with(func(c *message.SellBoat) { c.Gross = usd(0) }), "", ""},
+		{"for less", &book{}, given(), with(func(c *message.SellBoat) { c.Gross = usd(-1) }), fault.Invalid, "gross"},
+		{"in another currency", &book{}, given(), with(func(c *message.SellBoat) { c.Gross = money.Of(1, "CAD") }), fault.Invalid, "gross"},
+		{"twice", soldBefore, given(), order, fault.Conflict, "boat"},
+		{"placed", &book{}, given(func(r *record) { r.state = placed }), order, fault.Conflict, "boat"},
+		{"retired", &book{}, given(func(r *record) { r.state = retired }), order, fault.Conflict, "boat"},
+		{"only accepted", &book{}, given(func(r *record) { r.received = clock.Date{} }), order, fault.Conflict, "boat"},
+	} {
+		said, err := row.book.sell(row.order, row.boat, "USD", day)
+		if row.kind != "" {
+			wantFault(t, err, row.kind, row.field, row.name)
+			continue
+		}
+		require.NoError(t, err, row.name)
+		assert.Equal(t, row.order.Gross, said.Gross, row.name)
+	}
+}
+
+func TestWhatADonorSaysIsChecked(t *testing.T) {
+	order := message.StateClaim{Boat: "b1", Claim: usd(60_000), On: day}
+	with := func(change func(*message.StateClaim)) message.StateClaim { c := order; change(&c); return c }
+	for _, row := range []struct {
+		name  string
+		boat  record
+		order message.StateClaim
+		kind  fault.Kind
+		field string
+	}{
+		{"a claim", given(), order, "", ""},
+		{"of nothing", given(), with(func(c *message.StateClaim) { c.Claim = usd(0) }), "", ""},
+		{"of less", given(), with(func(c *message.StateClaim) { c.Claim = usd(-1) }), fault.Invalid, "claim"},
+		{"in another currency", given(), with(func(c *message.StateClaim) { c.Claim = money.Of(1, "CAD") }), fault.Invalid, "claim"},
+		{"tomorrow", given(), with(func(c *message.StateClaim) { c.On = day.AddDays(1) }), fault.Invalid, "on"},
+		{"with cost and day", given(), with(func(c *message.StateClaim) { c.Cost, c.Acquired = usd(9), day.AddDays(-10) }), "", ""},
+		{"cost without a day", given(), with(func(c *message.StateClaim) { c.Cost = usd(9) }), fault.Invalid, "acquired"},
+		{"a motive without a day", given(), with(func(c *message.StateClaim) { c.ToGive = true }), fault.Invalid, "acquired"},
+		{"acquired after the gift", given(), with(func(c *message.StateClaim) { c.Cost, c.Acquired = usd(9), day.AddDays(-9) }), fault.Invalid, "acquired"},
+		{"cost in another currency", given(), with(func(c *message.StateClaim) { c.Cost, c.Acquired = money.Of(9, "CAD"), day.AddDays(-20) }), fault.Invalid, "cost"},
+		{"of what was bought", given(func(r *record) { r.taking = message.Purchase }), order, fault.Conflict, "boat"},
+		{"of a bargain", given(func(r *record) { r.taking = message.Bargain }), order, "", ""},
+		{"of what was declined", given(func(r *record) { r.state = declined }), order, fault.Conflict, "boat"},
+	} {
+		_, err := stateClaim(row.order, row.boat, "USD", day)
+		if row.kind == "" {
+			assert.NoError(t, err, row.name)
+			continue
+		}
+		wantFault(t, err, row.kind, row.field, row.name)
+	}
+}
+
+func TestWhoAndWhatMayHaveAPaper(t *testing.T) {
+	for _, row := range []struct {
+		name string
+		gift gift
+		by   people.ID
+		on   clock.Date
+		kind fault.Kind
+	}{
+		{"a gift", gift{record: given()}, "treasurer", day, ""},
+		{"on its day", gift{record: given()}, "treasurer", day.AddDays(-10), ""},
+		{"before its day", gift{record: given()}, "treasurer", day.AddDays(-11), fault.Invalid},
+		{"before the sale that it speaks of", gift{record: given(), sold: &message.BoatSold{On: day}}, "treasurer", day.AddDays(-1), fault.Invalid},
+		{"a bargain", gift{record: given(func(r *record) { r.taking = message.Bargain })}, "treasurer", day, ""},
+		{"a purchase", gift{record: given(func(r *record) { r.taking = message.Purchase })}, "treasurer", day, fault.Conflict},
+		{"not received", gift{record: given(func(r *record) { r.received = clock.Date{} })}, "treasurer", day, fault.Conflict},
+		{"by its donor", gift{record: given()}, "donor", day, fault.Forbidden},
+		{"valued by its donor", gift{record: given(), worth: &worth{valuer: "donor"}}, "treasurer", day, fault.Forbidden},
+		{"valued by another", gift{record: given(), worth: &worth{valuer: "steward"}}, "treasurer", day, ""},
+		{"by the operator", gift{record: given()}, "", day, ""},
+	} {
+		err := row.gift.issuable(row.by, row.on)
+		if row.kind == "" {
+			assert.NoError(t, err, row.name)
+			continue
+		}
+		assert.True(t, fault.Is(err, row.kind), "%s: %v", row.name, err)
+	}
+}
+
+func TestAnEntryThatDoesNotBalanceIsRefused(t *testing.T) {
+	line := func(account string, a money.Amount) message.EntryLine {
+		return message.EntryLine{Account: account, Amount: a}
+	}
+	for _, row := range []struct {
+		name  string
+		lines []message.EntryLine
+		good  bool
+	}{
+		{"two sides", []message.EntryLine{line(cash, usd(-5)), line(parts, usd(5))}, true},
+		{"three lines", []message.EntryLine{line(cash, usd(-5)), line(parts, usd(2)), line(costAccount, usd(3))}, true},
+		{"a cent is left over", []message.EntryLine{line(cash, usd(-5)), line(parts, usd(4))}, false},
+		{"zero over two currencies", []message.EntryLine{line(cash, usd(-5)), line(parts, money.Of(5, "CAD"))}, false},
+		{"a line of nothing", []message.EntryLine{line(cash, usd(0)), line(parts, usd(0))}, false},
+		{"no account", []message.EntryLine{line("", usd(-5)), line(parts, usd(5))}, false},
+		{"no lines", nil, false},
+	} {
+		err := balanced(message.EntryPosted{Entry: "e", Lines: row.lines})
+		assert.Equal(t, row.good, err == nil, "%s: %v", row.name, err)
+		d := desk.Decision{}
+		err = sayEntries(&d, []message.EntryPosted{{Boat: "b1", Entry: "e", Lines: row.lines}})
+		assert.Equal(t, row.good, err == nil && len(d.Events) == 1, row.name)
+	}
+}
+
+func TestWhoPaidForAPartDecidesTheOtherSide(t *testing.T) {
+	for payer, account := range map[message.Payer]string{message.ClubPays: cash, message.DonorPays: partsGiven, message.OwnPocket: owed} {
+		b := &book{}
+		e := b.booked(message.PartBooked{Boat: "b1", Entry: "p1", Words: "seat", Cost: usd(900), PaidBy: payer, On: day})
+		require.Len(t, e, 1)
+		assert.Equal(t, []message.EntryLine{{Account: parts, Amount: usd(900)}, {Account: account, Amount: usd(-900)}}, e[0].Lines)
+	}
+	assert.Empty(t, (&book{}).booked(message.PartBooked{Entry: "p1"}), "what cost nothing moves nothing")
+}
+
+// fold adds entries to a book as the room would.
+func (b *book) fold(entries []message.EntryPosted) {
+	for _, e := range entries {
+		b.Fold(message.Event{}, e)
+	}
+}
+
+func TestAGiftIsInTheBooksAtItsNewestValue(t *testing.T) {
+	carried := func(b *book) money.Amount {
+		lines, err := balances(b.entries)
+		require.NoError(t, err)
+		for _, l := range lines {
+			if l.Account == giftAccount {
+				return l.Amount
+			}
+		}
+		return money.Amount{}
+	}
+	b := &book{}
+	b.fold(b.recognised(given(), worth{value: "v1", amount: usd(50_000)}))
+	assert.Equal(t, usd(50_000), carried(b))
+	assert.Empty(t, b.recognised(given(), worth{value: "v1", amount: usd(50_000)}), "once")
+	b.fold(b.recognised(given(), worth{value: "v2", amount: usd(45_000)}))
+	assert.Equal(t, usd(45_000), carried(b))
+	assert.Len(t, b.entries, 3)
+
+	bargain := given(func(r *record) { r.taking, r.price = message.Bargain, usd(20_000) })
+	b = &book{}
+	b.fold(b.paid(bargain))
+	b.fold(b.recognised(bargain, worth{value: "v1", amount: usd(50_000)}))
+	assert.Equal(t, usd(30_000), carried(b), "what it is worth above what was paid")
+	b.fold(b.recognised(bargain, worth{value: "v2", amount: usd(20_000)}))
+	assert.Equal(t, usd(0), carried(b), "paid in full")
+
+	for name, r := range map[string]record{
+		"bought":            given(func(r *record) { r.taking = message.Purchase }),
+		"not received":      given(func(r *record) { r.received = clock.Date{} }),
+		"in two currencies": given(func(r *record) { r.taking, r.price = message.Bargain, money.Of(1, "CAD") }),
+	} {
+		assert.Empty(t, (&book{}).recognised(r, worth{value: "v1", amount: usd(50_000)}), name)
+	}
+}
+
+// Whatever is booked, taken back, valued and sold, in whatever order and however
+// often it is heard: every entry balances, no id stands twice, and what was taken
+// back leaves nothing.
+func TestTheBooksStayBalanced(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		b := &book{}
+		r := given(func(r *record) {
+			r.taking = rapid.SampledFrom(message.Takings).Draw(t, "taking")
+			if r.taking != message.Gift {
+				r.price = usd(rapid.Int64Range(1, 100_000).Draw(t, "price"))
+			}
+		})
+		spent := map[string]int64{} // parts that stand, reckoned apart
+		heard := map[string]message.PartBooked{}
+		for range rapid.IntRange(1, 40).Draw(t, "steps") {
+			switch rapid.IntRange(0, 4).Draw(t, "step") {
+			case 0:
+				id := fmt.Sprint("p", rapid.IntRange(0, 9).Draw(t, "part"))
+				p, again := heard[id]
+				if !again {
+					p = message.PartBooked{Boat: "b1", Entry: id, Words: id, Cost: usd(rapid.Int64Range(0, 50_000).Draw(t, "cost")),
+						PaidBy: rapid.SampledFrom(message.Payers).Draw(t, "payer"), On: day}
+					heard[id], spent[id] = p, p.Cost.Minor
+				}
+				b.fold(b.booked(p))
+			case 1:
+				id := fmt.Sprint("p", rapid.IntRange(0, 9).Draw(t, "part"))
+				b.fold(b.takenBack(message.PartReversed{Boat: "b1", Entry: id, On: day, Why: "wrong"}))
+				spent[id] = 0
+			case 2:
+				b.fold(b.paid(r))
+			case 3:
+				b.fold(b.recognised(r, worth{value: fmt.Sprint("v", rapid.IntRange(0, 5).Draw(t, "value")), amount: usd(rapid.Int64Range(0, 90_000).Draw(t, "worth"))}))
+			case 4:
+				c := message.SellBoat{Boat: "b1", On: day, Gross: usd(rapid.Int64Range(0, 90_000).Draw(t, "gross"))}
+				if said, err := b.sell(c, r, "USD", day); err == nil {
+					b.Fold(message.Event{}, said)
+					b.fold(sale(said, r.name))
+				}
+			}
+		}
+		ids := map[string]bool{}
+		for _, e := range b.entries {
+			require.NoError(t, balanced(e))
+			require.False(t, ids[e.Entry], "%s stands twice", e.Entry)
+			ids[e.Entry] = true
+			if e.Reverses != "" {
+				require.True(t, ids[e.Reverses], "%s takes back what does not stand", e.Entry)
+			}
+		}
+		lines, err := balances(b.entries)
+		require.NoError(t, err)
+		var all, inParts, wantParts int64
+		for _, l := range lines {
+			all += l.Amount.Minor
+			if l.Account == parts {
+				inParts = l.Amount.Minor
+			}
+		}
+		for _, minor := range spent {
+			wantParts += minor
+		}
+		require.Zero(t, all)
+		require.Equal(t, wantParts, inParts)
+	})
+}
+
+func TestRulesSpeakOneCurrency(t *testing.T) {
+	g := gift{record: given(), worth: &worth{amount: usd(1)}}
+	assert.NoError(t, g.oneCurrency("US"))
+	wantFault(t, g.oneCurrency("CA"), fault.Conflict, "boat")
+	assert.NoError(t, gift{record: given()}.oneCurrency("CA"), "nothing is nothing in any currency")
+}
+
+func TestTextsOfSpreadsheetsAreNoFormulas(t *testing.T) {
+	for _, bad := range []string{"=1+1", "+1", "-1", "@sum", "\t=1", "\r=1", " =1", "＝1"} {
+		assert.Equal(t, "'"+bad, harmless(bad))
+	}
+	for _, good := range []string{"", "Heron", "a=b", "'quoted", "7 up"} {
+		assert.Equal(t, good, harmless(good))
+	}
+}
+
+func TestABoatIsDescribedWithoutItsValue(t *testing.T) {
+	w := &writing{gift: gift{record: given()}}
+	w.facts = message.BoatFacts{Type: boat.SitInside, Seats: 1, LengthMM: 4305, Material: boat.Rotomoulded, Colour: "red", Maker: "Oxlip", Model: "Wren", YearBuilt: 2019, HullNumber: "XYZ12345L495"}
+	assert.Equal(t, "sit-inside kayak, 1 seat, 4.30 m long, rotomoulded polyethylene, red, Oxlip Wren, built 2019, hull number XYZ12345L495", w.describe())
+	w.facts = message.BoatFacts{Type: boat.Canoe, Seats: 2, Material: boat.Wood, NoHullNumber: "home-built"}
+	assert.Equal(t, "canoe, 2 seats, wood or wood and canvas, no hull number (home-built)", w.describe())
+}

@@ -1,0 +1,39 @@
+// Package treasury is the room of the club's money for boats: what each cost and
+// fetched, and the papers that donors get.
+//
+// A boat's cost book is double entry. Every entry balances to zero in every
+// currency, debits being positive, and none is ever changed: a mistake is mended
+// by the opposite entry and a right one.
+//
+//	what happened                        debit                  credit
+//	the club paid for a boat             boat:cost              cash
+//	a part, paid by the club             boat:parts             cash
+//	a part, paid by the donor            boat:parts             gift of parts
+//	a part, out of a member's pocket     boat:parts             owed to volunteers
+//	a gift, at its value that day        boat:gift in kind      contributions in kind
+//	a boat was sold                      cash                   sales
+//
+// The accounts are the room's own plain ones, no chart of any standard; volunteers'
+// hours never become money. A gift is entered when its value on the day of the
+// gift is known, and entered anew when that value is replaced.
+//
+// A paper's states:
+//
+//	issue-paper ──▶ issued ── cancel-paper ──▶ cancelled
+//
+// The rules for a paper are pkg/taxpaper's. A boat has at most one paper that
+// stands; one that is issued after a cancelled one names it. Serials are
+// COUNTRY-YEAR-number, the year being that of the issue; a cancelled serial stays
+// used. What a paper says is sealed under a key of its own, which is destroyed
+// when the paper need not be kept any more. Until then it prints the same, byte
+// for byte; a cancelled one prints with a mark that says so.
+//
+// No paper is issued by its donor, nor on a value that its donor gave. Whether
+// work or use amounts to an exception is not judged here: no paper certifies one.
+// Nothing here is tax advice.
+//
+// It says every treasury.* kind. It hears intake (the boat, its giver, the price,
+// the day of the gift), repair (parts and hours), valuation.boat-valued,
+// matching.boat-handed-over, and whoever introduces or changes a person, because
+// a paper bears the donor's name.
+package treasury

@@ -1,0 +1,132 @@
+package treasury
+
+import (
+	"errors"
+	"strings"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/taxpaper"
+)
+
+// gift is what is known of a boat's gift when its paper is decided.
+type gift struct {
+	record
+	sold  *message.BoatSold
+	claim *message.ClaimStated
+	worth *worth // nil: not known for the day of the gift
+	final bool
+}
+
+// asked gives the same to the rules. Improvement, use and placement are never
+// stated: whether they amount to an exception is for a person with the texts at
+// hand, and nobody has certified one.
+func (g gift) asked(country string, on clock.Date) taxpaper.Gift {
+	asked := taxpaper.Gift{
+		Country: country, Date: g.received, What: taxpaper.Boat, Paid: g.price.Minor, Acknowledged: on, Final: g.final,
+	}
+	if g.worth != nil {
+		asked.FairValue = &g.worth.amount.Minor
+	}
+	if g.claim != nil {
+		asked.Claims = &g.claim.Claim.Minor
+		if !g.claim.Acquired.IsZero() {
+			asked.Acquired, asked.AcquiredToGive = g.claim.Acquired, g.claim.ToGive
+			asked.Cost = &g.claim.Cost.Minor
+		}
+	}
+	if g.sold != nil {
+		asked.Sold = &taxpaper.Sale{Date: g.sold.On, Gross: g.sold.Gross.Minor, ArmsLength: g.sold.ArmsLength, Auction: g.sold.Auction}
+	}
+	return asked
+}
+
+// oneCurrency refuses amounts that the country's rules cannot be held against:
+// its thresholds are in its own currency, and nothing is converted.
+func (g gift) oneCurrency(country string) error {
+	want := taxpaper.Currency(country)
+	amounts := []money.Amount{g.price}
+	if g.worth != nil {
+		amounts = append(amounts, g.worth.amount)
+	}
+	if g.claim != nil {
+		amounts = append(amounts, g.claim.Claim)
+	}
+	if g.sold != nil {
+		amounts = append(amounts, g.sold.Gross)
+	}
+	for _, a := range amounts {
+		if !a.IsZero() && a.Currency != want {
+			return desk.Conflict("boat", "papers for %s are reckoned in %s; %s cannot be converted here", country, want, a)
+		}
+	}
+	return nil
+}
+
+// decide asks the rules which paper the gift gets.
+func (g gift) decide(c club, on clock.Date) (taxpaper.Letter, error) {
+	if err := g.oneCurrency(c.country); err != nil {
+		return taxpaper.Letter{}, err
+	}
+	letter, err := taxpaper.Decide(g.asked(c.country, on))
+	var misfit *taxpaper.Misfit
+	if errors.As(err, &misfit) {
+		return letter, desk.Conflict("boat", "the facts contradict each other: %s %s", misfit.Field, misfit.Reason)
+	}
+	if err != nil {
+		return letter, err
+	}
+	if !c.qualified {
+		return thanksOnly(letter), nil
+	}
+	if len(letter.Papers) == 0 {
+		return letter, desk.Conflict("boat", "no paper can be given yet: %s", whyNot(letter))
+	}
+	return letter, nil
+}
+
+// thanksOnly is what remains of a letter when the club may give no receipt.
+func thanksOnly(l taxpaper.Letter) taxpaper.Letter {
+	why := "the club is not entered as an organisation to which gifts are deductible"
+	return taxpaper.Letter{
+		Receipt: "no", WhyNot: &why, KeepUntil: l.KeepUntil,
+		Papers:  []taxpaper.Paper{{Name: message.ThankYou, Copies: []string{}, Boxes: map[string]any{}}},
+		Filings: []taxpaper.Filing{}, DonorForms: []string{}, Watch: []taxpaper.Watch{}, Warnings: []taxpaper.Warning{},
+	}
+}
+
+// whyNot says why there is no paper, and what the rules warn of besides.
+func whyNot(l taxpaper.Letter) string {
+	var sentences []string
+	if l.WhyNot != nil {
+		sentences = append(sentences, *l.WhyNot+".")
+	}
+	for _, w := range l.Watch {
+		sentences = append(sentences, "Record the sale, or issue the paper as final once the club has decided; look at it again by "+w.Until.String()+".")
+	}
+	for _, w := range l.Warnings {
+		sentences = append(sentences, w.Text)
+	}
+	return strings.Join(sentences, " ")
+}
+
+// dueOf gives the earliest day by which the donor must have one of the papers.
+func dueOf(papers []taxpaper.Paper) clock.Date {
+	var due clock.Date
+	for _, p := range papers {
+		if p.Due != nil && (due.IsZero() || p.Due.Before(due)) {
+			due = *p.Due
+		}
+	}
+	return due
+}
+
+func namesOf(papers []taxpaper.Paper) []string {
+	var names []string
+	for _, p := range papers {
+		names = append(names, p.Name)
+	}
+	return names
+}

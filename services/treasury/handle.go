@@ -1,0 +1,109 @@
+package treasury
+
+import (
+	"context"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+)
+
+func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
+
+// currency is the club's.
+func (s *service) currency(ctx context.Context) (money.Currency, error) {
+	code, err := s.Setting(ctx, "currency")
+	return money.Currency(code), err
+}
+
+// open gives a boat that stands in the book, with its cost book.
+func (s *service) open(ctx context.Context, id boat.ID) (r record, b book, at ledger.Expected, err error) {
+	if err = desk.GoodID("boat", id); err != nil {
+		return r, b, at, err
+	}
+	if r, err = s.record(ctx, id); err != nil {
+		return r, b, at, err
+	}
+	b, at, err = desk.Load[book](ctx, s.Log, message.TreasuryBoat(id))
+	return r, b, at, err
+}
+
+// sellBoat says the sale and what it means in the books, in one.
+func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) (desk.Decision, error) {
+	c := o.Command
+	r, b, at, err := s.open(ctx, c.Boat)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	club, err := s.currency(ctx)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	said, err := b.sell(c, r, club, today(o))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	if err := d.Say(at.Stream, c.Boat, said); err != nil {
+		return d, err
+	}
+	return d, sayEntries(&d, sale(said, r.name))
+}
+
+func (s *service) stateClaim(ctx context.Context, o desk.Order[message.StateClaim]) (desk.Decision, error) {
+	c := o.Command
+	r, _, at, err := s.open(ctx, c.Boat)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	club, err := s.currency(ctx)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	said, err := stateClaim(c, r, club, today(o))
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	return d, d.Say(at.Stream, c.Boat, said)
+}
+
+func (s *service) cancelPaper(ctx context.Context, o desk.Order[message.CancelPaper]) (desk.Decision, error) {
+	c := o.Command
+	err := desk.First(
+		desk.GoodID("paper", c.Paper),
+		desk.Needed("why", c.Why, "say why the paper is void; the reason is kept with it"),
+	)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(c.Paper))
+	switch {
+	case err != nil:
+	case p.noted == nil:
+		err = desk.Unknown("paper", noPaper)
+	case p.cancelled:
+		err = desk.Conflict("paper", "%s was cancelled already", p.noted.Serial)
+	default:
+		err = apart(o.Actor.Person, p.noted.Donor)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	said := message.PaperCancelled{Paper: c.Paper, Serial: p.noted.Serial, Boat: p.noted.Boat, Why: c.Why}
+	return d, d.Say(at.Stream, p.noted.Boat, said)
+}
+
+// costBook gives a boat's entries and what each account comes to.
+func (s *service) costBook(ctx context.Context, _ desk.Caller, q message.CostBook) (message.BoatBook, error) {
+	r, b, _, err := s.open(ctx, q.Boat)
+	if err != nil {
+		return message.BoatBook{}, err
+	}
+	sums, err := balances(b.entries)
+	return message.BoatBook{Boat: q.Boat, Name: r.name, Entries: append([]message.EntryPosted{}, b.entries...), Balances: sums}, err
+}

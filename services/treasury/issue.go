@@ -1,0 +1,200 @@
+package treasury
+
+import (
+	"context"
+	"crypto/rand"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/taxpaper"
+	"refloat.example/pkg/vault"
+)
+
+// template is the layout of papers issued now.
+const template = 1
+
+// paperKey names the key under which a paper's content is sealed.
+func paperKey(id string) string { return "paper/" + id }
+
+// issuePaper decides which paper a gift gets, and numbers it. It rests on the
+// versions of the boat's stream, the paper's and the series'.
+func (s *service) issuePaper(ctx context.Context, o desk.Order[message.IssuePaper]) (desk.Decision, error) {
+	var d desk.Decision
+	c := o.Command
+	if err := desk.First(desk.GoodID("boat", c.Boat), desk.GoodID("paper", c.Paper), desk.Past("on", c.On, today(o))); err != nil {
+		return d, err
+	}
+	w, err := s.gather(ctx, o, &d)
+	if err != nil {
+		return d, err
+	}
+	w.content, err = write(w)
+	if err != nil {
+		return d, err
+	}
+	name := fmt.Sprintf("%s-%d", w.club.country, c.On.Year())
+	_, at, err := desk.Load[series](ctx, s.Log, message.TreasurySeries(name))
+	if err != nil {
+		return d, err
+	}
+	d.Expect = append(d.Expect, at)
+	said, err := s.numbered(ctx, c.Paper, fmt.Sprintf("%s-%04d", name, at.Version+1), w)
+	if err != nil {
+		return d, err
+	}
+	return d, sayPaper(&d, at.Stream, said)
+}
+
+// sayPaper says the paper in its series, and notes it in the boat's stream and
+// its own.
+func sayPaper(d *desk.Decision, stream string, said message.PaperIssued) error {
+	noted := message.PaperNoted{Boat: said.Boat, Paper: said.Paper, Serial: said.Serial, Donor: said.Donor}
+	for _, say := range []struct {
+		stream string
+		body   message.Body
+	}{
+		{stream, said}, {message.TreasuryBoat(said.Boat), noted}, {message.TreasuryPaper(said.Paper), noted},
+	} {
+		if err := d.Say(say.stream, said.Boat, say.body); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// gather collects what a paper rests on, and refuses what may not have one.
+func (s *service) gather(ctx context.Context, o desk.Order[message.IssuePaper], d *desk.Decision) (w writing, err error) {
+	c := o.Command
+	w.on = c.On
+	g, b, err := s.gift(ctx, c, d)
+	if err != nil {
+		return w, err
+	}
+	w.gift = g
+	if err := g.issuable(o.Actor.Person, c.On); err != nil {
+		return w, err
+	}
+	if w.replaces, err = s.replaced(ctx, c, &b, d); err != nil {
+		return w, err
+	}
+	if w.club, err = s.club(ctx); err != nil {
+		return w, err
+	}
+	if w.letter, err = g.decide(w.club, c.On); err != nil {
+		return w, err
+	}
+	w.donor, err = s.details(ctx, g.giver)
+	return w, err
+}
+
+// gift gives what is known of a boat's gift.
+func (s *service) gift(ctx context.Context, c message.IssuePaper, d *desk.Decision) (g gift, b book, err error) {
+	r, b, at, err := s.open(ctx, c.Boat)
+	if err != nil {
+		return g, b, err
+	}
+	d.Expect = append(d.Expect, at)
+	g = gift{record: r, sold: b.sold, claim: b.claim, final: c.Final}
+	if r.received.IsZero() {
+		return g, b, nil
+	}
+	w, valued, err := s.worth(ctx, c.Boat, r.received)
+	if valued {
+		g.worth = &w
+	}
+	return g, b, err
+}
+
+// replaced gives the serial of the boat's cancelled paper, or nothing where it
+// never had one. One that stands is in the way.
+func (s *service) replaced(ctx context.Context, c message.IssuePaper, b *book, d *desk.Decision) (string, error) {
+	own, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(c.Paper))
+	switch {
+	case err != nil:
+		return "", err
+	case own.noted != nil:
+		return "", desk.Conflict("paper", "another paper, %s, has this id already", own.noted.Serial)
+	}
+	d.Expect = append(d.Expect, at)
+	if b.paper == nil {
+		return "", nil
+	}
+	earlier, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(b.paper.Paper))
+	if err == nil && !earlier.cancelled {
+		err = desk.Conflict("boat", "the paper %s stands for this boat; cancel it first if it is wrong", b.paper.Serial)
+	}
+	d.Expect = append(d.Expect, at)
+	return b.paper.Serial, err
+}
+
+// details gives a donor's name and address in clear.
+func (s *service) details(ctx context.Context, donor people.ID) (p message.PersonDetails, err error) {
+	sealed, err := s.sealedDetails(ctx, donor)
+	if err == nil && sealed != "" {
+		err = s.Vault.Unseal(ctx, string(donor), message.SealDetails, vault.Sealed(sealed), &p)
+	}
+	if errors.Is(err, vault.ErrErased) || err == nil && p.Name == "" {
+		return p, desk.Conflict("boat", "the donor's name is not known, or was erased; a paper needs it")
+	}
+	return p, err
+}
+
+// numbered seals a paper's content and makes the event. A paper that could not
+// be printed gets no number.
+func (s *service) numbered(ctx context.Context, id, serial string, w writing) (message.PaperIssued, error) {
+	said := message.PaperIssued{
+		Paper: id, Serial: serial, Boat: w.boat, Donor: w.giver, Country: w.club.country, Names: namesOf(w.letter.Papers),
+		Salt: newSalt(), Due: dueOf(w.letter.Papers), Template: template, On: w.on, Replaces: w.replaces,
+	}
+	var err error
+	if said.KeepTo, err = clock.ParseDate(w.letter.KeepUntil); err != nil {
+		return said, err
+	}
+	if said.Decision, err = textOf(w.letter); err != nil {
+		return said, err
+	}
+	if said.Digest, err = digest(said.Salt, w.content); err != nil {
+		return said, err
+	}
+	if _, err := render(said, w.content, false); err != nil {
+		return said, desk.Conflict("boat", "the paper cannot be printed: %s", err)
+	}
+	sealed, err := s.Vault.Seal(ctx, paperKey(id), message.SealPaper, w.content)
+	said.Sealed = string(sealed)
+	return said, err
+}
+
+// newSalt draws 16 bytes, in hexadecimal.
+func newSalt() string {
+	salt := make([]byte, 16)
+	_, _ = rand.Read(salt) // never fails: it ends the program instead
+	return hex.EncodeToString(salt)
+}
+
+// digest is SHA-256, in hexadecimal, over the salt's digits and the canonical
+// text of the content.
+func digest(salt string, content message.PaperContent) (string, error) {
+	text, err := message.Canonical(content)
+	if err != nil {
+		return "", err
+	}
+	sum := sha256.Sum256(append([]byte(salt), text...))
+	return hex.EncodeToString(sum[:]), nil
+}
+
+// textOf writes a decision as `refloat calc letter` does.
+func textOf(l taxpaper.Letter) (string, error) {
+	var b strings.Builder
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	err := enc.Encode(l)
+	return strings.TrimSpace(b.String()), err
+}

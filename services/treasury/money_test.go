@@ -1,0 +1,227 @@
+package treasury_test
+
+import (
+	"bytes"
+	"encoding/csv"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+	"github.com/xuri/excelize/v2"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/people"
+	"refloat.example/services/treasury"
+)
+
+func part(id boat.ID, entry string, minor int64, by message.Payer) message.PartBooked {
+	return message.PartBooked{Boat: id, Entry: entry, Words: "seat", Cost: usd(minor), PaidBy: by, On: today}
+}
+
+// season is a year with a purchase that was sold, a gift that was placed, a gift
+// that was given up, and a boat that only took time.
+func season(t *testing.T, c *desktest.Club) {
+	t.Helper()
+	say := func(id boat.ID, body message.Body) {
+		c.Say(string(body.Kind().Room())+".boat/"+string(id), string(id), body)
+	}
+	boatOf(t, c, "bought", message.Purchase, usd(30_000))
+	receive(c, "bought")
+	valued(c, "bought", "v1", 40_000)
+	say("bought", part("bought", "p1", 2_500, message.ClubPays))
+	say("bought", part("bought", "p2", 9_900, message.ClubPays))
+	say("bought", message.PartReversed{Boat: "bought", Entry: "p2", Cost: usd(9_900), PaidBy: message.ClubPays, On: today, Why: "wrong boat"})
+	say("bought", message.HoursBooked{Boat: "bought", Entry: "h1", Who: "w", Minutes: 90, On: today})
+
+	gift(t, c, "given")
+	say("given", part("given", "p3", 1_200, message.DonorPays))
+	say("given", part("given", "p4", 800, message.OwnPocket))
+	say("given", message.HoursBooked{Boat: "given", Entry: "h2", Who: "w", Minutes: 45, On: today})
+	say("given", message.HoursBooked{Boat: "given", Entry: "h3", Who: "w", Minutes: 60, On: clock.MustDate("2025-12-31")})
+	say("given", message.BoatHandedOver{Boat: "given", Request: "r", Household: "h", On: today})
+
+	boatOf(t, c, "=tired", message.Gift, usd(0))
+	receive(c, "=tired")
+	say("=tired", message.BoatRetired{Boat: "=tired", Reason: "brittle"})
+	boatOf(t, c, "asked", message.Purchase, usd(10_000))
+	c.Settle()
+	c.Do(c.Member(people.Treasurer), message.SellBoat{Boat: "bought", On: today, Gross: usd(47_000), ArmsLength: true})
+	c.Settle()
+}
+
+func TestWhatHappensToABoatIsInItsBook(t *testing.T) {
+	c := start(t)
+	season(t, c)
+	treasurer := c.Member(people.Treasurer)
+	book := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "bought"})
+	assert.Equal(t, "Heron bought", book.Name)
+	require.Len(t, book.Entries, 5)
+	assert.Equal(t, "part-p2", book.Entries[3].Reverses)
+	assert.Equal(t, []message.EntryLine{
+		{Account: "boat:cost", Amount: usd(30_000)}, {Account: "boat:parts", Amount: usd(2_500)},
+		{Account: "cash", Amount: usd(14_500)}, {Account: "sales", Amount: usd(-47_000)},
+	}, book.Balances)
+	book = desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "given"})
+	assert.Equal(t, []message.EntryLine{
+		{Account: "boat:gift in kind", Amount: usd(90_000)}, {Account: "boat:parts", Amount: usd(2_000)},
+		{Account: "contributions in kind", Amount: usd(-90_000)}, {Account: "gift of parts", Amount: usd(-1_200)}, {Account: "owed to volunteers", Amount: usd(-800)},
+	}, book.Balances)
+	_, err := c.Try(treasurer, message.SellBoat{Boat: "given", On: today, Gross: usd(1)})
+	wantFault(t, err, fault.Conflict, "boat", "it was placed")
+	_, err = c.Try(treasurer, message.SellBoat{Boat: "asked", On: today, Gross: usd(1)})
+	wantFault(t, err, fault.Conflict, "boat", "it is not the club's")
+
+	// All is heard again, as after a crash: nothing is posted twice.
+	head, err := c.Log.Head(t.Context())
+	require.NoError(t, err)
+	c.DB.Exec(`UPDATE treasury.cursor SET position = 0 WHERE name = 'reactions'`)
+	restart(t, c)
+	c.Settle()
+	after, err := c.Log.Head(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, head.Position, after.Position)
+	c.RebuildIsTheSame(treasury.Name)
+}
+
+func TestAValueThatComesLateOrAgainIsPosted(t *testing.T) {
+	c := start(t)
+	treasurer := c.Member(people.Treasurer)
+	gifted := func() int64 {
+		c.Settle()
+		return desktest.Ask[message.Totals](c, treasurer, message.YearTotals{Year: 2026}).Sum.GiftedAt.Minor
+	}
+	boatOf(t, c, "b1", message.Gift, usd(0))
+	valued(c, "b1", "early", 10_000)
+	assert.Zero(t, gifted(), "it is not received")
+	receive(c, "b1")
+	assert.Equal(t, int64(10_000), gifted())
+	valued(c, "b1", "again", 12_000)
+	assert.Equal(t, int64(12_000), gifted())
+	for name, change := range map[string]func(*message.BoatValued){
+		"for-an-offer": func(v *message.BoatValued) { v.Purpose = message.ForPurchase },
+		"refused":      func(v *message.BoatValued) { v.AsItLies = message.Worth{Status: message.RefusedWorth, Value: usd(0)} },
+		"another-day":  func(v *message.BoatValued) { v.On = today },
+	} {
+		valued(c, "b1", name, 99_000, change)
+		assert.Equal(t, int64(12_000), gifted(), name)
+	}
+	c.RebuildIsTheSame(treasury.Name)
+}
+
+func TestTotalsAreTheSumOfTheEntries(t *testing.T) {
+	c := start(t)
+	season(t, c)
+	totals := desktest.Ask[message.Totals](c, c.Member(people.Auditor), message.YearTotals{Year: 2026})
+	row := func(id boat.ID, state string, paid, parts, fetched, gifted int64, minutes int) message.BoatTotal {
+		return message.BoatTotal{Boat: id, Name: "Heron " + string(id), Paid: usd(paid), Parts: usd(parts), Cost: usd(paid + parts),
+			Fetched: usd(fetched), GiftedAt: usd(gifted), Minutes: minutes, State: state}
+	}
+	assert.Equal(t, []message.BoatTotal{
+		row("=tired", "retired", 0, 0, 0, 0, 0), row("bought", "sold", 30_000, 2_500, 47_000, 0, 90), row("given", "placed", 0, 2_000, 0, 90_000, 45),
+	}, totals.Boats)
+
+	sums := map[string]int64{}
+	for _, id := range []boat.ID{"bought", "given", "=tired"} {
+		for _, e := range bodies[message.EntryPosted](c, message.TreasuryBoat(id)) {
+			for _, l := range e.Lines {
+				sums[l.Account] += l.Amount.Minor
+			}
+		}
+	}
+	want := message.BoatTotal{
+		Paid: usd(sums["boat:cost"]), Parts: usd(sums["boat:parts"]), Cost: usd(sums["boat:cost"] + sums["boat:parts"]),
+		Fetched: usd(-sums["sales"]), GiftedAt: usd(sums["boat:gift in kind"]), Minutes: 135,
+	}
+	assert.Equal(t, want, totals.Sum)
+
+	other := desktest.Ask[message.Totals](c, c.Member(people.Auditor), message.YearTotals{Year: 2025})
+	assert.Equal(t, 60, other.Sum.Minutes, "time belongs to the year in which it was worked")
+	assert.Zero(t, other.Sum.Cost.Minor)
+}
+
+func TestUnlikeMoneyIsNotAdded(t *testing.T) {
+	c := start(t)
+	season(t, c)
+	c.Say(message.RepairBoat("given"), "given", message.PartBooked{Boat: "given", Entry: "cad", Words: "seat", Cost: money.Of(700, "CAD"), PaidBy: message.ClubPays, On: today})
+	c.Settle()
+	totals := desktest.Ask[message.Totals](c, c.Member(people.Auditor), message.YearTotals{Year: 2026})
+	require.Len(t, totals.Boats, 4)
+	assert.Equal(t, money.Of(700, "CAD"), totals.Boats[3].Cost)
+	assert.Zero(t, totals.Boats[3].Minutes, "time stands once")
+	assert.Equal(t, usd(34_500), totals.Sum.Cost)
+	records := csvOf(t, c)
+	require.Len(t, records, 1+3+1+1+1)
+	assert.Equal(t, []string{"Total", "", "CAD", "0.00", "7.00", "7.00", "0.00", "0.00", "0", ""}, records[6])
+}
+
+func csvOf(t *testing.T, c *desktest.Club) [][]string {
+	t.Helper()
+	file := desktest.Ask[message.Export](c, c.Member(people.Treasurer), message.ExportYear{Year: 2026, Format: "csv"})
+	assert.Equal(t, "boats-2026.csv", file.Name)
+	text, marked := strings.CutPrefix(string(file.File), "\ufeff")
+	assert.True(t, marked, "a byte order mark")
+	records, err := csv.NewReader(strings.NewReader(text)).ReadAll()
+	require.NoError(t, err)
+	return records
+}
+
+func TestTheYearAsCommaSeparatedValues(t *testing.T) {
+	c := start(t)
+	season(t, c)
+	records := csvOf(t, c)
+	require.Len(t, records, 5)
+	assert.Equal(t, []string{"Heron =tired", "retired", "USD", "0.00", "0.00", "0.00", "0.00", "0.00", "0", "'=tired"}, records[1])
+	assert.Equal(t, []string{"Heron bought", "sold", "USD", "300.00", "25.00", "325.00", "470.00", "0.00", "90", "bought"}, records[2])
+	assert.Equal(t, []string{"Total", "", "USD", "300.00", "45.00", "345.00", "470.00", "900.00", "135", ""}, records[4])
+}
+
+// The workbook is read back by a library's own reckoning, which knows nothing
+// of the values that stand beside the formulas.
+func TestTheYearAsAWorkbookAddsUp(t *testing.T) {
+	c := start(t)
+	season(t, c)
+	file := desktest.Ask[message.Export](c, c.Member(people.Treasurer), message.ExportYear{Year: 2026, Format: "xlsx"})
+	assert.Equal(t, "boats-2026.xlsx", file.Name)
+	book, err := excelize.OpenReader(bytes.NewReader(file.File))
+	require.NoError(t, err)
+	for cell, want := range map[string]struct {
+		formula string
+		value   float64
+	}{
+		"D5": {"SUM(D2:D4)", 300}, "E5": {"SUM(E2:E4)", 45}, "F5": {"SUM(F2:F4)", 345}, "G5": {"SUM(G2:G4)", 470},
+		"H5": {"SUM(H2:H4)", 900}, "I5": {"SUM(I2:I4)", 135}, "F3": {"D3+E3", 325},
+	} {
+		formula, err := book.GetCellFormula("Boats", cell)
+		require.NoError(t, err)
+		assert.Equal(t, want.formula, formula, cell)
+		cached, err := book.GetCellValue("Boats", cell, excelize.Options{RawCellValue: true})
+		require.NoError(t, err)
+		kind, err := book.GetCellType("Boats", cell)
+		require.NoError(t, err)
+		assert.NotContains(t, []excelize.CellType{excelize.CellTypeInlineString, excelize.CellTypeSharedString}, kind, cell)
+		reckoned, err := book.CalcCellValue("Boats", cell, excelize.Options{RawCellValue: true})
+		require.NoError(t, err)
+		for _, text := range []string{cached, reckoned} {
+			n, err := strconv.ParseFloat(text, 64)
+			require.NoError(t, err, cell)
+			assert.Equal(t, want.value, n, cell)
+		}
+	}
+	name, err := book.GetCellValue("Boats", "J2")
+	require.NoError(t, err)
+	assert.Equal(t, "=tired", name, "a text, not a formula")
+	formula, err := book.GetCellFormula("Boats", "J2")
+	require.NoError(t, err)
+	assert.Empty(t, formula)
+
+	empty := desktest.Ask[message.Export](c, c.Member(people.Treasurer), message.ExportYear{Year: 1999, Format: "xlsx"})
+	_, err = excelize.OpenReader(bytes.NewReader(empty.File))
+	assert.NoError(t, err)
+}

@@ -1,0 +1,143 @@
+package treasury_test
+
+import (
+	"encoding/json"
+	"maps"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// orders are good ones, each possible once the club is ready.
+func orders() map[string]desk.Commanded {
+	return map[string]desk.Commanded{
+		"sell":   message.SellBoat{Boat: "b1", On: today, Gross: usd(40_000), ArmsLength: true},
+		"claim":  message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
+		"issue":  message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
+		"cancel": message.CancelPaper{Paper: "p1", Why: "wrong name"},
+	}
+}
+
+func ready(t *testing.T, c *desktest.Club) people.Actor {
+	gift(t, c, "b1")
+	gift(t, c, "b0")
+	treasurer := c.Member(people.Treasurer)
+	c.Do(treasurer, message.IssuePaper{Boat: "b0", Paper: "p1", On: today, Final: true})
+	return treasurer
+}
+
+func TestWhoMayDoWhat(t *testing.T) {
+	c := start(t)
+	treasurer := ready(t, c)
+	donor := c.Link("donor-of-b1", people.OwnPapers, "donor-of-b1")
+	for name, order := range orders() {
+		for _, role := range people.Roles {
+			if role == people.Treasurer {
+				continue
+			}
+			_, err := c.Try(c.Member(role), order)
+			wantFault(t, err, fault.Forbidden, "", name, role)
+		}
+		_, err := c.Try(people.Service(desk.Pages), order)
+		wantFault(t, err, fault.SignIn, "", name)
+		_, err = c.Try(donor, order)
+		wantFault(t, err, fault.Forbidden, "", name)
+	}
+	for _, name := range []string{"claim", "issue", "sell", "cancel"} {
+		c.Do(treasurer, orders()[name])
+	}
+}
+
+func TestWhoMayAskWhat(t *testing.T) {
+	c := start(t)
+	ready(t, c)
+	may := map[people.Role][]string{
+		people.Treasurer: {"print", "papers", "totals", "export", "book"},
+		people.Auditor:   {"totals", "export", "book"},
+	}
+	for _, role := range people.Roles {
+		by := c.Member(role)
+		c.Settle()
+		for name, q := range map[string]desk.Commanded{
+			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
+			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"},
+		} {
+			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)
+			if slices.Contains(may[role], name) {
+				assert.NoError(t, err, "%s %s", role, name)
+			} else {
+				wantFault(t, err, fault.Forbidden, "", role, name)
+			}
+		}
+	}
+}
+
+// with gives an order as JSON with fields changed.
+func with(t *testing.T, order desk.Commanded, change map[string]any) json.RawMessage {
+	t.Helper()
+	raw, err := json.Marshal(order)
+	require.NoError(t, err)
+	var fields map[string]any
+	require.NoError(t, json.Unmarshal(raw, &fields))
+	maps.Copy(fields, change)
+	raw, err = json.Marshal(fields)
+	require.NoError(t, err)
+	return raw
+}
+
+func TestBadInputIsRefusedByName(t *testing.T) {
+	c := start(t)
+	treasurer := ready(t, c)
+	type bad struct {
+		change map[string]any
+		field  string
+		kind   fault.Kind
+	}
+	one := func(field string, value any) bad { return bad{map[string]any{field: value}, field, fault.Invalid} }
+	unknown := func(field string) bad { return bad{map[string]any{field: "nowhere"}, field, fault.Unknown} }
+	amount := func(minor int64, currency string) map[string]any {
+		return map[string]any{"minor": minor, "currency": currency}
+	}
+	rows := map[string][]bad{
+		"sell": {
+			one("boat", ""), unknown("boat"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-19"), one("gross", amount(-1, "USD")),
+			one("gross", amount(1, "EUR")), one("gross", amount(1_000_000_001, "USD")), one("arms_length", "yes"), one("auction", 1), one("gros", 1),
+		},
+		"claim": {
+			one("boat", "a/b"), unknown("boat"), one("claim", amount(-1, "USD")), one("claim", amount(1, "EUR")), one("on", "2026-04-02"), one("on", ""),
+			{map[string]any{"cost": amount(1, "USD")}, "acquired", fault.Invalid}, {map[string]any{"acquired_to_give": true}, "acquired", fault.Invalid},
+			one("acquired", "2026-03-21"), {map[string]any{"acquired": "2026-03-01", "cost": amount(1, "EUR")}, "cost", fault.Invalid},
+		},
+		"issue": {
+			one("boat", ""), unknown("boat"), one("paper", ""), one("paper", "a b"), {map[string]any{"paper": "p1"}, "paper", fault.Conflict},
+			one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-19"), one("final", "yes"),
+		},
+		"cancel": {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
+	}
+	head, err := c.Log.Head(t.Context())
+	require.NoError(t, err)
+	for name, bads := range rows {
+		for _, b := range bads {
+			_, err := c.DoRaw(t.Context(), desk.Asking{By: treasurer, Key: desktest.ID(), Seen: head.Position}, orders()[name].Verb(), with(t, orders()[name], b.change))
+			wantFault(t, err, b.kind, b.field, name, b.change)
+		}
+	}
+	after, err := c.Log.Head(t.Context())
+	require.NoError(t, err)
+	assert.Equal(t, head.Position, after.Position, "something was written")
+	for field, q := range map[string]desk.Commanded{
+		"year": message.YearTotals{Year: 20}, "format": message.ExportYear{Year: 2026, Format: "pdf"}, "donor": message.DonorPapers{}, "boat": message.CostBook{},
+	} {
+		_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: treasurer}, q)
+		wantFault(t, err, fault.Invalid, field)
+	}
+}

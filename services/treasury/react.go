@@ -1,0 +1,98 @@
+package treasury
+
+import (
+	"context"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
+)
+
+// react posts what other rooms' events mean in money.
+func (s *service) react(ctx context.Context, e message.Event, body message.Body) error {
+	switch b := body.(type) {
+	case message.PartBooked:
+		return s.post(ctx, e, "part", b.Boat, func(k *book) []message.EntryPosted { return k.booked(b) })
+	case message.PartReversed:
+		return s.post(ctx, e, "part-back", b.Boat, func(k *book) []message.EntryPosted { return k.takenBack(b) })
+	case message.BoatReceived:
+		return s.take(ctx, e, b.Boat)
+	case message.BoatValued:
+		return s.take(ctx, e, b.Boat)
+	}
+	return nil
+}
+
+// take posts what a received boat cost and what it was worth as a gift, as far
+// as both are known.
+func (s *service) take(ctx context.Context, e message.Event, id boat.ID) error {
+	r, err := s.record(ctx, id)
+	if fault.Is(err, fault.Unknown) || err == nil && r.received.IsZero() {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	w, valued, err := s.worth(ctx, id, r.received)
+	if err != nil {
+		return err
+	}
+	return s.post(ctx, e, "taken", id, func(k *book) []message.EntryPosted {
+		entries := k.paid(r)
+		if valued {
+			entries = append(entries, k.recognised(r, w)...)
+		}
+		return entries
+	})
+}
+
+// tries is how often a reaction decides anew when somebody wrote meanwhile.
+const tries = 8
+
+// post says the entries that a boat's book comes to.
+func (s *service) post(ctx context.Context, cause message.Event, name string, id boat.ID, entries func(*book) []message.EntryPosted) error {
+	for try := 1; ; try++ {
+		k, at, err := desk.Load[book](ctx, s.Log, message.TreasuryBoat(id))
+		if err != nil {
+			return err
+		}
+		d := desk.Decision{Expect: []ledger.Expected{at}}
+		if err := sayEntries(&d, entries(&k)); err != nil {
+			return err
+		}
+		err = s.Say(ctx, cause, name, d)
+		if !fault.Is(err, fault.Conflict) || try == tries {
+			return err
+		}
+	}
+}
+
+// sayEntries adds entries to a decision, if they balance.
+func sayEntries(d *desk.Decision, entries []message.EntryPosted) error {
+	for _, e := range entries {
+		if err := balanced(e); err != nil {
+			return err
+		}
+		if err := d.Say(message.TreasuryBoat(e.Boat), e.Boat, e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// letGo destroys the keys of papers that need not be kept any more.
+func (s *service) letGo(ctx context.Context) error {
+	past, err := s.pastKeeping(ctx, clock.DateOf(s.Clock.Now()))
+	if err != nil {
+		return err
+	}
+	for _, id := range past {
+		if err := s.Vault.Destroy(ctx, paperKey(id)); err != nil {
+			return err
+		}
+	}
+	return nil
+}

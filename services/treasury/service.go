@@ -1,0 +1,43 @@
+package treasury
+
+import (
+	"embed"
+	"io/fs"
+	"time"
+
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/people"
+)
+
+// Name is the room's name.
+const Name = "treasury"
+
+//go:embed migrations/*.sql
+var files embed.FS
+
+// Migrations make the room's tables, those of every room included.
+func Migrations() fs.FS { return desk.Migrations(Name, files) }
+
+type service struct{ *desk.Desk }
+
+// New makes the room; Start opens it.
+func New(kit desk.Kit) *desk.Desk {
+	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper")}
+	treasurer := desk.Allow{Roles: []people.Role{people.Treasurer}}
+	readers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Auditor}}
+	donors := desk.Allow{Roles: []people.Role{people.Treasurer}, Link: people.OwnPapers}
+
+	desk.Take(s.Desk, treasurer, s.sellBoat)
+	desk.Take(s.Desk, treasurer, s.stateClaim)
+	desk.Take(s.Desk, treasurer, s.issuePaper)
+	desk.Take(s.Desk, treasurer, s.cancelPaper)
+	desk.Answer(s.Desk, donors, s.printPaper)
+	desk.Answer(s.Desk, donors, s.donorPapers)
+	desk.Answer(s.Desk, readers, s.yearTotals)
+	desk.Answer(s.Desk, readers, s.exportYear)
+	desk.Answer(s.Desk, readers, s.costBook)
+	s.Projects(project)
+	s.Reacts(s.react)
+	s.Every(24*time.Hour, "papers past keeping", s.letGo)
+	return s.Desk
+}

@@ -1,0 +1,86 @@
+package treasury
+
+import (
+	"cmp"
+
+	"refloat.example/pkg/message"
+)
+
+// book is what a boat's stream adds up to.
+type book struct {
+	entries  []message.EntryPosted
+	reversed map[string]bool // entries that were taken back
+	sold     *message.BoatSold
+	claim    *message.ClaimStated
+	paper    *message.PaperNoted // the newest; it may be cancelled
+}
+
+// Fold adds an event.
+func (b *book) Fold(_ message.Event, body message.Body) {
+	switch e := body.(type) {
+	case message.EntryPosted:
+		b.entries = append(b.entries, e)
+		if e.Reverses != "" {
+			if b.reversed == nil {
+				b.reversed = map[string]bool{}
+			}
+			b.reversed[e.Reverses] = true
+		}
+	case message.BoatSold:
+		b.sold = &e
+	case message.ClaimStated:
+		b.claim = &e
+	case message.PaperNoted:
+		b.paper = &e
+	}
+}
+
+// entry gives an entry of the book, or nil.
+func (b *book) entry(id string) *message.EntryPosted {
+	for i := range b.entries {
+		if b.entries[i].Entry == id {
+			return &b.entries[i]
+		}
+	}
+	return nil
+}
+
+// standing gives the entry that carries the gift now, or nil.
+func (b *book) standing() *message.EntryPosted {
+	for i, e := range b.entries {
+		if e.Reverses == "" && !b.reversed[e.Entry] && e.Lines[0].Account == giftAccount {
+			return &b.entries[i]
+		}
+	}
+	return nil
+}
+
+// paper is what a paper's own stream adds up to.
+type paper struct {
+	noted     *message.PaperNoted
+	cancelled bool
+}
+
+// Fold adds an event.
+func (p *paper) Fold(_ message.Event, body message.Body) {
+	switch e := body.(type) {
+	case message.PaperNoted:
+		p.noted = &e
+	case message.PaperCancelled:
+		p.cancelled = true
+	}
+}
+
+// series is what a series' stream adds up to; only its version counts.
+type series struct{}
+
+// Fold adds an event.
+func (*series) Fold(message.Event, message.Body) {}
+
+// compareTexts compares pairs of texts, the first that differs deciding.
+func compareTexts(a, b string, more ...string) int {
+	if c := cmp.Compare(a, b); c != 0 || len(more) < 2 {
+		return c
+	}
+	return compareTexts(more[0], more[1], more[2:]...)
+}
