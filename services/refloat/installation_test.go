@@ -259,7 +259,12 @@ func (i *installation) start(args ...string) *process {
 	p.cmd.Stdout, p.cmd.Stderr = p.out, p.out
 	require.NoError(i.t, p.cmd.Start())
 	go func() { _ = p.cmd.Wait(); close(p.ended) }()
-	i.t.Cleanup(func() { _ = p.cmd.Process.Kill(); <-p.ended })
+	i.t.Cleanup(func() {
+		p.kill()
+		if i.t.Failed() {
+			i.t.Logf("refloat %s said:\n%s", strings.Join(args, " "), p.out)
+		}
+	})
 	return p
 }
 

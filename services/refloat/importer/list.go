@@ -80,13 +80,14 @@ func (l *list) match(t *table) (columns []string, problems []Problem) {
 // columnOf gives the column for a fault's field: "wish.adults[0].mass_g" is the
 // column that holds wish.adults.
 func (l *list) columnOf(field string) (name string, found bool) {
-	best := ""
-	for _, c := range l.columns {
-		if c.field != "" && strings.HasPrefix(field, c.field) && len(c.field) > len(best) {
-			best, name = c.field, c.name
-		}
+	i := slices.IndexFunc(l.columns, func(c column) bool {
+		rest, inside := strings.CutPrefix(field, c.field)
+		return c.field != "" && inside && (rest == "" || rest[0] == '.' || rest[0] == '[')
+	})
+	if i < 0 {
+		return "", false
 	}
-	return name, best != ""
+	return l.columns[i].name, true
 }
 
 // refuseTwins notes rows that say the same where each must say its own.

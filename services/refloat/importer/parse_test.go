@@ -270,6 +270,10 @@ func TestFaultsAreShownAtTheirColumn(t *testing.T) {
 	}
 	column, _ := boats.columnOf("facts.no_hull_number")
 	assert.Equal(t, "No hull number because", column)
+	column, _ = sales.columnOf("price_kind")
+	assert.Equal(t, "Sold or asking", column)
+	_, found := sales.columnOf("priced")
+	assert.False(t, found)
 	column, _ = boats.columnOf("new_giver.mail")
 	assert.Equal(t, "Giver mail", column)
 }

@@ -93,6 +93,11 @@ func TestAListOfBoatsComesInOnce(t *testing.T) {
 	turned := rows[0] + rows[4] + rows[3] + rows[2] + rows[1]
 	assert.Equal(t, 4, c.bring("boats", strings.ReplaceAll(turned, "\"4,9\"", "4.900"), Options{}).Already, "nor does another order, nor another spelling of a number")
 
+	c.bring("boats", rows[0]+"loon,Loon,gift,estate,,Eve Fen,,canoe,3,5.2,aluminium,,removed\n", Options{})
+	loon := c.Bodies(message.IntakeBoat(boat.ID(ID("boat", "loon"))))[0].(message.BoatLogged)
+	assert.NotEqual(t, tern.Giver, loon.Giver, "another name is another giver")
+	before = c.head()
+
 	changed := c.bring("boats", strings.Replace(fleet, "Wren,gift", "Wren Two,gift", 1), Options{})
 	assert.Equal(t, 1, changed.Bad)
 	assert.Contains(t, changed.Problems[0].String(), "boats.csv line 3: ")
