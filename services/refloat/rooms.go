@@ -15,6 +15,7 @@ import (
 	"refloat.example/services/matching"
 	"refloat.example/services/people"
 	"refloat.example/services/repair"
+	"refloat.example/services/treasury"
 	"refloat.example/services/valuation"
 	"refloat.example/services/web"
 )
@@ -39,6 +40,7 @@ var roomTable = []room{
 	{repair.Name, repair.Migrations, plain(repair.New)},
 	{valuation.Name, valuation.Migrations, plain(valuation.New)},
 	{matching.Name, matching.Migrations, plain(matching.New)},
+	{treasury.Name, treasury.Migrations, plain(treasury.New)},
 	{web.Name, web.Migrations, makeWeb},
 }
 
