@@ -130,7 +130,8 @@ func (r *room) postOne(ctx context.Context, l queued) (again bool, err error) {
 	case err != nil:
 		outcome = letterGivenUp
 	}
-	if outcome != letterSent {
+	switch outcome {
+	case letterRefused, letterGivenUp:
 		r.Slog.Warn("a letter was not sent", "letter", l.Key, "person", l.Person, "why", outcome)
 	}
 	_, err = r.Pool.Exec(ctx, `UPDATE people.letter SET done_at = $2, outcome = $3 WHERE key = $1`, l.Key, r.Clock.Now(), outcome)
