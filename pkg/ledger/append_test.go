@@ -50,7 +50,8 @@ func TestAStaleVersionIsRefused(t *testing.T) {
 	}
 }
 
-// Guard: Writer.version looks at the plan before it looks at what is written.
+// Guards: Writer.version looks at the plan before it looks at what is written;
+// behind it stands the constraint event_stream_version.
 func TestOfTwoWithOneVersionInABatchOneIsTaken(t *testing.T) {
 	b := newBook(t)
 	answers, err := b.hand().write(note("b1", 0, "k1", "mine"), note("b1", 0, "k2", "yours"), note("b1", 1, "k3", "next"))

@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -279,6 +280,37 @@ func TestTwoProcessesKeepOneOrder(t *testing.T) {
 		}
 	}
 	h.check(t, b.all())
+}
+
+// Guard: MaxBytes against bus.MaxPayload, and SetEscapeHTML in appendElsewhere.
+func TestTheLargestAppendTravels(t *testing.T) {
+	b := newBook(t)
+	server := startBus(t)
+	first := b.start(server)
+	require.Eventually(t, first.leading.Load, 5*time.Second, time.Millisecond)
+	second := b.start(server)
+	for _, words := range []string{strings.Repeat("<", 1<<20-100), strings.Repeat(`"`, 1<<19-100)} {
+		large := note("b1", AnyVersion, key(), words)
+		large.Events = append(large.Events, large.Events[0])
+		receipt, err := second.Append(t.Context(), large)
+		require.NoError(t, err)
+		events, err := b.After(t.Context(), receipt.Position()-1, 1)
+		require.NoError(t, err)
+		assert.True(t, large.Events[1].Data == string(events[0].Data), "as it was")
+	}
+	many := note("b2", AnyVersion, key(), "x")
+	many.Events[0].Stream += strings.Repeat("y", 270)
+	for len(many.Events) < MaxEvents {
+		many.Events = append(many.Events, many.Events[0])
+	}
+	receipt, err := second.Append(t.Context(), many)
+	require.NoError(t, err)
+	assert.Len(t, receipt.Events, MaxEvents)
+}
+
+func TestWhatIsNotAnAppendIsInvalid(t *testing.T) {
+	l := &Log{log: quiet}
+	assert.Contains(t, string(l.serve(t.Context(), bus.Append, []byte("{"))), `"kind":"invalid"`)
 }
 
 // Guard: waitForLock asks again instead of waiting in the server.

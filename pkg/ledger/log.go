@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -77,13 +78,15 @@ type answer struct {
 }
 
 func (l *Log) appendElsewhere(ctx context.Context, a Append) (Receipt, error) {
-	request, err := json.Marshal(a)
-	if err != nil {
+	var request bytes.Buffer
+	enc := json.NewEncoder(&request)
+	enc.SetEscapeHTML(false) // the largest append has to fit into a message
+	if err := enc.Encode(a); err != nil {
 		return Receipt{}, fmt.Errorf("sending an append: %w", err)
 	}
 	ctx, cancel := context.WithTimeout(ctx, 2*time.Second)
 	defer cancel()
-	reply, err := l.conn.Request(ctx, bus.Append, request)
+	reply, err := l.conn.Request(ctx, bus.Append, request.Bytes())
 	if err != nil {
 		return Receipt{}, err
 	}
@@ -150,7 +153,9 @@ func (l *Log) serve(ctx context.Context, _ string, data []byte) []byte {
 	var a Append
 	var out answer
 	err := json.Unmarshal(data, &a)
-	if err == nil {
+	if err != nil {
+		err = fault.Because(fault.Invalid, err, "the append cannot be read")
+	} else {
 		ctx, cancel := context.WithTimeout(ctx, serveFor)
 		defer cancel()
 		out.Receipt, err = l.writer.Append(ctx, a)

@@ -81,24 +81,34 @@ func (w *wire) Write(p []byte) (int, error) {
 	return n, errors.Join(err, errCut)
 }
 
-// Guard: Writer.resolve looks before it answers or writes again. Without the look
-// the batch is doubled (its keys stand in the book: "repeated") or refused.
+// Guard: Writer.look. Were the batch taken for written when it is not, it would be
+// lost; were it taken for not written when it is, its callers would hear that they
+// had been here before.
 func TestALostConnectionLeavesNobodyInTheDark(t *testing.T) {
 	for name, row := range map[string]struct {
-		how     int32
-		written bool
-	}{"before the statement": {before, false}, "behind the commit": {behind, true}} {
+		how      int32
+		standing int // events in the book when the writer connects again
+	}{"before the statement": {before, 1}, "behind the commit": {behind, 3}} {
 		t.Run(name, func(t *testing.T) {
 			b := newBook(t)
 			c := b.cutter()
-			h := b.handWith(c.dial)
-			h.one(note("b1", 0, "k1", "warm")) // the statement is prepared, the version known
+			var standing []int
+			h := b.handWith(func(ctx context.Context) (*pgx.Conn, error) {
+				standing = append(standing, len(b.all()))
+				return c.dial(ctx)
+			})
+			// Statements are prepared and the version is known: the batch sends one
+			// look for the key k3, and then what it writes.
+			_, err := h.write(note("b1", 0, "k1", "warm"), note("b1", 7, "k0", "stale"))
+			require.NoError(t, err)
+			c.skip.Store(1)
 			epoch := h.head.Epoch
 			c.next.Store(row.how)
 			answers, err := h.write(note("b1", 1, "k2", "good"), note("b1", 9, "k3", "stale"), note("b1", 1, "k2", "good"),
 				note("b1", 1, "k2", "other"), note("b1", 2, "k4", "good"))
 			require.NoError(t, err, "it goes on leading")
 			require.EqualValues(t, 1, c.cuts.Load())
+			require.Equal(t, []int{0, row.standing}, standing)
 			assert.Greater(t, h.head.Epoch, epoch, "the old statement is fenced off")
 			assert.NoError(t, answers[0].err)
 			assert.False(t, answers[0].receipt.Repeated)
@@ -130,6 +140,7 @@ func TestAConnectionLostAnywhereInABatch(t *testing.T) {
 				answers, err := h.write(note("b1", 1, "k2", "good"), note("b1", 1, "k1", "warm"), note("b2", 5, "k3", "stale"),
 					note("b2", AnyVersion, "k1", "warm"), note("b2", AnyVersion, "k4", "good"))
 				require.NoError(t, err)
+				require.EqualValues(t, 1, c.cuts.Load())
 				assert.NoError(t, answers[0].err)
 				assert.NoError(t, answers[1].err)
 				assert.True(t, answers[1].receipt.Repeated)
