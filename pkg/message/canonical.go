@@ -30,11 +30,13 @@ const maxWhole = 1<<53 - 1
 // unit. Bytes of a Go string that are not UTF-8 become U+FFFD, as encoding/json
 // has it.
 func Canonical(v any) ([]byte, error) {
-	raw, err := json.Marshal(v)
-	if err != nil {
+	var raw bytes.Buffer
+	enc := json.NewEncoder(&raw)
+	enc.SetEscapeHTML(false) // the limit is on what is written down
+	if err := enc.Encode(v); err != nil {
 		return nil, err
 	}
-	return Recanonical(raw)
+	return Recanonical(bytes.TrimSuffix(raw.Bytes(), []byte("\n")))
 }
 
 // Recanonical gives the canonical form of a JSON text. Refused are repeated

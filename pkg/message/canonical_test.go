@@ -111,6 +111,9 @@ func TestTheLimitsThemselvesAreAllowed(t *testing.T) {
 	for _, text := range []string{deep, long} {
 		assert.NoError(t, IsCanonical(text))
 	}
+	got, err := Canonical(strings.Repeat("<", MaxData-2))
+	require.NoError(t, err)
+	assert.Len(t, got, MaxData)
 }
 
 func TestOnlyTheCanonicalFormIsCanonical(t *testing.T) {
