@@ -249,6 +249,12 @@ func TestWhatAFailedTestReopens(t *testing.T) {
 			assert.Equal(t, row.want, reopened)
 		})
 	}
+	withdrawn := kayak()
+	withdrawn.findings[2].withdrawn = "the same crack, noted twice"
+	b := benchAfter(mended...)
+	said, err := b.record(withdrawn, message.RecordTest{Test: "t9", What: "leak", Reading: "a cup", On: day}, "tester", day)
+	require.NoError(t, err)
+	assert.Equal(t, []string{"f1"}, said[0].(message.TestRecorded).Findings, "what was withdrawn since is not reopened")
 }
 
 func TestBookings(t *testing.T) {
