@@ -1,6 +1,8 @@
 package web
 
 import (
+	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"testing"
 
@@ -122,4 +124,14 @@ func TestUnitsGoByTheName(t *testing.T) {
 	assert.Equal(t, kilograms, own.of("wish.animals_g[3]"))
 	assert.Equal(t, litres, own.of("water_ml"))
 	assert.Equal(t, ones, own.of("minutes"))
+}
+
+func TestOnlyTheFormThatWasSentKeepsWhatWasTyped(t *testing.T) {
+	v := &visit{r: httptest.NewRequest(http.MethodPost, "/one", nil), typed: url.Values{"why": {"typed"}, "key": {"k"}, "id": {"i"}}}
+	section := Section{Fields: []Field{area("why", "Why").Starts("at first"), fresh("id")}}
+	sent, other := v.form("one", "/one", "Send", nil, section), v.form("two", "/two", "Send", nil, section)
+	assert.Equal(t, "typed", sent.Sections[0].Fields[0].Typed())
+	assert.Equal(t, []pair{{"key", "k"}, {"id", "i"}}, sent.Hidden, "so that sending it again is the same intent")
+	assert.Equal(t, "at first", other.Sections[0].Fields[0].Typed())
+	assert.NotEqual(t, "k", other.Hidden[0].Value)
 }

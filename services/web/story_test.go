@@ -49,6 +49,9 @@ func TestABoatIsLoggedAndShown(t *testing.T) {
 	form := steward.open("/boats/new")
 	sent := steward.fillIn(form, "log-boat", heron)
 	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	head, err := c.Log.Head(t.Context())
+	require.NoError(t, err)
+	assert.GreaterOrEqual(t, c.site.Position(), head.Position, "the answer comes when the pages show what was done")
 	again := steward.fillIn(form, "log-boat", heron)
 	assert.Equal(t, sent.to(), again.to(), "a double tap leads to the same boat")
 
@@ -296,6 +299,9 @@ func TestNamesAreShownToThoseWhoMayReadThem(t *testing.T) {
 	c.Settle()
 	page := steward.open(b)
 	assert.Contains(t, page.says("facts"), "From erased")
+	c.Say(message.Person(auditor.who), "", message.PersonErased{Person: auditor.who, Why: "asked"})
+	c.Settle()
+	assert.NotContains(t, c.DB.Dump("web.session"), string(auditor.who), "who is erased is signed out")
 	c.RebuildIsTheSame(Name)
 }
 
