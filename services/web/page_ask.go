@@ -1,6 +1,7 @@
 package web
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 	"strings"
@@ -28,17 +29,22 @@ type askPage struct {
 }
 
 func (v *visit) askForm() error {
-	days, err := v.SettingWhole(v.ctx, "request-kept-days")
+	sections, err := v.askSections()
 	if err != nil {
 		return err
 	}
-	rows := rowsFor(v.typed, nil)
-	sections := slices.Concat(wishSections(rows), v.askerSections(days), []Section{{Fields: []Field{
-		fresh("request"), fresh("household"), fresh("link"), preset("more_rows", strconv.Itoa(rows.adults-adultRows)),
-	}}})
 	form := v.form("ask", "/ask", "Send the request", nil, sections...)
 	form.More = "More rows for people"
 	return v.show("ask", askPage{v.frame("Ask for a boat"), form})
+}
+
+func (v *visit) askSections() ([]Section, error) {
+	days, err := v.SettingWhole(v.ctx, "request-kept-days")
+	rows := rowsFor(v.typed, nil)
+	hidden := Section{Fields: []Field{
+		fresh("request"), fresh("household"), fresh("link"), preset("more_rows", strconv.Itoa(rows.adults-adultRows)),
+	}}
+	return slices.Concat(wishSections(rows), v.askerSections(days), []Section{hidden}), err
 }
 
 // askerSections asks who asks, and whether the club may keep the answers.
@@ -99,32 +105,35 @@ func (v *visit) makeRequest() error {
 	return v.show("asked", askedPage{v.frame("Your request is with the club"), v.linkAddress(c.Link), c.Request, c.Details.Mail != "", days})
 }
 
-// requestTyped reads the form.
+// requestTyped reads the form. All that is wrong with it is told together.
 func (v *visit) requestTyped() (*message.MakeRequest, error) {
-	c := &message.MakeRequest{Boats: 1}
-	_, err := v.bindTo(c, "/ask", nil)
-	wrong, isForm := err.(faults)
-	if err != nil && !isForm {
+	sections, err := v.askSections()
+	if err != nil {
 		return nil, err
 	}
-	wrong = append(wrong, finishWish(v.typed, &c.Wish)...)
-	if c.Details == nil {
-		c.Details = &message.PersonDetails{}
-	}
-	if c.Details.Name == "" {
-		wrong = append(wrong, problem{Field: "details.name", Text: "write who asks"})
+	c := &message.MakeRequest{Boats: 1, Details: &message.PersonDetails{}}
+	wrong, err := v.wishTyped(c, &c.Wish, sections)
+	if err != nil {
+		return nil, err
 	}
 	if c.Details.Mail == "" && c.Details.Phone == "" && !v.Who.Has(people.Coordinator) {
 		wrong = append(wrong, problem{Field: "details.mail", Text: "write a mail address or a telephone number, so that the club can answer"})
-	}
-	if c.Consent == "" {
-		wrong = append(wrong, problem{Field: "consent", Text: "without your agreement the club may not keep the request"})
 	}
 	if len(wrong) > 0 {
 		return nil, wrong
 	}
 	c.Consent = applicantConsent
 	return c, nil
+}
+
+// wishTyped binds a command with a wish to the form, and gives what is wrong.
+func (v *visit) wishTyped(c desk.Commanded, w *message.Wish, sections []Section) (faults, error) {
+	_, err := v.bindTo(c, "", nil)
+	var unread faults
+	if err != nil && !errors.As(err, &unread) {
+		return nil, err
+	}
+	return slices.Concat(v.missing(sections), unread, finishWish(v.typed, w)), nil
 }
 
 // linkAddress is the whole address of a private link. Its secret stands nowhere

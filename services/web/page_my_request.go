@@ -81,11 +81,7 @@ func (v *visit) eraseFields() ([]Section, error) {
 	if err != nil {
 		return nil, err
 	}
-	words := "What stays: that a household asked, when, and which boat it got, without any name."
-	for _, p := range kept {
-		words += fmt.Sprintf(" Paper %s stays until %s, because the club must be able to show it.", p.Serial, p.KeepTo)
-	}
-	return []Section{{Words: words}}, nil
+	return []Section{{Words: keptWords(kept)}}, nil
 }
 
 // keptPapers gives the papers of somebody that must be kept today.
@@ -262,12 +258,11 @@ func (v *visit) wishForm(request, under string) error {
 func (v *visit) changeWish(request, under string) error {
 	closeWishRows(v.typed)
 	c := &message.ChangeRequest{}
-	_, err := v.bindTo(c, "", nil)
-	wrong, isForm := err.(faults)
-	if err != nil && !isForm {
+	wrong, err := v.wishTyped(c, &c.Wish, wishSections(rowsFor(v.typed, nil)))
+	if err != nil {
 		return err
 	}
-	if wrong = append(wrong, finishWish(v.typed, &c.Wish)...); len(wrong) > 0 {
+	if len(wrong) > 0 {
 		return wrong
 	}
 	c.Request = request

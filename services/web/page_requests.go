@@ -187,9 +187,9 @@ func (v *visit) roundsOf(request string) ([]Round, error) {
 // linkPage shows a private link, for printing or reading out.
 type linkPage struct {
 	Frame
-	Request Request
-	Links   []linkShown
-	Give    Form
+	Back, Of string // the page above, and what it is called
+	Links    []linkShown
+	Give     Form
 }
 
 type linkShown struct {
@@ -202,7 +202,10 @@ func (v *visit) requestLink() error {
 	if err != nil {
 		return err
 	}
-	p := linkPage{Frame: v.frame("Private link"), Request: r, Give: v.button("give-link", "/requests/"+r.ID+"/new-link", "Give a new link", fresh("link"))}
+	p := linkPage{
+		Frame: v.frame("Private link"), Back: "/requests/" + r.ID, Of: "Request of " + v.directory().Name(r.Household),
+		Give: v.button("give-link", "/requests/"+r.ID+"/new-link", "Give a new link", fresh("link")),
+	}
 	if p.Links, err = v.linksOf(r.Household, people.OwnRequest, r.ID); err != nil {
 		return err
 	}

@@ -33,6 +33,7 @@ func routes() []route {
 	for _, list := range [][]route{
 		signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
+		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(),
 	} {
 		all = append(all, list...)
 	}
@@ -48,6 +49,7 @@ func acts() []act {
 	return slices.Concat(
 		intakeActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
+		moneyActs(), papersActs(), peopleActs(), clubActs(),
 	)
 }
 

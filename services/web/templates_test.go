@@ -41,6 +41,14 @@ var samples = map[string]any{
 	"doubles":    doublesPage{},
 	"rounds":     roundsPage{},
 	"round":      roundPage{},
+	"money":      moneyPage{},
+	"cost_book":  costBookPage{},
+	"papers":     papersPage{},
+	"my_papers":  myPapersPage{},
+	"people":     peoplePage{},
+	"person":     personPage{},
+	"club":       clubPage{},
+	"book":       bookPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {

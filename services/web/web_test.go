@@ -38,13 +38,18 @@ func open(t testing.TB, rooms ...desktest.Room) *club {
 		return site.Desk
 	}}
 	c.Club = desktest.Start(t, append(rooms, pages, doorkeeper())...)
-	require.NoError(t, c.site.server.Start(t.Context()))
-	t.Cleanup(func() {
+	c.serve()
+	return c
+}
+
+// serve lets the pages be asked until the test ends.
+func (c *club) serve() {
+	require.NoError(c.t, c.site.server.Start(c.t.Context()))
+	c.t.Cleanup(func() {
 		ctx, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 		defer cancel()
-		require.NoError(t, c.site.server.Stop(ctx))
+		require.NoError(c.t, c.site.server.Stop(ctx))
 	})
-	return c
 }
 
 // noTables stands for the migrations of a room that keeps nothing of its own.

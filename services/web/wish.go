@@ -165,29 +165,20 @@ func closeWishRows(typed url.Values) {
 // finishWish fills in what the form asks in other words than the command: how
 // many adults, and the best type before those that would do.
 func finishWish(typed url.Values, w *message.Wish) faults {
-	wrong := slices.Concat(finishAdults(typed, w), finishTypes(typed, w))
-	if w.Water == "" {
-		wrong = append(wrong, problem{Field: "wish.water", Text: "choose where the boat will be used"})
-	}
-	if w.Experience == "" {
-		wrong = append(wrong, problem{Field: "wish.experience", Text: "choose how much you have paddled"})
-	}
-	if strings.TrimSpace(typed.Get("wish.carriers")) == "" {
-		wrong = append(wrong, problem{Field: "wish.carriers", Text: "write how many people can carry the boat; 0 if nobody can"})
-	}
-	if w.Transport == "" {
-		wrong = append(wrong, problem{Field: "wish.transport", Text: "choose how the boat gets to the water"})
-	}
-	return wrong
+	finishTypes(typed, w)
+	return finishAdults(typed, w)
 }
 
 // finishAdults adds the adults whose mass is not told.
 func finishAdults(typed url.Values, w *message.Wish) faults {
-	adults, err := parseMeasure(strings.TrimSpace(typed.Get("adults")), ones)
-	if err != nil || adults < 1 || adults > 12 {
+	text := strings.TrimSpace(typed.Get("adults"))
+	adults, err := parseMeasure(text, ones)
+	switch {
+	case text == "":
+		return nil // told as missing
+	case err != nil || adults < 1 || adults > 12:
 		return faults{{Field: "adults", Text: "write how many adults go in the boat or beside it, from 1 to 12"}}
-	}
-	if len(w.Adults) > int(adults) {
+	case len(w.Adults) > int(adults):
 		return faults{{Field: "adults", Text: fmt.Sprintf("you wrote the masses of %d adults: mend the number, or empty the rows that are too many", len(w.Adults))}}
 	}
 	for len(w.Adults) < int(adults) {
@@ -197,17 +188,15 @@ func finishAdults(typed url.Values, w *message.Wish) faults {
 }
 
 // finishTypes puts the best type first.
-func finishTypes(typed url.Values, w *message.Wish) faults {
+func finishTypes(typed url.Values, w *message.Wish) {
 	switch best := boat.Type(typed.Get("best")); best {
 	case "":
-		return faults{{Field: "best", Text: "choose the kind that you would like best, or \"I do not mind\""}}
 	case anyType:
 		w.Types = slices.Clone(boat.Types)
 	default:
 		others := slices.DeleteFunc(w.Types, func(t boat.Type) bool { return t == best })
 		w.Types = append([]boat.Type{best}, others...)
 	}
-	return nil
 }
 
 // wishStart is what a form for a wish that is there starts from.

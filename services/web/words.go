@@ -81,6 +81,11 @@ var places = []place{
 	{"/requests", "Requests", placing},
 	{"/rounds", "Rounds", placing},
 	{"/comparables", "Prices", only(people.Steward, people.Treasurer, people.Administrator, people.Auditor)},
+	{"/money", "Money", booksTo},
+	{"/papers", "Papers", booksTo},
+	{"/people", "People", administrators},
+	{"/club", "Club", overseers},
+	{"/book", "Book", overseers},
 }
 
 // navigation gives the places that the viewer may open.

@@ -1,0 +1,111 @@
+package web
+
+import (
+	"strconv"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+var (
+	treasurers = only(people.Treasurer)
+	booksTo    = only(people.Treasurer, people.Auditor)
+)
+
+func moneyRoutes() []route {
+	return []route{
+		get("/money", booksTo, (*visit).moneyPage),
+		get("/money/{year}/{format}", booksTo, (*visit).exportYear),
+		get("/boats/{boat}/money", booksTo, (*visit).costBook),
+	}
+}
+
+func moneyActs() []act {
+	return []act{{
+		name: "sell-boat", path: "/boats/{boat}/sell", may: treasurers, title: "Sell the boat", button: "Write the sale down", done: "The sale is in the books.",
+		part: partPlacing, label: "Sell it", weighty: true,
+		fits:    func(b *Boat) bool { return b.Received != nil && !b.Ended() },
+		words:   "For a boat that the club sells instead of placing it. What it fetched and how it was sold decide what its donor's paper may say.",
+		command: func() desk.Commanded { return &message.SellBoat{} },
+		fields: func(v *visit) ([]Section, error) {
+			return []Section{{Fields: []Field{
+				day("on", "Day of the sale").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
+				text("gross", "What the buyer paid").Needed().With("Before anything is taken off."),
+				tick("arms_length", "The buyer is a stranger to the club: no member, no relative, nobody who got a favour"),
+				tick("auction", "It was sold at an auction"),
+			}}}, nil
+		},
+	}}
+}
+
+// moneyPage is what each boat of a year cost and fetched.
+type moneyPage struct {
+	Frame
+	Year   int
+	Years  []int
+	Totals message.Totals
+}
+
+func (v *visit) moneyPage() error {
+	today := clock.DateOf(v.Clock.Now())
+	year, err := strconv.Atoi(v.r.URL.Query().Get("year"))
+	if err != nil {
+		year = today.Year()
+	}
+	p := moneyPage{Frame: v.frame("Money of " + strconv.Itoa(year)), Year: year}
+	if p.Years, err = v.years(today.Year()); err != nil {
+		return err
+	}
+	if p.Totals, err = ask[message.Totals](v, message.YearTotals{Year: year}); err != nil {
+		return err
+	}
+	return v.show("money", p)
+}
+
+// years gives those of which the book speaks, the newest first.
+func (v *visit) years(last int) ([]int, error) {
+	var first int
+	err := v.Pool.QueryRow(v.ctx, `SELECT coalesce(extract(year FROM min(happened_at) AT TIME ZONE 'UTC')::int, $1) FROM web.history`, last).Scan(&first)
+	var list []int
+	for y := last; y >= max(first, last-50); y-- {
+		list = append(list, y)
+	}
+	return list, err
+}
+
+// exportTypes are the sorts of table that the treasury room writes.
+var exportTypes = map[string]string{
+	"csv":  "text/csv; charset=utf-8",
+	"xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+func (v *visit) exportYear() error {
+	year, err := strconv.Atoi(v.param("year"))
+	contentType, known := exportTypes[v.param("format")]
+	if err != nil || !known {
+		return fault.New(fault.Unknown, "There is no such table.")
+	}
+	file, err := ask[message.Export](v, message.ExportYear{Year: year, Format: v.param("format")})
+	if err != nil {
+		return err
+	}
+	return v.download(file.Name, contentType, file.File)
+}
+
+// costBookPage is a boat's cost book.
+type costBookPage struct {
+	Frame
+	Boat Boat
+	Book message.BoatBook
+}
+
+func (v *visit) costBook() error {
+	book, err := ask[message.BoatBook](v, message.CostBook{Boat: v.boat.ID})
+	if err != nil {
+		return err
+	}
+	return v.show("cost_book", costBookPage{v.frame("Cost book of " + v.boat.Name), *v.boat, book})
+}

@@ -1,0 +1,230 @@
+package web
+
+import (
+	"strings"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// donor is the holder of a private link to their own papers.
+var donor = audience{}.orLink(people.OwnPapers)
+
+func papersRoutes() []route {
+	return []route{
+		get("/papers", booksTo, (*visit).papers),
+		get("/papers/{paper}/print", treasurers, (*visit).printPaper),
+		get("/papers/{paper}/link", treasurers, (*visit).paperLink),
+		get("/my/papers", donor, (*visit).myPapers),
+		get("/my/papers/{paper}/print", donor, (*visit).printMyPaper),
+	}
+}
+
+func toPapers(*visit, desk.Commanded) string { return "/papers" }
+
+func papersActs() []act {
+	return []act{
+		{
+			name: "state-claim", path: "/boats/{boat}/claim", may: treasurers, title: "What the donor means to claim", button: "Write it down", done: "The donor's answer is written down.",
+			part: partPlacing, label: "Note the donor's claim", fits: wantsPaper,
+			words:   "Ask the donor. In some countries the amount decides which paper the gift needs; the club does not tell donors what a boat is worth to them.",
+			command: func() desk.Commanded { return &message.StateClaim{} },
+			start: func(v *visit) (any, error) {
+				if v.boat.Claim == nil {
+					return nil, nil
+				}
+				return v.boat.Claim, nil
+			},
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{
+					{Fields: []Field{
+						text("claim", "What the donor means to claim").Needed().With("0 if nothing."),
+						day("on", "Day of the answer").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
+					}},
+					{Legend: "How the donor came by the boat", Words: "Only where the country asks for it, as Canada does for boats that were bought not long before.", Fields: []Field{
+						text("cost", "What the donor paid for it"), day("acquired", "Day on which the donor got it"),
+						tick("acquired_to_give", "It was acquired mainly to give it away"),
+					}},
+				}, nil
+			},
+		},
+		{
+			name: "issue-paper", path: "/boats/{boat}/paper", may: treasurers, title: "Issue the donor's paper", button: "Issue it", done: "The paper is issued, and the donor is told.",
+			part: partPlacing, label: "Issue the donor's paper", fits: wantsPaper, weighty: true,
+			words:   "The rules of the club's country decide which paper the gift gets. It takes the next number of the year, which stays used even when the paper is cancelled. When something is missing, nothing is issued and you read what.",
+			command: func() desk.Commanded { return &message.IssuePaper{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Words: "The gift: " + v.giftWords(), Fields: []Field{
+					fresh("paper"),
+					day("on", "Date of the paper").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
+					tick("final", "The club has decided: it does not sell, improve, use or place the boat in a way that the paper could certify"),
+				}}}, nil
+			},
+			to: toPapers,
+		},
+		{
+			name: "cancel-paper", path: "/papers/{paper}/cancel", may: treasurers, title: "Cancel the paper", button: "Cancel it", done: "The paper is cancelled; its number stays used.", weighty: true,
+			words:   "Ask for the original back and keep it with the copy. A new paper for the same boat says which one it replaces.",
+			command: func() desk.Commanded { return &message.CancelPaper{} },
+			fields: func(v *visit) ([]Section, error) {
+				p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
+				return []Section{{Words: "The paper: " + p.Serial, Fields: []Field{area("why", "Why it is void").Needed()}}}, err
+			},
+			to: toPapers,
+		},
+		{
+			name: "give-papers-link", path: "/papers/{paper}/new-link", may: treasurers, title: "Give the donor a new private link", button: "Make and send it", done: "The new link is made, and sent where there is a mail address.",
+			command: func() desk.Commanded { return &message.GiveLink{} },
+			fields:  func(*visit) ([]Section, error) { return []Section{{Fields: []Field{fresh("link")}}}, nil },
+			finish: func(v *visit, c desk.Commanded) error {
+				p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
+				link := c.(*message.GiveLink)
+				link.Person, link.Purpose, link.Subject = p.Donor, people.OwnPapers, string(p.Donor)
+				return err
+			},
+			to: func(v *visit, _ desk.Commanded) string { return "/papers/" + v.param("paper") + "/link" },
+		},
+		{
+			name: "erase-donor", path: "/my/papers/erase", may: donor, weighty: true,
+			title: "Erase my data", button: "Erase my data for good", done: "Your data is erased. Nobody can read it any more.",
+			words:   eraseWords,
+			command: func() desk.Commanded { return &message.ErasePerson{Why: "asked"} },
+			fields:  (*visit).eraseFields, finish: eraseOwn, to: func(*visit, desk.Commanded) string { return "/" },
+		},
+	}
+}
+
+// wantsPaper says whether a boat came as a gift, at least in part, and has no
+// paper that stands.
+func wantsPaper(b *Boat) bool {
+	_, stands := in(b.Papers, func(p *BoatPaper) bool { return p.Cancelled == "" })
+	return b.Received != nil && b.Taking != message.Purchase && !stands
+}
+
+// giftWords tells the facts on which a paper rests.
+func (v *visit) giftWords() string {
+	b := v.boat
+	list := []string{b.Name + ", a " + string(b.Taking) + " of " + v.directory().Name(b.Giver)}
+	if b.Received != nil {
+		list = append(list, "received on "+b.Received.On.String())
+	}
+	if value := b.Value(); value != nil {
+		list = append(list, "valued as it lies: "+worthWords(value.AsItLies))
+	}
+	if b.Claim != nil {
+		list = append(list, "claim: "+b.Claim.Claim.String())
+	}
+	if b.Sale != nil {
+		list = append(list, "sold on "+b.Sale.On.String()+" for "+b.Sale.Gross.String())
+	}
+	return strings.Join(list, "; ") + "."
+}
+
+// papersPage lists gifts without a paper, and papers.
+type papersPage struct {
+	Frame
+	Waiting []Boat
+	Papers  []paperRow
+}
+
+// paperRow is a paper with its boat's name, and whether the day on which the
+// donor must have it is still to come.
+type paperRow struct {
+	Paper
+	BoatName string
+	Falls    bool
+}
+
+func (v *visit) papers() error {
+	p := papersPage{Frame: v.frame("Donors' papers")}
+	boats, err := findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE doc ? 'received' ORDER BY doc->'received'->>'on', id`)
+	if err != nil {
+		return err
+	}
+	for _, b := range boats {
+		if wantsPaper(&b) {
+			p.Waiting = append(p.Waiting, b)
+		}
+	}
+	papers, err := findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC`)
+	if err != nil {
+		return err
+	}
+	if p.Papers, err = v.paperRows(papers); err != nil {
+		return err
+	}
+	return v.show("papers", p)
+}
+
+func (v *visit) paperRows(papers []Paper) ([]paperRow, error) {
+	today := clock.DateOf(v.Clock.Now())
+	var rows []paperRow
+	for _, p := range papers {
+		b, err := v.findBoat(string(p.Boat))
+		if err != nil {
+			return nil, err
+		}
+		rows = append(rows, paperRow{p, b.Name, p.State() == "issued" && !p.Due.IsZero() && !p.Due.Before(today)})
+	}
+	return rows, nil
+}
+
+func (v *visit) printPaper() error {
+	p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
+	if err != nil {
+		return err
+	}
+	sheet, err := ask[message.Sheet](v, message.PrintPaper{Paper: p.Paper})
+	if err != nil {
+		return err
+	}
+	return v.download(p.Serial+".pdf", "application/pdf", sheet.PDF)
+}
+
+func (v *visit) paperLink() error {
+	p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
+	if err != nil {
+		return err
+	}
+	page := linkPage{
+		Frame: v.frame("Private link"), Back: "/papers", Of: "Donors' papers",
+		Give: v.button("give-papers-link", "/papers/"+p.Paper+"/new-link", "Give a new link", fresh("link")),
+	}
+	if page.Links, err = v.linksOf(p.Donor, people.OwnPapers, string(p.Donor)); err != nil {
+		return err
+	}
+	return v.show("link", page)
+}
+
+// myPapersPage is what a donor sees.
+type myPapersPage struct {
+	Frame
+	Papers  []paperRow
+	Address string
+}
+
+func (v *visit) myPapers() error {
+	papers, err := findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper WHERE donor = $1 ORDER BY serial DESC`, v.Who.Link.Subject)
+	if err != nil {
+		return err
+	}
+	p := myPapersPage{Frame: v.frame("Your papers"), Address: v.linkAddress(v.Who.link)}
+	if p.Papers, err = v.paperRows(papers); err != nil {
+		return err
+	}
+	return v.show("my_papers", p)
+}
+
+func (v *visit) printMyPaper() error {
+	p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
+	if err == nil && string(p.Donor) != v.Who.Link.Subject {
+		err = fault.New(fault.Unknown, "The club's book does not have this paper.")
+	}
+	if err != nil {
+		return err
+	}
+	return v.printPaper()
+}

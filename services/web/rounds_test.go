@@ -1,0 +1,146 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+func TestARoundFromOpeningToHandOver(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	heron := c.ready("Heron", openCanoe())
+	mine, other := c.follow(c.asks()), c.follow(c.asks("details.name", "Ben Sedge", "details.mail", "ben@example.org"))
+	c.Settle()
+	coordinator := c.enter("Marigold Finch", people.Coordinator)
+
+	list := coordinator.open("/requests")
+	assert.Contains(t, list.says("requests"), "Odalys Fenwright")
+	request := attr(all(list.byID("requests"), "a")[0], "href")
+	page := coordinator.open(request)
+	assert.Contains(t, page.says("fit"), "1 of 1 boat fits")
+	assert.Contains(t, page.says("contact"), "odalys@example.org")
+	set := coordinator.done(request+"/tier", "set-tier", map[string]string{"tier": "1", "why": "first boat"})
+	assert.Contains(t, set.says("tier"), "Priority 1: first boat")
+
+	at, _, _ := strings.Cut(coordinator.fill("/rounds/new", "open-round", nil).to(), "?")
+	solved := coordinator.done(at, "solve-round", nil)
+	assert.Contains(t, solved.says("pairs"), "Heron for Odalys Fenwright", "the first priority")
+	assert.Contains(t, solved.says("unserved"), "Ben Sedge")
+	assert.Contains(t, solved.says("served"), "1 1 1 2 0 1", "priority, got a boat, took part")
+	assert.Nil(t, solved.byID("approve-round"), "who solved it does not approve it")
+	assert.Equal(t, http.StatusForbidden, coordinator.fillIn(coordinator.open(at+"/approve"), "approve-round", nil).status, "the room refuses it as well")
+
+	second := c.enter("Linus Alder", people.Administrator)
+	second.done(at, "approve-round", nil)
+	sent := coordinator.done(at+"/offers", "send-offers", map[string]string{"days": "7"})
+	assert.Contains(t, sent.says("pairs"), "7 days left")
+	c.Settle()
+
+	offered := mine.open("/my/request")
+	assert.Contains(t, offered.says("stands"), "A boat is offered to you.")
+	assert.Contains(t, offered.text, "left and watched: shallow", "what the next household is told")
+	assert.Contains(t, offered.text, "7 days left")
+	assert.NotContains(t, other.open("/my/request").text, "Heron", "others read nothing of it")
+	taken := mine.fillIn(offered, "accept", nil)
+	require.Equal(t, http.StatusSeeOther, taken.status, taken.text)
+	assert.Contains(t, mine.open(taken.to()).says("stands"), "You have taken a boat.")
+	late := mine.fillIn(offered, "accept", map[string]string{})
+	assert.Equal(t, http.StatusSeeOther, late.status, "pressed twice, taken once")
+
+	hand := "/boats/" + string(heron) + "/hand-over"
+	form := coordinator.open(hand)
+	bare := coordinator.fillIn(form, "hand-over", nil)
+	assert.Equal(t, http.StatusUnprocessableEntity, bare.status)
+	assert.Contains(t, bare.says("f-checks-error"), "is needed")
+	var lines []string
+	for _, box := range all(form.byID("hand-over"), "input") {
+		if attr(box, "name") == "checks" {
+			lines = append(lines, attr(box, "value"))
+		}
+	}
+	pdf := coordinator.get(hand + ".pdf")
+	assert.Equal(t, "application/pdf", pdf.header.Get("Content-Type"))
+	assert.True(t, strings.HasPrefix(pdf.text, "%PDF-"))
+	done := coordinator.fillIn(form, "hand-over", map[string]string{"checks": strings.Join(lines, "|"), "on": "2026-04-01", "signed": "yes"})
+	require.Equal(t, http.StatusSeeOther, done.status, done.text)
+	assert.Contains(t, mine.open("/my/request").says("stands"), "You have got your boat.")
+	c.RebuildIsTheSame(Name)
+}
+
+func TestAnOfferThatIsLeftOrAnsweredByTelephone(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	c.ready("Heron", openCanoe())
+	c.ready("Coot", openCanoe())
+	mine := c.follow(c.asks())
+	c.asks("details.name", "Ben Sedge", "details.mail", "", "details.phone", "+1 555 0100")
+	at := c.offersOut()
+	decline := attr(mine.open("/my/request").byID("decline"), "href")
+	left := mine.done(decline, "decline-offer", map[string]string{"why": "too wide"})
+	assert.Contains(t, left.says("stands"), "Your request stands")
+
+	coordinator := c.enter("Marigold Finch", people.Coordinator)
+	round := coordinator.open(at)
+	assert.Contains(t, round.says("pairs"), "too wide")
+	var answer string
+	for _, a := range all(round.root, "a") {
+		if strings.HasSuffix(attr(a, "href"), "/answer") {
+			answer = attr(a, "href")
+		}
+	}
+	taken := coordinator.done(answer, "answer-offer", map[string]string{"answer": "accepted"})
+	assert.Contains(t, taken.says("pairs"), "accepted")
+	closed := coordinator.done(at+"/close", "close-round", map[string]string{"why": "all answered"})
+	assert.Equal(t, "closed", closed.says("state"))
+}
+
+func TestAnOfferRunsOut(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	c.ready("Heron", openCanoe())
+	mine := c.follow(c.asks())
+	c.offersOut()
+	page := mine.open("/my/request")
+	c.Clock.Advance(6*24*time.Hour + 23*time.Hour + 30*time.Minute)
+	assert.Contains(t, mine.open("/my/request").text, "less than an hour left")
+	c.Clock.Advance(time.Hour)
+	assert.Equal(t, http.StatusConflict, mine.fillIn(page, "accept", nil).status)
+}
+
+func TestAnAuditorReadsNoPersonalData(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	c.ready("Heron", openCanoe())
+	c.asks()
+	at := c.offersOut()
+	auditor := c.enter("Wren Moss", people.Auditor)
+	list := auditor.open("/requests")
+	request := attr(all(list.byID("requests"), "a")[0], "href")
+	for _, page := range []answer{list, auditor.open(request), auditor.open(at), auditor.open("/rounds"), auditor.open("/book")} {
+		assert.NotContains(t, page.text, "Odalys")
+		assert.NotContains(t, page.text, "81 kg")
+		assert.NotContains(t, page.text, "Marigold", "members neither")
+	}
+	assert.Contains(t, auditor.open(request).says("not-shown"), "Not shown")
+	assert.Contains(t, list.says("requests"), "name not shown")
+}
+
+func TestAPromiseThatIsNotKept(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	heron := c.ready("Heron", openCanoe())
+	mine := c.follow(c.asks())
+	c.offersOut()
+	mine.done("/my/request", "accept", nil)
+	mine.done("/my/request/withdraw", "withdraw-request", nil)
+	c.Settle()
+	b, err := find[Boat](t.Context(), c.site, "boat", string(heron), "boat")
+	require.NoError(t, err)
+	assert.Equal(t, Ready, b.State, "the boat is free again")
+	assert.Contains(t, mine.open("/my/request").text, "not kept")
+	var broken message.PromiseEnded
+	assert.Equal(t, "The household that accepted does not get it: gone", summary(message.PromiseEnded{Why: "gone"}), broken.Kind())
+}
