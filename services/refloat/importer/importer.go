@@ -108,9 +108,7 @@ type run struct {
 	list     *list
 	table    *table
 	orders   []order
-	// introduced holds the persons whom some row of this file introduces.
-	introduced map[string]bool
-	summary    Summary
+	summary  Summary
 }
 
 func (r *run) add(problems ...Problem) {
@@ -158,7 +156,6 @@ func (r *run) all(ctx context.Context) error {
 
 // writeOrders turns rows into orders and keeps those that are good.
 func (r *run) writeOrders(rows []*row) {
-	r.introduced = map[string]bool{}
 	refuseTwins(r.list, rows)
 	for _, row := range rows {
 		o := r.list.order(row)
@@ -168,9 +165,6 @@ func (r *run) writeOrders(rows []*row) {
 			continue
 		}
 		o.line, o.key = row.line, "import/"+r.list.kind+"/"+row.name
-		if o.introduces != "" {
-			r.introduced[o.introduces] = true
-		}
 		r.orders = append(r.orders, o)
 	}
 }

@@ -163,6 +163,16 @@ func TestBadRowsAreNamedAndTheOthersComeIn(t *testing.T) {
 	assert.Equal(t, 5, c.bring("boats", mended, Options{}).Already)
 }
 
+func TestWhoRestsOnABadRowIsBadToo(t *testing.T) {
+	c := start(t)
+	list := strings.Replace(fleet, "\"4,9\"", "99", 1) // Heron, which introduces Wren's giver
+	for _, dry := range []bool{true, false} {
+		s := c.bring("boats", list, Options{DryRun: dry})
+		assert.Equal(t, []string{"Length m", "Giver reference"}, []string{s.Problems[0].Column, s.Problems[1].Column}, "rehearsal %t", dry)
+		assert.Equal(t, 2, s.Good+s.Imported)
+	}
+}
+
 func TestAWholeFileIsRefusedForItsHeader(t *testing.T) {
 	c := start(t)
 	s := c.bring("people", "Nmae,Mail\nAda,ada@example.org\n", Options{})

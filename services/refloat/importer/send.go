@@ -69,7 +69,7 @@ func (r *run) nameRows(ctx context.Context, rows []*row) error {
 
 // give gives all orders, or rehearses them, lane by lane.
 func (r *run) give(ctx context.Context, rehearsal bool) error {
-	g := &giver{run: r, rehearsal: rehearsal}
+	g := &giver{run: r, rehearsal: rehearsal, refused: map[int]bool{}, introduced: map[string]bool{}}
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(atOnce)
 	for _, lane := range lanes(r.orders) {
@@ -111,9 +111,10 @@ type giver struct {
 	run       *run
 	rehearsal bool
 
-	mu      sync.Mutex
-	done    int
-	refused map[int]bool // by line
+	mu         sync.Mutex
+	done       int
+	refused    map[int]bool    // by line
+	introduced map[string]bool // persons, by orders that were taken
 }
 
 // lane gives the orders of one lane one after the other. Each has seen what the
@@ -185,8 +186,14 @@ func (g *giver) note(o order, reply message.Reply, err error) {
 	defer g.mu.Unlock()
 	s := &g.run.summary
 	s.Position = max(s.Position, reply.Position)
+	if err != nil && g.willBeKnown(o, err) {
+		err = nil
+	}
+	if err == nil {
+		g.introduced[o.introduces] = true
+	}
 	switch {
-	case err != nil && !g.willBeKnown(o, err):
+	case err != nil:
 		g.refuse(o, fault.Of(err))
 	case reply.Repeated:
 		s.Already++
@@ -200,10 +207,10 @@ func (g *giver) note(o order, reply message.Reply, err error) {
 	}
 }
 
-// willBeKnown says whether a rehearsal missed only a person whom another row of
-// this file introduces.
+// willBeKnown says whether a rehearsal missed only a person whom an earlier order
+// of its lane will have introduced.
 func (g *giver) willBeKnown(o order, err error) bool {
-	if !g.rehearsal || !g.run.introduced[o.restsOn] {
+	if !g.rehearsal || o.restsOn == "" || !g.introduced[o.restsOn] {
 		return false
 	}
 	switch fault.Of(err).Field {
@@ -224,8 +231,5 @@ func (g *giver) refuse(o order, f *fault.Fault) {
 	}
 	g.run.add(Problem{Line: o.line, Column: column, Reason: reason})
 	g.run.summary.Bad++
-	if g.refused == nil {
-		g.refused = map[int]bool{}
-	}
 	g.refused[o.line] = true
 }
