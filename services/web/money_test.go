@@ -1,0 +1,202 @@
+package web
+
+import (
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+func TestAGiftGetsItsPaper(t *testing.T) {
+	c := openClub(t, treasuryRoom)
+	heron := c.ready("Heron", openCanoe())
+	treasurer, administrator := c.enter("Marigold Finch", people.Treasurer), c.enter("Linus Alder", people.Administrator)
+	at := "/boats/" + string(heron)
+
+	waiting := treasurer.open("/papers")
+	assert.Contains(t, waiting.says("waiting"), "Heron Gift of Odo Reed, received 2 March 2026")
+	treasurer.done(at+"/claim", "state-claim", map[string]string{"claim": "120.50", "on": "2026-03-20"})
+	assert.Contains(t, treasurer.open("/papers").says("waiting"), "Claim: 120.50 USD")
+
+	form := treasurer.open(at + "/paper")
+	assert.Contains(t, form.says("issue-paper"), "claim: 120.50 USD", "the facts on which it rests")
+	refused := treasurer.fillIn(form, "issue-paper", nil)
+	assert.Equal(t, http.StatusConflict, refused.status)
+	assert.Contains(t, refused.text, "legal-name", "what is missing is said")
+	administrator.done("/club/legal-name", "change-setting", map[string]string{"value": "Quillwater Paddlers"})
+	issued := treasurer.fillIn(treasurer.open(at+"/paper"), "issue-paper", nil)
+	require.Equal(t, http.StatusSeeOther, issued.status, issued.text)
+	page := treasurer.open(issued.to())
+	assert.Contains(t, page.says("papers"), "US-2026-0001")
+	assert.Contains(t, page.says("waiting"), "Every gift has its paper.")
+
+	c.Settle()
+	paper := paperAddress(page)
+	pdf := treasurer.get(paper + "/print")
+	assert.Equal(t, `attachment; filename=US-2026-0001.pdf`, pdf.header.Get("Content-Disposition"))
+	assert.True(t, strings.HasPrefix(pdf.text, "%PDF-"))
+
+	donor := c.follow(textOf(all(treasurer.open(paper+"/link").root, "code")[0]))
+	own := donor.open("/my/papers")
+	assert.Contains(t, own.text, "US-2026-0001 for Heron")
+	mine := donor.get("/my" + paper + "/print")
+	assert.Equal(t, pdf.text, mine.text, "the same paper, byte for byte")
+
+	stranger := c.followPapersOf("Ben Sedge")
+	assert.Equal(t, http.StatusNotFound, stranger.get("/my"+paper+"/print").status)
+	assert.NotContains(t, stranger.open("/my/papers").text, "US-2026-0001")
+
+	cancelled := treasurer.done(paper+"/cancel", "cancel-paper", map[string]string{"why": "the name was misspelt"})
+	assert.Contains(t, cancelled.says("papers"), "cancelled: the name was misspelt")
+	assert.Contains(t, cancelled.says("waiting"), "Heron", "it wants another")
+	auditor := c.enter("Wren Moss", people.Auditor)
+	audited := auditor.open("/papers")
+	assert.NotContains(t, audited.text, "Odo Reed")
+	assert.Nil(t, audited.byID("issue"))
+	assert.Equal(t, http.StatusForbidden, auditor.get(paper+"/print").status)
+	c.RebuildIsTheSame(Name)
+}
+
+// paperAddress gives the address of the first paper of the list.
+func paperAddress(page answer) string {
+	for _, a := range all(page.byID("papers"), "a") {
+		if at, print := strings.CutSuffix(attr(a, "href"), "/print"); print {
+			return at
+		}
+	}
+	return ""
+}
+
+// followPapersOf gives the browser of another donor with a private link.
+func (c *club) followPapersOf(name string) *browser {
+	c.t.Helper()
+	id := people.ID(freshID())
+	c.knows(id, message.DonorSort, name)
+	link := c.Link(id, people.OwnPapers, string(id)).Link
+	return c.follow(message.LinkPath + message.LinkTokenOf(c.Vault.Blind, link))
+}
+
+func TestMoneyOfAYear(t *testing.T) {
+	c := openClub(t, treasuryRoom)
+	heron := c.ready("Heron", openCanoe())
+	c.Say(message.RepairBoat(heron), string(heron), message.PartBooked{
+		Boat: heron, Entry: "p1", Words: "=rod", Cost: usd(1250), PaidBy: message.ClubPays, On: clock.NewDate(2026, time.March, 5)})
+	treasurer := c.enter("Marigold Finch", people.Treasurer)
+	at := "/boats/" + string(heron)
+	treasurer.done(at+"/sell", "sell-boat", map[string]string{"on": "2026-03-20", "gross": "310", "arms_length": "yes"})
+	c.Settle()
+	money := treasurer.open("/money")
+	assert.Contains(t, money.says("totals"), "Heron sold 0.00 USD 12.50 USD 12.50 USD 310.00 USD")
+	assert.Contains(t, treasurer.open("/money?year=2024").says("nothing"), "Nothing was paid")
+	book := treasurer.open(at + "/money")
+	assert.Contains(t, book.says("balances"), "cash 297.50 USD", "310.00 in, 12.50 out")
+	table := treasurer.get("/money/2026/csv")
+	assert.Equal(t, "attachment; filename=boats-2026.csv", table.header.Get("Content-Disposition"))
+	assert.Contains(t, table.text, "Heron")
+	sheet := treasurer.get("/money/2026/xlsx")
+	assert.True(t, strings.HasPrefix(sheet.text, "PK"), "a spreadsheet is a zip file")
+	assert.Equal(t, http.StatusNotFound, treasurer.get("/money/2026/doc").status)
+	assert.Equal(t, http.StatusUnprocessableEntity, treasurer.get("/money?year=12").status)
+
+	bad := treasurer.fill(at+"/sell", "sell-boat", map[string]string{"gross": "1,234.50"})
+	assert.Equal(t, http.StatusUnprocessableEntity, bad.status)
+	assert.Contains(t, bad.says("f-gross-error"), "without grouping")
+	assert.Equal(t, "1,234.50", bad.value("gross"))
+}
+
+func TestPeopleAndRoles(t *testing.T) {
+	c := openClub(t)
+	administrator := c.enter("Linus Alder", people.Administrator)
+	bad := administrator.fill("/people/new", "register-person", map[string]string{"details.mail": "not an address", "details.name": "Wren Moss", "consent": "yes"})
+	require.Equal(t, http.StatusUnprocessableEntity, bad.status)
+	assert.NotEmpty(t, bad.says("f-details-mail-error"))
+	assert.Equal(t, "Wren Moss", bad.value("details.name"))
+	in := administrator.fillIn(bad, "register-person", map[string]string{"details.mail": "wren@example.org", "details.name": "Wren Moss", "consent": "yes", "sort": "member", "roles": "steward|repairer"})
+	require.Equal(t, http.StatusSeeOther, in.status, in.text)
+	at, _, _ := strings.Cut(in.to(), "?")
+	page := administrator.open(in.to())
+	assert.Contains(t, page.says("roles"), "Take the role of steward Take the role of repairer More Make coordinator")
+	assert.Contains(t, page.says("details"), "wren@example.org")
+
+	given := administrator.done(at, "give-treasurer", nil)
+	assert.Contains(t, given.says("roles"), "Take the role of treasurer")
+	taken := administrator.done(at, "take-steward", nil)
+	assert.Contains(t, taken.says("roles"), "Make steward")
+	changed := administrator.done(at+"/details", "change-person", map[string]string{"details.phone": "+1 555 0102"})
+	assert.Contains(t, changed.says("details"), "+1 555 0102")
+	assert.Contains(t, changed.says("details"), "wren@example.org", "what is not touched stays")
+
+	found := administrator.open("/people?q=MOSS")
+	assert.Contains(t, found.says("people"), "Wren Moss member repairer, treasurer")
+	assert.NotContains(t, found.says("people"), "Linus")
+	own := "/people/" + string(administrator.who)
+	assert.Equal(t, http.StatusConflict, administrator.fillIn(administrator.open(own), "take-administrator", nil).status, "the last one stays")
+
+	erased := administrator.done(at+"/erase", "erase-person", nil)
+	assert.Contains(t, erased.says("erased"), "they asked for it")
+	assert.NotContains(t, erased.text, "Wren")
+	assert.NotContains(t, administrator.open("/people").text, "Wren")
+}
+
+func TestTwoEntriesThatMayBeOnePerson(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	c.asks()
+	c.asks("details.name", "Odalys M. Fenwright")
+	coordinator := c.enter("Marigold Finch", people.Coordinator)
+	page := coordinator.open("/doubles")
+	assert.Contains(t, page.text, "They share: mail.")
+	var form string
+	for _, f := range all(page.root, "form") {
+		if strings.HasPrefix(attr(f, "id"), "two-") {
+			form = attr(f, "id")
+		}
+	}
+	after := coordinator.done("/doubles", form, nil)
+	assert.Equal(t, "There is nothing to judge.", after.says("none"))
+}
+
+func TestSettingsOfTheClub(t *testing.T) {
+	c := openClub(t)
+	administrator := c.enter("Linus Alder", people.Administrator)
+	bad := administrator.fill("/club/offer-days", "change-setting", map[string]string{"value": "soon"})
+	assert.Equal(t, http.StatusUnprocessableEntity, bad.status)
+	assert.Contains(t, bad.says("f-value-error"), "a whole number from 1 to 90")
+	assert.Equal(t, "soon", bad.value("value"))
+	list := administrator.done("/club/offer-days", "change-setting", map[string]string{"value": "10"})
+	assert.Contains(t, list.says("setting-offer-days"), "10 set by the club")
+	assert.Contains(t, administrator.done("/club/country", "change-setting", map[string]string{"value": "CA"}).says("setting-country"), "CA")
+	assert.Equal(t, http.StatusNotFound, administrator.get("/club/no-such-thing").status)
+	assert.Equal(t, http.StatusNotFound, administrator.send("/club/no-such-thing", url.Values{"key": {freshID()}, "value": {"1"}}).status)
+	auditor := c.enter("Wren Moss", people.Auditor)
+	assert.Contains(t, auditor.open("/club").says("setting-offer-days"), "10")
+	assert.Equal(t, http.StatusForbidden, auditor.get("/club/offer-days").status)
+}
+
+func TestTheBookIsReadAndChecked(t *testing.T) {
+	c := openClub(t)
+	for range 30 {
+		c.ready("Heron", openCanoe())
+	}
+	auditor := c.enter("Wren Moss", people.Auditor)
+	book := auditor.open("/book")
+	assert.Equal(t, "everything", book.says("behind"))
+	checked := auditor.fillIn(book, "verify", nil)
+	assert.Equal(t, http.StatusOK, checked.status)
+	assert.Contains(t, checked.says("verified"), "The book is whole: "+book.says("events")+" lines")
+	earlier := auditor.open(attr(book.byID("earlier"), "href"))
+	assert.NotEqual(t, book.says("lines"), earlier.says("lines"))
+
+	c.DB.Exec(`ALTER TABLE ledger.event DISABLE TRIGGER ALL`)
+	c.DB.Exec(`UPDATE ledger.event SET actor = 'member/nobody' WHERE position = 7`)
+	broken := auditor.fillIn(book, "verify", nil)
+	assert.Contains(t, broken.says("verified"), "The book is not whole")
+	assert.Contains(t, broken.says("verified"), "At line 7")
+}
