@@ -37,5 +37,5 @@
 //
 // It says every matching.* kind. It hears intake (which boats there are, their
 // facts and drying times), repair.boat-ready and -retired, treasury.boat-sold,
-// and people (who is known, who was erased).
+// and people (who is known, who is one person under two ids, who was erased).
 package matching

@@ -25,10 +25,10 @@ type service struct{ *desk.Desk }
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "request", "offer", "round", "person")}
+	s := &service{desk.New(Name, kit, "boat", "request", "offer", "round", "person", "same_person")}
 	s.takeOrders()
 	s.answerQuestions()
-	s.Projects(project)
+	s.Projects(s.project)
 	s.Reacts(s.react)
 	s.Every(lapseEvery, "lapse", s.lapse)
 	return s.Desk

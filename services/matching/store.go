@@ -17,17 +17,17 @@ import (
 type exec func(sql string, args ...any) error
 
 // project keeps the room's tables.
-func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+func (s *service) project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
 	run := func(sql string, args ...any) error {
 		_, err := tx.Exec(ctx, sql, args...)
 		return err
 	}
-	for _, part := range []func(exec, message.Event, message.Body) error{projectBoat, projectPeople, projectRequest, projectRound} {
+	for _, part := range []func(exec, message.Event, message.Body) error{projectBoat, projectErased, projectRequest, projectRound} {
 		if err := part(run, e, body); err != nil {
 			return err
 		}
 	}
-	return nil
+	return s.projectPeople(ctx, run, body)
 }
 
 // projectBoat keeps what other rooms say of boats.
@@ -74,31 +74,6 @@ func unready(run exec, id boat.ID) error {
 
 func leave(run exec, id boat.ID, how string) error {
 	return run(`UPDATE matching.boat SET gone = $2, offer = '', promised_to = '' WHERE boat = $1`, id, how)
-}
-
-// projectPeople keeps whom the club knows, and purges who is erased.
-func projectPeople(run exec, _ message.Event, body message.Body) error {
-	const known = `INSERT INTO matching.person (person) VALUES ($1) ON CONFLICT DO NOTHING`
-	switch b := body.(type) {
-	case message.PersonRegistered:
-		return run(known, b.Person)
-	case message.RoleGiven:
-		return run(known, b.Person)
-	case message.BoatLogged:
-		if b.NewGiver != nil {
-			return run(known, b.NewGiver.Person)
-		}
-	case message.RequestMade:
-		if b.NewHousehold != nil {
-			return run(known, b.NewHousehold.Person)
-		}
-	case message.PersonErased:
-		if err := run(`DELETE FROM matching.person WHERE person = $1`, b.Person); err != nil {
-			return err
-		}
-		return run(`UPDATE matching.request SET sealed = '', draft = '', reasons = '' WHERE household = $1`, b.Person)
-	}
-	return nil
 }
 
 // projectRequest keeps requests and offers.
@@ -264,18 +239,6 @@ func (s *service) requests(ctx context.Context, where string, args ...any) ([]re
 
 func (s *service) requestsNamed(ctx context.Context, ids []string) ([]requestRow, error) {
 	return s.requests(ctx, `WHERE request = ANY ($1)`, ids)
-}
-
-// takesPart says whether a person is a household of a round.
-func (s *service) takesPart(ctx context.Context, person people.ID, requests []string) (theirs bool, err error) {
-	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.request WHERE household = $1 AND request = ANY ($2))`, person, requests).Scan(&theirs)
-	return theirs, err
-}
-
-// knows says whether the club has a person in its book.
-func (s *service) knows(ctx context.Context, id people.ID) (known bool, err error) {
-	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.person WHERE person = $1)`, id).Scan(&known)
-	return known, err
 }
 
 func (s *service) linkIsTaken(ctx context.Context, link string) (taken bool, err error) {

@@ -197,6 +197,42 @@ func TestASecondMemberApproves(t *testing.T) {
 	assert.Equal(t, fault.Conflict, kindOf(err), "an approved round stays as it is: %v", err)
 }
 
+// A member who filled in the public form comes under another id.
+func TestAMembersOwnHouseholdIsFoundUnderAnotherID(t *testing.T) {
+	const unlike = "somebody.else@example.org"
+	for name, row := range map[string]struct {
+		member message.PersonDetails
+		judged bool
+		refuse bool
+	}{
+		"the same mail address":       {message.PersonDetails{Name: "O. Fenwright", Mail: "Odalys@Example.org"}, false, true},
+		"the same telephone":          {message.PersonDetails{Name: "O. Fenwright", Mail: unlike, Phone: "+1 555 0100"}, false, true},
+		"judged to be one person":     {message.PersonDetails{Name: "O. Fenwright", Mail: unlike}, true, true},
+		"somebody else":               {message.PersonDetails{Name: "Ansel Brackwater", Mail: unlike, Phone: "555 0199"}, false, false},
+		"nothing is known to compare": {message.PersonDetails{Name: "Ansel Brackwater"}, false, false},
+	} {
+		t.Run(name, func(t *testing.T) {
+			c := start(t)
+			c.ready("b1", "Heron", canoe())
+			sealed, err := c.Vault.Seal(t.Context(), string(c.second.Person), message.SealDetails, row.member)
+			require.NoError(t, err)
+			c.Say(message.Person(c.second.Person), "", message.PersonRegistered{Person: c.second.Person, Sort: message.MemberSort, Sealed: string(sealed)})
+			m := form("r1", wish())
+			m.Details.Phone = "(1) 555-0100"
+			c.Do(visitor, m)
+			if row.judged {
+				one, other := c.second.Person, m.Household
+				c.Say(message.Doubles(one, other), "", message.DoublesJudged{One: min(one, other), Other: max(one, other), Same: true})
+			}
+			c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+			c.Do(c.coordinator, message.SolveRound{Round: "round1"})
+			_, err = c.Try(c.second, message.ApproveRound{Round: "round1"})
+			assert.Equal(t, row.refuse, kindOf(err) == fault.Forbidden, "%v", err)
+			c.RebuildIsTheSame(matching.Name)
+		})
+	}
+}
+
 func TestARoundWithOpenOffersIsNotClosed(t *testing.T) {
 	c := start(t)
 	c.ready("b1", "Heron", canoe())
@@ -278,6 +314,7 @@ func TestAnErasedHouseholdsRequestEnds(t *testing.T) {
 	require.Len(t, solved.Pairs, 1)
 	assert.Equal(t, "r2", solved.Pairs[0].Request)
 	assert.Contains(t, solved.Unserved[0].Reasons[0], "erased")
+	assert.Empty(t, solved.Blocks, "what cannot be read was not weighed")
 	_, err := desk.Ask[message.Wish](t.Context(), c.Client, desk.Asking{By: c.coordinator}, message.ReadWish{Request: "r1"})
 	assert.Equal(t, fault.Unknown, kindOf(err))
 	again := form("r9", wish())

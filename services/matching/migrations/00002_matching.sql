@@ -49,8 +49,17 @@ CREATE TABLE matching.round (
 );
 
 -- People whom the club knows: only they can ask without saying who they are.
+-- The blinded texts serve to find out whether a member is also a household.
 CREATE TABLE matching.person (
-    person text PRIMARY KEY
+    person      text PRIMARY KEY,
+    mail_blind  text NOT NULL DEFAULT '',
+    phone_blind text NOT NULL DEFAULT ''
+);
+-- Entries that somebody judged to be one person, both ways round.
+CREATE TABLE matching.same_person (
+    one   text NOT NULL,
+    other text NOT NULL,
+    PRIMARY KEY (one, other)
 );
 GRANT SELECT, INSERT, UPDATE, DELETE ON
-    matching.boat, matching.request, matching.offer, matching.round, matching.person TO refloat_app;
+    matching.boat, matching.request, matching.offer, matching.round, matching.person, matching.same_person TO refloat_app;

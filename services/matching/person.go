@@ -1,0 +1,122 @@
+package matching
+
+import (
+	"context"
+	"errors"
+	"strings"
+
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/vault"
+)
+
+// projectPeople keeps whom the club knows.
+func (s *service) projectPeople(ctx context.Context, run exec, body message.Body) error {
+	switch b := body.(type) {
+	case message.PersonRegistered:
+		return s.keepPerson(ctx, run, b.Person, b.Sealed)
+	case message.PersonChanged:
+		return s.keepPerson(ctx, run, b.Person, b.Sealed)
+	case message.RoleGiven:
+		return s.keepPerson(ctx, run, b.Person, "")
+	case message.BoatLogged:
+		return s.keepNew(ctx, run, b.NewGiver)
+	case message.RequestMade:
+		return s.keepNew(ctx, run, b.NewHousehold)
+	case message.DoublesJudged:
+		return keepJudgement(run, b)
+	}
+	return nil
+}
+
+// projectErased purges who is erased.
+func projectErased(run exec, _ message.Event, body message.Body) error {
+	b, ok := body.(message.PersonErased)
+	if !ok {
+		return nil
+	}
+	if err := run(`DELETE FROM matching.person WHERE person = $1`, b.Person); err != nil {
+		return err
+	}
+	if err := run(`DELETE FROM matching.same_person WHERE one = $1 OR other = $1`, b.Person); err != nil {
+		return err
+	}
+	return run(`UPDATE matching.request SET sealed = '', draft = '', reasons = '' WHERE household = $1`, b.Person)
+}
+
+func (s *service) keepNew(ctx context.Context, run exec, introduced *message.NewPerson) error {
+	if introduced == nil {
+		return nil
+	}
+	return s.keepPerson(ctx, run, introduced.Person, introduced.Sealed)
+}
+
+// keepPerson writes a person's row. Without readable details it holds nothing to
+// compare by.
+func (s *service) keepPerson(ctx context.Context, run exec, id people.ID, sealed string) error {
+	if sealed == "" {
+		return run(`INSERT INTO matching.person (person) VALUES ($1) ON CONFLICT DO NOTHING`, id)
+	}
+	var d message.PersonDetails
+	err := s.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(sealed), &d)
+	switch {
+	case fault.Is(err, fault.Unavailable):
+		return err
+	case err != nil && !errors.Is(err, vault.ErrErased):
+		s.Slog.Error("a person's details cannot be read", "person", id, "err", err)
+	}
+	return run(`
+		INSERT INTO matching.person (person, mail_blind, phone_blind) VALUES ($1, $2, $3)
+		ON CONFLICT (person) DO UPDATE SET mail_blind = excluded.mail_blind, phone_blind = excluded.phone_blind`,
+		id, s.blind("mail", strings.ToLower(strings.TrimSpace(d.Mail))), s.blind("phone", digits(d.Phone)))
+}
+
+// blind makes a text that can be compared and not read; of nothing it makes
+// nothing.
+func (s *service) blind(purpose, text string) string {
+	if text == "" {
+		return ""
+	}
+	return s.Vault.Blind(Name+"."+purpose, text)
+}
+
+func digits(phone string) string {
+	return strings.Map(func(r rune) rune {
+		if r < '0' || r > '9' {
+			return -1
+		}
+		return r
+	}, phone)
+}
+
+func keepJudgement(run exec, b message.DoublesJudged) error {
+	if !b.Same {
+		return run(`DELETE FROM matching.same_person WHERE (one, other) IN (($1, $2), ($2, $1))`, b.One, b.Other)
+	}
+	return run(`INSERT INTO matching.same_person (one, other) VALUES ($1, $2), ($2, $1) ON CONFLICT DO NOTHING`, b.One, b.Other)
+}
+
+// takesPart says whether a member is a household of a round: by the same id, by
+// somebody's judgement that two entries are one person, or by the same mail
+// address or telephone, because a member who fills in the public form comes
+// under a new id.
+func (s *service) takesPart(ctx context.Context, member people.ID, requests []string) (theirs bool, err error) {
+	err = s.Pool.QueryRow(ctx, `
+		SELECT EXISTS (
+			SELECT FROM matching.request q
+			LEFT JOIN matching.person them ON them.person = q.household
+			LEFT JOIN matching.person me ON me.person = $1
+			WHERE q.request = ANY ($2) AND (
+				q.household = $1
+				OR EXISTS (SELECT FROM matching.same_person WHERE one = $1 AND other = q.household)
+				OR me.mail_blind <> '' AND me.mail_blind = them.mail_blind
+				OR me.phone_blind <> '' AND me.phone_blind = them.phone_blind))`, member, requests).Scan(&theirs)
+	return theirs, err
+}
+
+// knows says whether the club has a person in its book.
+func (s *service) knows(ctx context.Context, id people.ID) (known bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.person WHERE person = $1)`, id).Scan(&known)
+	return known, err
+}
