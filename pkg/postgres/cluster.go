@@ -107,7 +107,10 @@ func (c *Cluster) ensureData(ctx context.Context, there bool) (err error) {
 	if err := writePasswords(path, c.passwords); err != nil {
 		return err
 	}
-	making := c.folder.data() + ".making"
+	making, err := c.folder.newMaking()
+	if err != nil {
+		return err
+	}
 	if err := c.initdb(ctx, making); err != nil {
 		return err
 	}
@@ -118,12 +121,6 @@ func (c *Cluster) ensureData(ctx context.Context, there bool) (err error) {
 }
 
 func (c *Cluster) initdb(ctx context.Context, data string) error {
-	if err := os.RemoveAll(data); err != nil {
-		return fmt.Errorf("clear an unfinished database: %w", err)
-	}
-	if err := c.folder.makeOwned(data); err != nil {
-		return err
-	}
 	password, err := c.passwordFile()
 	if err != nil {
 		return err

@@ -137,7 +137,7 @@ func TestAClusterKeepsItsDataAndPasswords(t *testing.T) {
 	t.Parallel()
 	dir := newDir(t)
 	// What a killed initdb leaves is cleared away.
-	require.NoError(t, os.MkdirAll(filepath.Join(dir, "data.making", "junk"), 0o700))
+	require.NoError(t, os.MkdirAll(filepath.Join(dir, "data.making-1", "junk"), 0o700))
 	c := start(t, dir, false)
 	assert.Equal(t, "off", ask(t, c, "SHOW fsync"))
 	address := c.URL(Owner, Database)

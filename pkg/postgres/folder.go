@@ -130,6 +130,23 @@ func (f *folder) placeSocket() error {
 	return fmt.Errorf("no place for the database socket: every candidate path is longer than %d bytes or closed to the database's user", socketLimit)
 }
 
+// newMaking makes a folder for a database that is not finished, under a name of
+// its own: the initdb of a killed process may still write into its own for a
+// moment. Those are removed at a later start if they cannot be now.
+func (f *folder) newMaking() (string, error) {
+	unfinished, _ := filepath.Glob(filepath.Join(f.path, makingPrefix+"*")) // the pattern is well formed
+	for _, old := range unfinished {
+		_ = os.RemoveAll(old)
+	}
+	making, err := os.MkdirTemp(f.path, makingPrefix)
+	if err != nil {
+		return "", fmt.Errorf("make a folder for the database: %w", err)
+	}
+	return making, f.giveAway(making)
+}
+
+const makingPrefix = "data.making-"
+
 // handed is the descriptor under which a child of ours finds the data folder
 // when no path leads its user there.
 const handed = "/proc/self/fd/3"
