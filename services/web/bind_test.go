@@ -135,3 +135,16 @@ func TestOnlyTheFormThatWasSentKeepsWhatWasTyped(t *testing.T) {
 	assert.Equal(t, "at first", other.Sections[0].Fields[0].Typed())
 	assert.NotEqual(t, "k", other.Hidden[0].Value)
 }
+
+func TestAChoiceThatNeedNotBeMadeCanBeTakenBack(t *testing.T) {
+	options := words([]string{"a", "b"})
+	free, needed := one("x", "X", options), one("x", "X", options).Needed()
+	free.dress(nil, nil)
+	needed.dress(nil, nil)
+	assert.Equal(t, Option{"", "not stated"}, free.Options[2])
+	assert.True(t, free.Chosen(""))
+	assert.Len(t, needed.Options, 2)
+	free.dress(url.Values{"x": {"b"}}, nil)
+	assert.True(t, free.Chosen("b") && !free.Chosen(""))
+	assert.Len(t, options, 2, "the list that was given stays as it was")
+}

@@ -38,7 +38,9 @@
 //
 // A form that gives one command is an act (act.go): a row with path, audience,
 // title, fields and the command. It needs no function and no template. The list
-// of acts of your file goes into acts (routes.go).
+// of acts of your file goes into acts (routes.go); both its routes go into the
+// table in routes_test.go. With part, label and fits it is offered on a boat's
+// page by itself; the part is shown by {{template "doings" index .Doings "part"}}.
 //
 // Rules for forms:
 //
@@ -50,7 +52,11 @@
 //   - The id of something new is a fresh field: a hidden input that keeps its
 //     value when the form is shown again. The request key is added by itself.
 //   - What the address names in braces fills the command's field of that name.
-//   - One form with inputs a page; further forms of the page are buttons.
+//   - What is Needed is asked for before the room is; everything else that can be
+//     wrong the room says, with the field's name. A clash with what is in the book
+//     is shown at its field, too, when the fault names one.
+//   - One form with inputs a page; further forms of the page are buttons
+//     (visit.button, {{template "button" .Form}}).
 //   - The sentence in act.done stands on the page after the form; act.name is its
 //     code there, and the form's id.
 //

@@ -218,6 +218,20 @@ func (f *Field) dress(typed, start url.Values) {
 	case f.Value != "":
 		f.Values = []string{f.Value}
 	}
+	if f.Kind == kindOne && !f.Required {
+		f.allowNone()
+	}
+}
+
+// allowNone lets a choice that was made be taken back, which radio buttons by
+// themselves do not.
+func (f *Field) allowNone() {
+	if !slices.ContainsFunc(f.Options, func(o Option) bool { return o.Value == "" }) {
+		f.Options = append(slices.Clone(f.Options), Option{"", "not stated"})
+	}
+	if f.Typed() == "" {
+		f.Values = []string{""}
+	}
 }
 
 func (v *visit) problemAt(name string) string {

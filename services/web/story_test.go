@@ -150,12 +150,19 @@ func TestInspectorsWorkBlindToEachOther(t *testing.T) {
 	look := strings.TrimSuffix(attr(page.byID("do-note-finding"), "href"), "/finding")
 	page = first.done(look+"/finding", "note-finding", crack)
 	assert.Contains(t, page.text, "crack, 4.5 cm, through the wall: hull, bow, port, outside")
+	page = first.done(look+"/finding", "note-finding", with(crack, "defect", "gouge"))
+	for _, n := range all(page.root, "a") {
+		if textOf(n) == "Withdraw finding 2" {
+			first.done(attr(n, "href"), "withdraw-finding", map[string]string{"why": "only dirt"})
+		}
+	}
+	assert.Contains(t, first.open(look).text, "withdrawn")
 
 	// An open look-over is its inspector's alone.
 	assert.Equal(t, http.StatusForbidden, second.get(look).status)
 	for _, reader := range []*browser{second, other} {
 		assert.NotContains(t, reader.open(b).says("findings"), "crack")
-		assert.Equal(t, "2 lines of look-overs are kept back, so that inspectors stay independent.", reader.open(b+"/history").says("hidden"))
+		assert.Equal(t, "4 lines of look-overs are kept back, so that inspectors stay independent.", reader.open(b+"/history").says("hidden"))
 	}
 	assert.Contains(t, first.open(b).says("own-look"), "You are looking this boat over")
 	assert.Contains(t, first.open("/").says("own"), "Heron")
