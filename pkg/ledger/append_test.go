@@ -61,17 +61,70 @@ func TestOfTwoWithOneVersionInABatchOneIsTaken(t *testing.T) {
 	assert.NoError(t, answers[2].err, "it rests on what stands before it in the batch")
 }
 
-// Guard: the constraint event_stream_version, for a writer whose memory is wrong.
+// Guard: the constraint event_stream_version, for a writer whose memory is wrong
+// and for one that takes a stream for new which is not.
 func TestAStreamHasEachVersionOnce(t *testing.T) {
 	b := newBook(t)
 	h := b.hand()
 	h.one(note("b1", 0, key(), "one"))
-	h.versions["intake.boat/b1"] = 0
-	answers, err := h.write(note("b1", 0, key(), "one again"), note("b2", 0, key(), "a neighbour"))
-	require.NoError(t, err)
-	assert.True(t, fault.Is(answers[0].err, fault.Conflict), "%v", answers[0].err)
-	assert.NoError(t, answers[1].err)
-	assert.Len(t, b.all(), 2)
+	for _, memory := range []map[string]int64{{"intake.boat/b1": 0}, {}} {
+		h.versions = memory
+		answers, err := h.write(note("b1", 0, key(), "one again"), note("b2", AnyVersion, key(), "a neighbour"))
+		require.NoError(t, err)
+		assert.True(t, fault.Is(answers[0].err, fault.Conflict), "%v", answers[0].err)
+		assert.ErrorContains(t, answers[0].err, "b1 is at version 1, not 0")
+		assert.NoError(t, answers[1].err)
+	}
+	assert.Len(t, b.all(), 3)
+}
+
+// Guard: each condition in Writer.assume. A stream that is not in memory is taken
+// for new only where the table would refuse the batch if it were not.
+func TestStreamsAreTakenForNewOnlyWhereThatIsSafe(t *testing.T) {
+	restsOn := func(a Append, boat string, version int64) Append {
+		a.Expect = append(a.Expect, Expected{"intake.boat/" + boat, version})
+		return a
+	}
+	for name, row := range map[string]struct {
+		batch []Append
+		want  []string // "" for taken
+	}{
+		"it is new":                          {[]Append{note("new", 0, "k1", "x")}, []string{""}},
+		"it is not":                          {[]Append{note("old", 0, "k1", "x")}, []string{"old is at version 2, not 0"}},
+		"one expects what is so":             {[]Append{note("old", 0, "k1", "x"), note("old", 2, "k2", "x")}, []string{"old is at version 2, not 0", ""}},
+		"one expects nothing":                {[]Append{note("old", 0, "k1", "x"), note("old", AnyVersion, "k2", "x")}, []string{"old is at version 2, not 0", ""}},
+		"one expects nothing, first":         {[]Append{note("old", AnyVersion, "k1", "x"), note("old", 0, "k2", "x")}, []string{"", "old is at version 3, not 0"}},
+		"one rests on it and does not write": {[]Append{restsOn(note("new", 0, "k1", "x"), "old", 0)}, []string{"old is at version 2, not 0"}},
+		"one rests on it, another writes": {[]Append{note("old", 0, "k1", "x"), restsOn(note("new", 0, "k2", "x"), "old", 0)},
+			[]string{"old is at version 2, not 0", "old is at version 2, not 0"}},
+		"the writer is refused for another stream": {[]Append{restsOn(note("old", 0, "k1", "x"), "new", 9), note("old", 2, "k2", "x")},
+			[]string{"is at version", ""}},
+		"two make it": {[]Append{note("new", 0, "k1", "x"), note("new", 0, "k2", "x")}, []string{"", "new is at version 1, not 0"}},
+		"two think so": {[]Append{note("old", 0, "k1", "x"), note("old", 0, "k2", "x"), note("new", 0, "k3", "x")},
+			[]string{"old is at version 2, not 0", "old is at version 2, not 0", ""}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			b := newBook(t)
+			h := b.hand()
+			h.one(note("old", 0, key(), "one"))
+			h.one(note("old", 1, key(), "two"))
+			clear(h.versions)
+			answers, err := h.write(row.batch...)
+			require.NoError(t, err)
+			for i, answer := range answers {
+				if row.want[i] == "" {
+					assert.NoError(t, answer.err)
+				} else {
+					assert.ErrorContains(t, answer.err, row.want[i])
+				}
+			}
+			for stream, version := range h.versions {
+				events, err := b.Stream(t.Context(), stream)
+				require.NoError(t, err)
+				assert.Len(t, events, int(version), "what the writer remembers of %s", stream)
+			}
+		})
+	}
 }
 
 func TestAnAppendIsAllOrNothing(t *testing.T) {
@@ -91,8 +144,8 @@ func TestAnAppendIsAllOrNothing(t *testing.T) {
 	assert.EqualValues(t, 2, receipt.Events[1].Version)
 }
 
-// Guard: the look at p.repeats in Writer.plan (one batch), Writer.answerOld
-// (a stale version), the constraint event_request and answerRefused (a version
+// Guard: the look at p.repeats in Writer.plan (one batch), answerRefused (a stale
+// version), the constraint event_request and the thorough plan behind it (a version
 // that holds, or none), the comparison of digests in receiptOf.
 func TestTheSameKeyGivesTheFirstAnswer(t *testing.T) {
 	first := note("b1", 0, "one-intent", "a crack")

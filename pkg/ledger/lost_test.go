@@ -255,7 +255,7 @@ func TestAWriterWithoutADatabaseStepsDown(t *testing.T) {
 	ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 	defer cancel()
 	item := &waiting{ctx, note("b1", 1, "k2", "good"), make(chan outcome, 2)}
-	err := h.attempt(ctx, []*waiting{item})
+	err := h.attempt(ctx, []*waiting{item}, hopeful)
 	assert.ErrorIs(t, err, errCut)
 	require.Len(t, item.answer, 1)
 	assert.True(t, fault.Is((<-item.answer).err, fault.Unavailable))

@@ -160,6 +160,19 @@ func byKey(ctx context.Context, db querier, key string) ([]Row, error) {
 	return collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = $1 ORDER BY request_part`, key))
 }
 
+// byKeys is byKey for many keys in one trip.
+func byKeys(ctx context.Context, db querier, keys []string) (map[string][]Row, error) {
+	rows, err := collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = ANY ($1) ORDER BY request_key, request_part`, keys))
+	if err != nil {
+		return nil, fmt.Errorf("looking for request keys: %w", err)
+	}
+	found := map[string][]Row{}
+	for _, row := range rows {
+		found[row.RequestKey] = append(found[row.RequestKey], row)
+	}
+	return found, nil
+}
+
 // insert writes rows behind the head it was given and moves the head, in one
 // statement. moved is false when the head was not where it should have been:
 // then nothing is written.

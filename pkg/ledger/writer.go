@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"log/slog"
 	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -269,29 +270,44 @@ func (w *Writer) write(ctx context.Context, batch []*waiting) error {
 	// What was begun is finished even while the program stops.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), resolveFor)
 	defer cancel()
-	return w.attempt(ctx, batch)
+	return w.attempt(ctx, batch, hopeful)
 }
 
-func (w *Writer) attempt(ctx context.Context, batch []*waiting) error {
-	plan, err := w.plan(ctx, batch)
+// A hopeful plan reads no keys, and takes streams for new that every caller expects
+// to be new: the constraints of the table refuse what was hoped wrongly. A thorough
+// one reads all of it first.
+const (
+	hopeful  = false
+	thorough = true
+)
+
+func (w *Writer) attempt(ctx context.Context, batch []*waiting, how bool) error {
+	p, err := w.plan(ctx, batch, how)
 	if err == nil {
-		err = w.commit(ctx, plan)
+		err = w.commit(ctx, p)
 	}
 	if err == nil {
 		return nil
 	}
-	if answer, certain := refusedByServer(err); certain {
-		return w.writeOneByOne(ctx, plan, answer.Code == uniqueViolation, err)
+	answer, certain := refusedByServer(err)
+	switch {
+	case !certain:
+		return w.resolve(ctx, p, err)
+	case answer.Code == uniqueViolation && how == hopeful:
+		clear(w.versions)
+		return w.attempt(ctx, p.unanswered(), thorough)
 	}
-	return w.resolve(ctx, plan, err)
+	return w.writeOneByOne(ctx, p, err)
 }
 
 // A plan is what the appends of a batch become, in order.
 type plan struct {
+	how      bool
 	rows     []Row
 	items    []planned
 	repeats  map[string][]*waiting // by the key of an item
 	versions map[string]int64      // what the streams will be at
+	assumed  map[string]bool       // streams taken for new; false: they had to be read
 	at       time.Time
 }
 
@@ -304,34 +320,80 @@ type planned struct {
 	refusal error
 }
 
-// plan decides what each append becomes. Answers from the past are given at once;
-// what is left stands in the plan.
-func (w *Writer) plan(ctx context.Context, batch []*waiting) (*plan, error) {
-	p := &plan{repeats: map[string][]*waiting{}, versions: map[string]int64{}, at: laterOf(w.clock.Now(), w.head.RecordedAt)}
-	if err := w.fillVersions(ctx, batch); err != nil {
+// plan decides, in order, what each append becomes. Answers from the past are given
+// at once; what is left stands in the plan.
+func (w *Writer) plan(ctx context.Context, batch []*waiting, how bool) (*plan, error) {
+	p := &plan{how: how, repeats: map[string][]*waiting{}, versions: map[string]int64{}, assumed: map[string]bool{}}
+	p.at = laterOf(w.clock.Now(), w.head.RecordedAt)
+	batch, err := w.prepare(ctx, p, batch)
+	if err != nil {
 		p.leaveOver(batch)
 		return p, err
 	}
-	for i, item := range batch {
+	for _, item := range batch {
 		if _, here := p.repeats[item.append.Key]; here {
 			p.repeats[item.append.Key] = append(p.repeats[item.append.Key], item)
-			continue
-		}
-		conflict := w.conflictOf(p, &item.append)
-		if conflict == nil {
-			w.add(p, item)
-			continue
-		}
-		known, err := w.answerOld(ctx, item)
-		if err != nil {
-			p.leaveOver(batch[i:])
-			return p, err
-		}
-		if !known {
+		} else if conflict := w.conflictOf(p, &item.append); conflict != nil {
 			p.items = append(p.items, planned{item, len(p.rows), conflict})
+		} else {
+			w.add(p, item)
 		}
 	}
-	return p, nil
+	return p, w.answerRefused(ctx, p)
+}
+
+// prepare reads what the plan needs to know, and gives what is left of the batch.
+func (w *Writer) prepare(ctx context.Context, p *plan, batch []*waiting) ([]*waiting, error) {
+	if p.how == thorough {
+		var err error
+		if batch, err = w.answerOld(ctx, batch); err != nil {
+			return batch, err
+		}
+	}
+	return batch, w.fillVersions(ctx, p, batch)
+}
+
+// answerOld gives those appends whose key is known their first answer, and gives
+// the others.
+func (w *Writer) answerOld(ctx context.Context, items []*waiting) ([]*waiting, error) {
+	keys := make([]string, len(items))
+	for i, item := range items {
+		keys[i] = item.append.Key
+	}
+	old, err := byKeys(ctx, w.conn, keys)
+	if err != nil {
+		return items, err
+	}
+	var others []*waiting
+	for _, item := range items {
+		if rows := old[item.append.Key]; rows != nil {
+			item.done(receiptOf(rows, item.append.Digest))
+		} else {
+			others = append(others, item)
+		}
+	}
+	return others, nil
+}
+
+// answerRefused looks whether appends that the plan refuses were written before:
+// one that is repeated has the version that it expected then.
+func (w *Writer) answerRefused(ctx context.Context, p *plan) error {
+	var refused []*waiting
+	for _, item := range p.items {
+		if item.refusal != nil {
+			refused = append(refused, item.waiting)
+		}
+	}
+	if len(refused) == 0 || p.how == thorough {
+		return nil
+	}
+	others, err := w.answerOld(ctx, refused)
+	if err == nil && len(others) < len(refused) {
+		p.items = slices.DeleteFunc(p.items, func(item planned) bool {
+			return item.refusal != nil && !slices.Contains(others, item.waiting)
+		})
+	}
+	return err
 }
 
 // leaveOver takes in appends of which nothing is known yet, to be answered by
@@ -342,40 +404,65 @@ func (p *plan) leaveOver(items []*waiting) {
 	}
 }
 
-// fillVersions reads, in one trip, the versions that are not in memory.
-func (w *Writer) fillVersions(ctx context.Context, batch []*waiting) error {
+// fillVersions reads, in one trip, the versions that are not in memory and that
+// cannot be taken for granted.
+func (w *Writer) fillVersions(ctx context.Context, p *plan, batch []*waiting) error {
 	if len(w.versions) > cachedVersions {
 		clear(w.versions)
 	}
-	var missing []string
-	need := func(stream string) {
-		if _, known := w.versions[stream]; !known {
-			w.versions[stream] = 0
-			missing = append(missing, stream)
-		}
-	}
-	for _, item := range batch {
-		for _, e := range item.append.Expect {
-			need(e.Stream)
-		}
-		for i := range item.append.Events {
-			need(item.append.Events[i].Stream)
-		}
-	}
+	missing := w.assume(p, batch)
 	if len(missing) == 0 {
 		return nil
 	}
 	found, err := streamVersions(ctx, w.conn, missing)
 	if err != nil {
-		for _, stream := range missing {
-			delete(w.versions, stream)
-		}
 		return err
 	}
-	for stream, version := range found {
-		w.versions[stream] = version
+	for _, stream := range missing {
+		w.versions[stream] = found[stream] // 0 when it has no event yet
 	}
 	return nil
+}
+
+// assume takes for new those streams that are not in memory and that every append
+// of the batch which names them both expects to be new and writes to: were one of
+// them not new, its first version would stand in the book already, and PostgreSQL
+// would refuse the batch. It gives the streams that have to be read.
+func (w *Writer) assume(p *plan, batch []*waiting) (missing []string) {
+	doubtful := func(stream string) {
+		if known, seen := p.assumed[stream]; known || !seen {
+			p.assumed[stream] = false
+			missing = append(missing, stream)
+		}
+	}
+	for _, item := range batch {
+		a := &item.append
+		for i := range a.Events {
+			stream := a.Events[i].Stream
+			if _, cached := w.versions[stream]; cached || i > 0 && stream == a.Events[i-1].Stream {
+				continue
+			}
+			if _, seen := p.assumed[stream]; p.how == thorough || !a.expectsNew(stream) {
+				doubtful(stream)
+			} else if !seen {
+				p.assumed[stream] = true
+			}
+		}
+		for _, e := range a.Expect {
+			if _, cached := w.versions[e.Stream]; !cached && (e.Version != 0 || !p.assumed[e.Stream] || !a.writes(e.Stream)) {
+				doubtful(e.Stream)
+			}
+		}
+	}
+	return missing
+}
+
+func (a *Append) expectsNew(stream string) bool {
+	return slices.Contains(a.Expect, Expected{stream, 0})
+}
+
+func (a *Append) writes(stream string) bool {
+	return slices.ContainsFunc(a.Events, func(e New) bool { return e.Stream == stream })
 }
 
 // version gives a stream's version as it will be after what is planned.
@@ -383,7 +470,7 @@ func (w *Writer) version(p *plan, stream string) int64 {
 	if v, planned := p.versions[stream]; planned {
 		return v
 	}
-	return w.versions[stream]
+	return w.versions[stream] // 0 when it is assumed to be new
 }
 
 func (w *Writer) conflictOf(p *plan, a *Append) error {
@@ -393,16 +480,6 @@ func (w *Writer) conflictOf(p *plan, a *Append) error {
 		}
 	}
 	return nil
-}
-
-// answerOld answers an append whose key is known with its first answer.
-func (w *Writer) answerOld(ctx context.Context, item *waiting) (known bool, err error) {
-	rows, err := byKey(ctx, w.conn, item.append.Key)
-	if err != nil || len(rows) == 0 {
-		return false, err
-	}
-	item.done(receiptOf(rows, item.append.Digest))
-	return true, nil
 }
 
 // receiptOf gives the first answer again, unless the key was used for something
@@ -502,37 +579,22 @@ func (p *plan) unanswered() []*waiting {
 }
 
 // writeOneByOne is for a batch that PostgreSQL refused as a whole: each append is
-// tried alone, so that a bad one never fails its neighbours. A reused key is the
-// usual reason; it is looked up and answered like the first time.
-func (w *Writer) writeOneByOne(ctx context.Context, p *plan, reused bool, refusal error) error {
+// tried alone, so that a bad one never fails its neighbours.
+func (w *Writer) writeOneByOne(ctx context.Context, p *plan, refusal error) error {
 	items := p.unanswered()
 	clear(w.versions)
 	if len(items) == 1 {
-		return w.answerRefused(ctx, items[0], reused, refusal)
+		w.log.Error("an append was refused by the database", "key", items[0].append.Key, "err", refusal)
+		items[0].done(Receipt{}, fault.Of(refusal))
+		return nil
 	}
 	for i, item := range items {
-		if err := w.attempt(ctx, []*waiting{item}); err != nil { // it is answered
+		if err := w.attempt(ctx, []*waiting{item}, hopeful); err != nil { // it is answered
 			answerAll(items[i+1:], stepDown(err))
 			return err
 		}
 	}
 	return nil
-}
-
-func (w *Writer) answerRefused(ctx context.Context, item *waiting, reused bool, refusal error) error {
-	if !reused {
-		w.log.Error("an append was refused by the database", "key", item.append.Key, "err", refusal)
-		item.done(Receipt{}, fault.Of(refusal))
-		return nil
-	}
-	known, err := w.answerOld(ctx, item)
-	switch {
-	case err != nil:
-		item.done(Receipt{}, stepDown(err))
-	case !known: // a version, not a key: this writer's memory was wrong
-		item.done(Receipt{}, fault.Because(fault.Conflict, refusal, "somebody else wrote meanwhile"))
-	}
-	return err
 }
 
 func answerAll(items []*waiting, err error) {
@@ -571,7 +633,7 @@ func (w *Writer) attemptAgain(ctx context.Context, items []*waiting) error {
 		answerAll(items, stepDown(err))
 		return err
 	}
-	return w.attempt(ctx, items)
+	return w.attempt(ctx, items, hopeful)
 }
 
 // rest pauses, and says false when ctx ended instead.
