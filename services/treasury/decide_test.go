@@ -282,6 +282,23 @@ func TestRulesSpeakOneCurrency(t *testing.T) {
 	assert.NoError(t, g.oneCurrency("US"))
 	wantFault(t, g.oneCurrency("CA"), fault.Conflict, "boat")
 	assert.NoError(t, gift{record: given()}.oneCurrency("CA"), "nothing is nothing in any currency")
+	for name, g := range map[string]gift{
+		"price": {record: given(func(r *record) { r.price = usd(1) })},
+		"claim": {record: given(), claim: &message.ClaimStated{Claim: usd(1)}},
+		"cost":  {record: given(), claim: &message.ClaimStated{DonorsCost: message.DonorsCost{Cost: usd(1), Acquired: day}}},
+		"gross": {record: given(), sold: &message.BoatSold{Gross: usd(1)}},
+	} {
+		wantFault(t, g.oneCurrency("UK"), fault.Conflict, "boat", name)
+	}
+}
+
+// ITA 248(35): where the donor acquired the boat shortly before, the value that
+// a receipt may state hangs on the cost; a cost that nobody stated is not nothing.
+func TestACostThatWasNotStatedIsNotNothing(t *testing.T) {
+	g := gift{record: given(), worth: &worth{amount: money.Of(90_000, "CAD")}, claim: &message.ClaimStated{DonorsCost: message.DonorsCost{Acquired: day.AddDays(-300)}}}
+	_, err := g.decide(club{country: "CA", qualified: true}, day)
+	wantFault(t, err, fault.Conflict, "boat")
+	assert.ErrorContains(t, err, "the value at the date of the gift is not known")
 }
 
 func TestTextsOfSpreadsheetsAreNoFormulas(t *testing.T) {

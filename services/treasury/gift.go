@@ -34,6 +34,8 @@ func (g gift) asked(country string, on clock.Date) taxpaper.Gift {
 		asked.Claims = &g.claim.Claim.Minor
 		if !g.claim.Acquired.IsZero() {
 			asked.Acquired, asked.AcquiredToGive = g.claim.Acquired, g.claim.ToGive
+		}
+		if !g.claim.Cost.IsZero() { // nothing is taken for not stated
 			asked.Cost = &g.claim.Cost.Minor
 		}
 	}
@@ -52,7 +54,7 @@ func (g gift) oneCurrency(country string) error {
 		amounts = append(amounts, g.worth.amount)
 	}
 	if g.claim != nil {
-		amounts = append(amounts, g.claim.Claim)
+		amounts = append(amounts, g.claim.Claim, g.claim.Cost)
 	}
 	if g.sold != nil {
 		amounts = append(amounts, g.sold.Gross)

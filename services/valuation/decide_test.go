@@ -262,6 +262,7 @@ func TestACeilingWorkedByHand(t *testing.T) {
 		// Chapman for 6, 5 and 4: 0.4 missed (pkg/defects); at 45.00 each, 18.00.
 		{"by estimate", 60_000, repairs, looked{true, 6, 5, 4}, club, 45_200, "ok"},
 		{"an estimate, but nothing to price it by", 60_000, nil, looked{true, 6, 5, 4}, club, 48_000, "ok"},
+		{"repairs that cost nothing price no defect", 60_000, []message.ExpectedWork{{What: "wash", PercentLikely: 100}}, looked{true, 6, 5, 4}, club, 48_000, "ok"},
 		{"the least margin", 20_000, nil, looked{}, club, 15_000, "ok"},
 		{"an allowance is rounded up", 20_001, nil, looked{}, club, 15_000, "ok"},
 		{"repairs eat it", 10_000, repairs, looked{}, club, 0, "do_not_buy"},
@@ -272,6 +273,31 @@ func TestACeilingWorkedByHand(t *testing.T) {
 		assert.Equal(t, money.Of(row.ceiling, "USD"), said.Ceiling, row.name)
 		assert.Equal(t, row.status, said.Status, row.name)
 	}
+}
+
+// The same estimate, by package defects and the two formulas of `refloat calc
+// offer`: 0.4 missed of variance 0.56; 50.00 or 40.00 each, so 45.00
+// with a standard deviation of 5.00; √(0.4·25 + 45²·0.56) = 33.82, so that nine times in ten it is at most 18.00 + 1.2816·33.82.
+func TestWhatIsMissedIsShownWithItsUpperEnd(t *testing.T) {
+	repairs := []message.ExpectedWork{{What: "a", Cost: money.Of(5000, "USD")}, {What: "b", Cost: money.Of(4000, "USD")}, {What: "wash"}}
+	said, err := offerFor(money.Of(60_000, "USD"), repairs, looked{true, 6, 5, 4}, deal{}).ceiling(message.SetCeiling{Boat: "b1"})
+	require.NoError(t, err)
+	assert.Contains(t, said.Output, `"undiscovered_expected_minor":1800,"undiscovered_upper_minor":6135`)
+}
+
+// A value is one event, which is bounded, whatever its sales are called.
+func TestAValueOfManySalesFitsIntoAnEvent(t *testing.T) {
+	var sales []message.Comparable
+	for i := range mostSales {
+		sales = append(sales, price1(func(c *message.Comparable) { c.Comparable, c.LengthMM = fmt.Sprintf("%064d", i), 4300*(i%2) }))
+	}
+	q, err := ask(kayak(), order(3, 4), clubRules, sales)
+	require.NoError(t, err)
+	said, err := q.value(order(3, 4), kayak())
+	require.NoError(t, err)
+	_, err = message.Canonical(said)
+	assert.NoError(t, err)
+	assert.Len(t, said.LeftOut, mostSales/2)
 }
 
 func TestACeilingStartsFromTheNewestValueThatSaysSomething(t *testing.T) {
