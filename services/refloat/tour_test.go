@@ -1,0 +1,104 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/browsertest"
+	"refloat.example/services/refloat/importer"
+)
+
+// stops are the pages of the demonstration club, by whom they are for.
+var stops = []struct {
+	mail  string // whom to sign in; "" for nobody
+	name  string
+	path  string
+	heard string // what the page says
+}{
+	{"", "welcome", "/", "boat"},
+	{"", "sign-in", "/sign-in", "mail"},
+	{"", "ask", "/ask", "ask for"},
+	{"mara@quillwater.example", "home-steward", "/", "boat"},
+	{"", "boats", "/boats", "Heron"},
+	{"", "log-a-boat", "/boats/new", "hull number"},
+	{"", "boat-heron", "@boat/heron", "Heron"},
+	{"", "boat-wren", "@boat/wren", "hatch rim"},
+	{"", "boat-grebe", "@boat/grebe", "brittle"},
+	{"", "boat-osprey", "@boat/osprey", "look"},
+	{"", "history-wren", "@boat/wren/history", "test"},
+	{"", "comparables", "/comparables", "sold"},
+	{"", "people", "/people", "Mara"},
+	{"", "club", "/club", "legal"},
+	{"", "book", "/book", "event"},
+	{"ines@quillwater.example", "home-repairer", "/", "workshop"},
+	{"", "boat-dipper-workshop", "@boat/dipper", "coaming"},
+	{"odile@quillwater.example", "home-coordinator", "/", "request"},
+	{"", "requests", "/requests", "tier"},
+	{"", "request-hollis", "@request/hollis", "canoe"},
+	{"", "doubles", "/doubles", ""},
+	{"", "rounds", "/rounds", "round"},
+	{"", "round-first", "@round/first", "fits"},
+	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
+	{"", "money", "/money", "cost"},
+	{"", "papers", "/papers", "US-2026"},
+	{"", "cost-book", "@boat/heron/money", "parts"},
+}
+
+// TestTour visits every page of the demonstration club on a phone and on a desk.
+// With REFLOAT_PICTURES naming a folder it leaves a picture of each there.
+func TestTour(t *testing.T) {
+	s := serveSite(t, "--demo", demoFolder)
+	pictures, axe := os.Getenv("REFLOAT_PICTURES"), axeScript(t)
+	for _, screen := range []struct {
+		name          string
+		width, height int64
+	}{{"phone", 360, 740}, {"desk", 1280, 900}} {
+		t.Run(screen.name, func(t *testing.T) {
+			v := s.visit(screen.width, screen.height)
+			v.t = t
+			for _, stop := range stops {
+				if stop.mail != "" {
+					if v.signedIn() {
+						v.open("/")
+						v.signOut()
+					}
+					v.signIn(stop.mail)
+				}
+				v.open(addressOf(stop.path))
+				v.See(stop.heard)
+				v.looksRight(axe, stop.name)
+				if pictures != "" {
+					v.Picture(filepath.Join(pictures, stop.name+"-"+screen.name+".png"))
+				}
+			}
+		})
+	}
+}
+
+func (v *visitor) signedIn() bool {
+	v.t.Helper()
+	return strings.Contains(browsertest.Eval[string](v.Tab, `document.body ? document.body.innerText : ""`), "Sign out")
+}
+
+// addressOf gives the path for "@boat/heron/history" and the like.
+func addressOf(path string) string {
+	kind, rest, found := strings.Cut(strings.TrimPrefix(path, "@"), "/")
+	if !strings.HasPrefix(path, "@") || !found {
+		return path
+	}
+	reference, more, _ := strings.Cut(rest, "/")
+	address := "/" + kind + "s/" + importer.ID(kind, reference)
+	if more != "" {
+		address += "/" + more
+	}
+	return address
+}
+
+func TestAddresses(t *testing.T) {
+	require.Equal(t, "/boats", addressOf("/boats"))
+	require.Equal(t, "/boats/"+importer.ID("boat", "wren")+"/history", addressOf("@boat/wren/history"))
+}

@@ -1,0 +1,135 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"mime/quotedprintable"
+	"net/mail"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/browsertest"
+)
+
+// A visitor is a person at a real browser, with their own mailbox.
+type visitor struct {
+	*browsertest.Tab
+	t    *testing.T
+	site *site
+}
+
+// A site is a running installation with its pages.
+type site struct {
+	*installation
+	base    string
+	serving *process
+}
+
+// serveSite starts an installation whose pages are at a known address.
+func serveSite(t *testing.T, args ...string) *site {
+	t.Helper()
+	listen := fmt.Sprintf("127.0.0.1:%d", freePort(t))
+	s := &site{installation: newInstallation(t, "REFLOAT_LISTEN="+listen), base: "http://" + listen}
+	s.serving = s.start(append([]string{"serve"}, args...)...)
+	s.serving.awaitReady()
+	return s
+}
+
+// visit opens a browser with a window of this width.
+func (s *site) visit(width, height int64) *visitor {
+	return &visitor{browsertest.Open(s.t, width, height), s.t, s}
+}
+
+// open opens a page of the site.
+func (v *visitor) open(path string) {
+	v.t.Helper()
+	v.Go(v.site.base + path)
+}
+
+// signIn signs a member in by the link that comes by mail.
+func (v *visitor) signIn(address string) {
+	v.t.Helper()
+	before := time.Now()
+	v.open("/sign-in")
+	v.Fill("main form", "mail", address)
+	v.Press("main form", "Send me a link")
+	v.Go(v.site.linkMailedTo(address, "/sign-in/", before))
+	v.Press("main form", "Sign in now")
+	v.See("Sign out")
+}
+
+// signOut ends the session.
+func (v *visitor) signOut() {
+	v.t.Helper()
+	v.Press("", "Sign out")
+}
+
+// linkMailedTo waits for a letter to an address and gives the link in it that has
+// a certain path.
+func (s *site) linkMailedTo(address, path string, since time.Time) string {
+	s.t.Helper()
+	pattern := regexp.MustCompile(regexp.QuoteMeta(s.base+path) + `\S+`)
+	var link string
+	require.Eventually(s.t, func() bool {
+		files, _ := filepath.Glob(filepath.Join(s.folder, "mail", "*.eml"))
+		for _, file := range files {
+			if info, err := os.Stat(file); err != nil || info.ModTime().Before(since.Add(-time.Second)) {
+				continue
+			}
+			if found := pattern.FindString(letterTo(file, address)); found != "" {
+				link = found
+			}
+		}
+		return link != ""
+	}, 20*time.Second, 50*time.Millisecond, "no letter to %s with %s", address, path)
+	return link
+}
+
+// letterTo gives the text of a letter, or nothing when it is to somebody else.
+func letterTo(file, address string) string {
+	f, err := os.Open(file)
+	if err != nil {
+		return ""
+	}
+	defer func() { _ = f.Close() }()
+	letter, err := mail.ReadMessage(f)
+	if err != nil || !strings.Contains(letter.Header.Get("To"), address) {
+		return ""
+	}
+	body := letter.Body
+	if letter.Header.Get("Content-Transfer-Encoding") == "quoted-printable" {
+		body = quotedprintable.NewReader(body)
+	}
+	text, err := io.ReadAll(body)
+	if err != nil {
+		return ""
+	}
+	return string(text)
+}
+
+// axeScript is the accessibility rules.
+func axeScript(t *testing.T) string {
+	t.Helper()
+	raw, err := os.ReadFile("../../deploy/axe/node_modules/axe-core/axe.min.js")
+	require.NoError(t, err, "run deploy/test, which installs it")
+	return string(raw)
+}
+
+// looksRight checks what can be checked of a page by a program, in light and dark.
+func (v *visitor) looksRight(axe, page string) {
+	v.t.Helper()
+	for _, scheme := range []string{"dark", "light"} {
+		v.Prefer("prefers-color-scheme", scheme)
+		for _, violation := range v.Axe(axe) {
+			assert.Fail(v.t, "an accessibility rule is broken", "%s (%s): %s: %s\n%s", page, scheme, violation.ID, violation.Help, strings.Join(violation.Nodes, "\n"))
+		}
+	}
+	assert.LessOrEqual(v.t, v.SidewaysScroll(), 0, "%s scrolls sideways", page)
+}
