@@ -249,6 +249,9 @@ func TestWhatAFailedTestReopens(t *testing.T) {
 			assert.Equal(t, row.want, reopened)
 		})
 	}
+	_, err := benchAfter(tested("leak", true)).record(kayak(), message.RecordTest{Test: "t", What: "leak", Reading: "dry", Passed: true, On: day}, "tester", day)
+	wantFault(t, err, fault.Conflict, "test") // recorded under this id before
+
 	withdrawn := kayak()
 	withdrawn.findings[2].withdrawn = "the same crack, noted twice"
 	b := benchAfter(mended...)

@@ -80,15 +80,15 @@ func (s *service) reversePart(ctx context.Context, o desk.Order[message.ReverseP
 }
 
 func (s *service) bookHours(ctx context.Context, o desk.Order[message.BookHours]) (desk.Decision, error) {
-	if err := s.goodWorker(ctx, o.Command.Who, o.Actor.Person); err != nil {
+	if err := s.goodWorker(ctx, o.Command.Who); err != nil {
 		return desk.Decision{}, err
 	}
 	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.bookHours(h, o.Command, today(o)) })
 }
 
-// goodWorker wants a member, or whoever books their own hours.
-func (s *service) goodWorker(ctx context.Context, who, by people.ID) error {
-	if err := desk.GoodID("who", who); err != nil || who == by {
+// goodWorker wants a member; whoever books their own hours is one.
+func (s *service) goodWorker(ctx context.Context, who people.ID) error {
+	if err := desk.GoodID("who", who); err != nil {
 		return err
 	}
 	known, err := s.isMember(ctx, who)
