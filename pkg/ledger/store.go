@@ -179,7 +179,6 @@ func byKeys(ctx context.Context, db querier, keys []string) (map[string][]Row, e
 func insert(ctx context.Context, db interface {
 	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
 }, from Head, rows []Row) (moved bool, err error) {
-	c := columnsOf(rows)
 	last := &rows[len(rows)-1]
 	tag, err := db.Exec(ctx, `
 		WITH moved AS (
@@ -191,48 +190,37 @@ func insert(ctx context.Context, db interface {
 			$14::timestamptz[], $15::timestamptz[], $16::text[], $17::text[], $18::text[], $19::text[], $20::int[], $21::bytea[],
 			$22::text[], $23::bytea[], $24::bytea[]) AS e`,
 		last.Position, last.Hash, last.RecordedAt, from.Position, from.Hash, from.Epoch,
-		c.position, c.id, c.stream, c.version, c.kind, c.schema, c.boat, c.happened, c.recorded, c.actor, c.cause,
-		c.correlation, c.key, c.part, c.digest, c.data, c.prev, c.hash)
+		column(rows, func(r *Row) int64 { return r.Position }),
+		column(rows, func(r *Row) [16]byte { return uuid.MustParse(r.ID) }),
+		column(rows, func(r *Row) string { return r.Stream }),
+		column(rows, func(r *Row) int64 { return r.Version }),
+		column(rows, func(r *Row) string { return string(r.Kind) }),
+		column(rows, func(r *Row) int32 { return int32(r.Schema) }),
+		column(rows, func(r *Row) string { return string(r.Boat) }),
+		column(rows, func(r *Row) time.Time { return r.HappenedAt }),
+		column(rows, func(r *Row) time.Time { return r.RecordedAt }),
+		column(rows, func(r *Row) string { return r.Actor }),
+		column(rows, func(r *Row) string { return r.Cause }),
+		column(rows, func(r *Row) string { return r.Correlation }),
+		column(rows, func(r *Row) string { return r.RequestKey }),
+		column(rows, func(r *Row) int32 { return int32(r.RequestPart) }),
+		column(rows, func(r *Row) []byte { return r.RequestDigest }),
+		column(rows, func(r *Row) string { return string(r.Data) }),
+		column(rows, func(r *Row) []byte { return r.PrevHash }),
+		column(rows, func(r *Row) []byte { return r.Hash }))
 	if err != nil {
 		return false, err
 	}
 	return tag.RowsAffected() == int64(len(rows)), nil
 }
 
-// batchColumns holds a batch column by column, as unnest wants it.
-type batchColumns struct {
-	position, version                                        []int64
-	id                                                       [][16]byte
-	schema, part                                             []int32
-	stream, kind, boat, actor, cause, correlation, key, data []string
-	happened, recorded                                       []time.Time
-	digest, prev, hash                                       [][]byte
-}
-
-func columnsOf(rows []Row) batchColumns {
-	var c batchColumns
+// column gives one column of a batch, as unnest wants it.
+func column[T any](rows []Row, of func(*Row) T) []T {
+	values := make([]T, len(rows))
 	for i := range rows {
-		r := &rows[i]
-		c.position = append(c.position, r.Position)
-		c.id = append(c.id, uuid.MustParse(r.ID))
-		c.stream = append(c.stream, r.Stream)
-		c.version = append(c.version, r.Version)
-		c.kind = append(c.kind, string(r.Kind))
-		c.schema = append(c.schema, int32(r.Schema))
-		c.boat = append(c.boat, string(r.Boat))
-		c.happened = append(c.happened, r.HappenedAt)
-		c.recorded = append(c.recorded, r.RecordedAt)
-		c.actor = append(c.actor, r.Actor)
-		c.cause = append(c.cause, r.Cause)
-		c.correlation = append(c.correlation, r.Correlation)
-		c.key = append(c.key, r.RequestKey)
-		c.part = append(c.part, int32(r.RequestPart))
-		c.digest = append(c.digest, r.RequestDigest)
-		c.data = append(c.data, string(r.Data))
-		c.prev = append(c.prev, r.PrevHash)
-		c.hash = append(c.hash, r.Hash)
+		values[i] = of(&rows[i])
 	}
-	return c
+	return values
 }
 
 // fence makes every statement of an earlier writer miss the head from now on,
