@@ -53,8 +53,8 @@ func (v *visit) askerSections(keptDays int) []Section {
 		text("details.name", "Name").Needed().Fills("name"),
 		mail("details.mail", "Mail").With("We write when there is a boat. Mail or telephone, one of them is needed."),
 		phone("details.phone", "Telephone"),
-		one("details.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}).Starts("en"),
-		tick("for_minor", "The boat is for somebody under 18 who comes without a parent").With("Then write the name, mail and telephone of a parent or guardian: they decide and hear from us."),
+		one("details.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}).Needed().Starts("en"),
+		tick("for_minor", "The boat is for somebody under 18, and I am the parent or guardian").With("Somebody under 18 who comes without a parent asks together with one. Name, mail and telephone above are then the parent's or guardian's: they decide and hear from us."),
 	}}
 	if v.Who.Has(people.Coordinator) {
 		s.Fields = append(s.Fields, number("boats", "How many boats").Starts("1").With("More than one only for an organisation."))

@@ -167,6 +167,13 @@ func (p myRequestPage) Sentence() string {
 // Open says whether the request still stands.
 func (p myRequestPage) Open() bool { return p.Request.State() == "open" }
 
+// Searching says whether a boat is still looked for: the request stands, and no
+// offer waits or was taken.
+func (p myRequestPage) Searching() bool {
+	_, offered := in(p.Offers, func(o *myOffer) bool { return o.State() == "open" || o.State() == "accepted" })
+	return p.Open() && !offered
+}
+
 func (v *visit) myRequest() error {
 	r, err := find[Request](v.ctx, v.Site, "request", v.Who.Link.Subject, "request")
 	if err != nil {

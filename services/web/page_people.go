@@ -212,13 +212,19 @@ type personPage struct {
 	Frame
 	Person   Person
 	Details  message.PersonDetails
-	Roles    []Form // each takes a role
-	Missing  []Form // each gives one
+	Roles    []roleRow
+	Missing  []Form // each gives a role
 	Consents []consentRow
 	Links    []linkRow
 	Papers   []paperRow
 	Requests []Request
 	Boats    []Boat
+}
+
+// roleRow is a role that somebody has, with a button to take it from them.
+type roleRow struct {
+	Role people.Role
+	Take Form
 }
 
 // consentRow is an agreement with a button to take it back.
@@ -261,7 +267,7 @@ func (v *visit) fillPerson(p *personPage) error {
 	}
 	for _, role := range people.Roles {
 		if slices.Contains(all[id], role) {
-			p.Roles = append(p.Roles, v.button("take-"+string(role), at+"/take-role", "Take the role of "+string(role), preset("role", string(role))))
+			p.Roles = append(p.Roles, roleRow{role, v.button("take-"+string(role), at+"/take-role", "No longer "+string(role), preset("role", string(role)))})
 		} else if p.Person.Sort == message.MemberSort && p.Person.Erased == nil {
 			p.Missing = append(p.Missing, v.button("give-"+string(role), at+"/give-role", "Make "+string(role), preset("role", string(role))))
 		}

@@ -294,3 +294,29 @@ func (p roundPage) BoatAt(n int) string {
 	}
 	return p.Boats[n].Name
 }
+
+// Steps is how many steps of priority a request of a priority has over none.
+func (p roundPage) Steps(tier int) int64 {
+	return int64(len(p.Round.Solved.ServedByTier) + 1 - tier)
+}
+
+// Worth adds up the pairs: the points of each fit, and the steps of priority.
+func (p roundPage) Worth() int64 {
+	var sum int64
+	for _, pair := range p.Pairs {
+		sum += pair.Score + p.Steps(pair.Tier)*p.Round.Solved.Step
+	}
+	return sum
+}
+
+// Prices adds up the prices of all boats and requests. It is the same as Worth:
+// that is the proof.
+func (p roundPage) Prices() int64 {
+	var sum int64
+	for _, list := range [][]message.RoundPrice{p.Round.Solved.BoatPrices, p.Round.Solved.AskPrices} {
+		for _, price := range list {
+			sum += price.Price
+		}
+	}
+	return sum
+}

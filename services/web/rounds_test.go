@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -34,6 +35,9 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	assert.Contains(t, solved.says("pairs"), "Heron for Odalys Fenwright", "the first priority")
 	assert.Contains(t, solved.says("unserved"), "Ben Sedge")
 	assert.Contains(t, solved.says("served"), "1 1 1 2 0 1", "priority, got a boat, took part")
+	sums := regexp.MustCompile(`found, (\d+), is the sum of all prices, (\d+)\.`).FindStringSubmatch(solved.says("proof"))
+	require.Len(t, sums, 3)
+	assert.Equal(t, sums[1], sums[2], "strong duality")
 	assert.Nil(t, solved.byID("approve-round"), "who solved it does not approve it")
 	assert.Equal(t, http.StatusForbidden, coordinator.fillIn(coordinator.open(at+"/approve"), "approve-round", nil).status, "the room refuses it as well")
 

@@ -83,8 +83,7 @@ func wishSections(rows rowCounts) []Section {
 
 // partySections asks who goes in the boat.
 func partySections(rows rowCounts) []Section {
-	adults := []Field{number("adults", "How many adults?").Needed().Starts("1")}
-	var children, animals []Field
+	var adults, children, animals []Field
 	for i := range rows.adults {
 		adults = append(adults, number(fmt.Sprintf("wish.adults[%d].mass_g", i), fmt.Sprintf("Adult %d, kg", i+1)))
 	}
@@ -98,7 +97,10 @@ func partySections(rows rowCounts) []Section {
 	}
 	animals = append(animals, number("wish.gear_g", "Gear, kg"))
 	return []Section{
-		{Legend: "Who paddles", Words: "Every boat carries only so much. With the masses we can tell which do; without them we have to ask again. They are sealed: only those who place boats read them.", Fields: adults, Close: true},
+		{Legend: "Who paddles", Words: "Every boat carries only so much. With the masses we can tell which do; without them we have to ask again. They are sealed: only those who place boats read them.", Fields: []Field{
+			number("adults", "How many adults?").Needed().Starts("1"),
+		}},
+		{Words: "Their masses. Leave rows empty that you do not need.", Fields: adults, Close: true},
 		{Legend: "Children under 18", Words: "Leave rows empty that you do not need.", Fields: children, Close: true},
 		{Legend: "Animals and gear", Words: "Life jackets, clothes, food and what else comes along. If you leave it empty, we reckon with the club's usual allowance.", Fields: animals, Close: true},
 	}

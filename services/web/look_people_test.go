@@ -1,0 +1,122 @@
+package web
+
+import (
+	"net/url"
+	"os"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/browsertest"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// axeScript is the accessibility rules of axe-core, as deploy/test installs them.
+func axeScript(t testing.TB) string {
+	t.Helper()
+	script, err := os.ReadFile(filepath.Join("..", "..", "deploy", "axe", "node_modules", "axe-core", "axe.min.js"))
+	require.NoError(t, err, "run: npm ci --prefix deploy/axe")
+	return string(script)
+}
+
+// viewer looks at pages in a real browser.
+type viewer struct {
+	*browsertest.Tab
+	t    *testing.T
+	base string
+	axe  string
+}
+
+// enterAs goes in with somebody's session.
+func (w *viewer) enterAs(b *browser) {
+	w.t.Helper()
+	home, err := url.Parse(w.base)
+	require.NoError(w.t, err)
+	w.Go(w.base + "/static/none")
+	for _, cookie := range b.http.Jar.Cookies(home) {
+		browsertest.Eval[string](w.Tab, `document.cookie = "`+cookie.Name+`=`+cookie.Value+`; path=/"`)
+	}
+}
+
+// look opens a page as a phone and as a large window, light and dark. Pictures
+// of it are written when REFLOAT_PICTURES names a folder.
+func (w *viewer) look(name, path string) {
+	w.t.Helper()
+	for _, view := range []struct {
+		name   string
+		width  int64
+		scheme string
+	}{{"360-light", 360, "light"}, {"360-dark", 360, "dark"}, {"1280-light", 1280, "light"}} {
+		w.Resize(view.width, 800)
+		w.Prefer("prefers-color-scheme", view.scheme)
+		w.Go(w.base + path)
+		browsertest.Eval[int](w.Tab, `document.querySelectorAll("details").forEach(d => d.open = true), 0`)
+		assert.Zero(w.t, w.SidewaysScroll(), "%s (%s) is wider than its window", path, view.name)
+		for _, v := range w.Axe(w.axe) {
+			assert.Fail(w.t, v.Help, "%s (%s): %v", path, view.name, v.Nodes)
+		}
+		if folder := os.Getenv("REFLOAT_PICTURES"); folder != "" {
+			w.Picture(filepath.Join(folder, name+"-"+view.name+".png"))
+		}
+	}
+}
+
+// TestPagesOfPeopleAndMoneyInABrowser looks at the pages of applicants,
+// coordinators, treasurers, donors and administrators, filled with a club at
+// work. Sources: the rules of axe-core, which follow WCAG 2.2; success criterion
+// 1.4.10 for a window of 320 to 360 pixels without scrolling sideways.
+func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
+	c := openClub(t, matchingRoom, treasuryRoom, intakeRoom)
+	heron, coot := c.ready("Heron", openCanoe()), c.ready("Coot", openCanoe())
+	narrow := openCanoe()
+	narrow.RatedLoadG, narrow.Type, narrow.Seats = 100_000, boat.SitInside, 1
+	c.ready("Little Grebe", narrow)
+	c.Say(message.RepairBoat(heron), string(heron), message.PartBooked{
+		Boat: heron, Entry: "p1", Words: "welding rod", Cost: usd(1250), PaidBy: message.ClubPays, On: clock.NewDate(2026, time.March, 5)})
+	mine := c.follow(c.asks())
+	c.asks("details.name", "Ben Sedge", "details.mail", "ben@example.org", "wish.words", "We would like to see the boat first.")
+	c.asks("details.name", "Ben Sedge", "details.mail", "ben@example.org", "wish.storage_mm", "2")
+	round := c.offersOut()
+	everything := c.enter("Marigold Finch", people.Roles...)
+	everything.done("/club/legal-name", "change-setting", map[string]string{"value": "Quillwater Paddlers of Lake Amberjay"})
+	everything.done("/boats/"+string(coot)+"/claim", "state-claim", map[string]string{"claim": "120.50"})
+	paper := paperAddress(everything.done("/boats/"+string(heron)+"/paper", "issue-paper", nil))
+	c.Settle()
+	donor := c.follow(textOf(all(everything.open(paper+"/link").root, "code")[0]))
+	offer := attr(mine.open("/my/request").byID("decline"), "href")
+	request := attr(all(everything.open("/requests").byID("requests"), "a")[0], "href")
+
+	w := &viewer{browsertest.Open(t, 360, 800), t, "http://" + c.site.Addr(), axeScript(t)}
+	w.look("ask", "/ask")
+	w.enterAs(mine)
+	w.look("my-request", "/my/request")
+	w.look("my-offer", offer)
+	w.look("my-wish", "/my/request/wish")
+	w.look("my-erase", "/my/request/erase")
+	w.enterAs(donor)
+	w.look("my-papers", "/my/papers")
+	w.enterAs(everything)
+	for name, path := range map[string]string{
+		"requests": "/requests", "request": request, "request-link": request + "/link", "request-tier": request + "/tier",
+		"doubles": "/doubles", "rounds": "/rounds", "round-new": "/rounds/new", "round": round, "round-close": round + "/close",
+		"money": "/money", "cost-book": "/boats/" + string(heron) + "/money", "papers": "/papers", "paper-new": "/boats/" + string(coot) + "/paper",
+		"paper-cancel": paper + "/cancel", "sell": "/boats/" + string(coot) + "/sell", "claim": "/boats/" + string(coot) + "/claim",
+		"people": "/people", "people-new": "/people/new", "person": "/people/" + string(everything.who), "club": "/club", "club-setting": "/club/load-percent", "book": "/book",
+	} {
+		w.look(name, path)
+	}
+	mine.fill("/my/request", "accept", nil)
+	c.Settle()
+	w.look("round-answered", round)
+	for _, id := range []boat.ID{heron, coot} {
+		if everything.get("/boats/"+string(id)+"/hand-over").status == 200 {
+			w.look("hand-over", "/boats/"+string(id)+"/hand-over")
+		}
+	}
+}
