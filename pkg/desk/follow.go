@@ -215,23 +215,27 @@ func (d *Desk) alone(ctx context.Context, name string, f func(context.Context) e
 		return err
 	}
 	ctx, cancel := context.WithCancelCause(ctx)
-	defer cancel(nil)
-	go func() {
-		for {
-			select {
-			case <-ctx.Done():
-				return
-			case <-time.After(time.Second):
-				if err := conn.Ping(ctx); err != nil {
-					cancel(fmt.Errorf("the lock of %s %s was lost: %w", d.Room, name, err))
-					return
-				}
-			}
-		}
-	}()
+	var watching sync.WaitGroup
+	watching.Go(func() { cancel(watchLock(ctx, conn)) })
 	err = f(ctx)
 	cancel(nil)
+	watching.Wait() // the connection is not closed under it
 	return err
+}
+
+// watchLock asks the lock's session for a sign of life until ctx ends; the error
+// says that it is gone, and the lock with it.
+func watchLock(ctx context.Context, conn *pgx.Conn) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-time.After(time.Second):
+		}
+		if err := conn.Ping(ctx); err != nil {
+			return fmt.Errorf("a lock was lost: %w", err)
+		}
+	}
 }
 
 // lockPoll is the time between two tries for a lock.
