@@ -99,6 +99,8 @@ func TestStreamsAreTakenForNewOnlyWhereThatIsSafe(t *testing.T) {
 			[]string{"old is at version 2, not 0", "old is at version 2, not 0"}},
 		"the writer is refused for another stream": {[]Append{restsOn(note("old", 0, "k1", "x"), "new", 9), note("old", 2, "k2", "x")},
 			[]string{"is at version", ""}},
+		"the writer is refused, another rests on it": {[]Append{restsOn(note("old", 0, "k1", "x"), "other", 9), restsOn(note("new", 0, "k2", "x"), "old", 0)},
+			[]string{"is at version", "old is at version 2, not 0"}},
 		"two make it": {[]Append{note("new", 0, "k1", "x"), note("new", 0, "k2", "x")}, []string{"", "new is at version 1, not 0"}},
 		"two think so": {[]Append{note("old", 0, "k1", "x"), note("old", 0, "k2", "x"), note("new", 0, "k3", "x")},
 			[]string{"old is at version 2, not 0", "old is at version 2, not 0", ""}},

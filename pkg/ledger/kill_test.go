@@ -130,7 +130,6 @@ func (n *tally) outlive(t *testing.T, url string, after int) {
 	out, err := child.StdoutPipe()
 	require.NoError(t, err)
 	require.NoError(t, child.Start())
-	defer func() { _ = child.Wait() }() // killed, as ordered
 	acked := 0
 	for lines := bufio.NewScanner(out); lines.Scan(); {
 		var what, key string
@@ -148,6 +147,7 @@ func (n *tally) outlive(t *testing.T, url string, after int) {
 			}
 		}
 	}
+	_ = child.Wait() // killed, as ordered
 	require.GreaterOrEqual(t, acked, after, "%s", complaint.String())
 }
 

@@ -449,7 +449,7 @@ func (w *Writer) assume(p *plan, batch []*waiting) (missing []string) {
 			}
 		}
 		for _, e := range a.Expect {
-			if _, cached := w.versions[e.Stream]; !cached && (e.Version != 0 || !p.assumed[e.Stream] || !a.writes(e.Stream)) {
+			if _, cached := w.versions[e.Stream]; !cached && (!p.assumed[e.Stream] || !a.writes(e.Stream)) {
 				doubtful(e.Stream)
 			}
 		}
