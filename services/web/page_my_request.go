@@ -66,7 +66,7 @@ func myRequestActs() []act {
 }
 
 // eraseWords says what an erasure does.
-const eraseWords = "This destroys the key with which your name, address, masses and needs are sealed. Nobody can read them any more, we neither. It ends your request and this private page. Copies in backups become unreadable with the key; a backup of the key itself is overwritten in time."
+const eraseWords = "This destroys the key with which your name, contact, masses and needs are sealed, and nobody can read them any more, not even we. A request that stands ends with it, and so does this private page. Backups are overwritten in time; until then the key lies in them."
 
 func toMyRequest(*visit, desk.Commanded) string { return "/my/request" }
 

@@ -2,7 +2,9 @@ package web
 
 import (
 	"context"
+	"fmt"
 	"slices"
+	"time"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
@@ -32,8 +34,8 @@ func toRequest(v *visit, _ desk.Commanded) string { return "/requests/" + v.para
 func requestActs() []act {
 	return []act{
 		{
-			name: "set-tier", path: "/requests/{request}/tier", may: coordinators, title: "Set the priority", button: "Set the priority", done: "The priority is set.",
-			words:   "Which of the club's written priorities the request belongs to. 1 is served first; a request for which none is set counts as 2. The household reads the reason.",
+			name: "set-tier", path: "/requests/{request}/tier", may: coordinators, title: "Set the tier", button: "Set the tier", done: "The tier is set.",
+			words:   "Which of the club's written tiers the request belongs to. Tier 1 is served first; a request for which none is set counts as tier 2. The household reads the reason.",
 			command: func() desk.Commanded { return &message.SetTier{} },
 			start: func(v *visit) (any, error) {
 				r, err := find[Request](v.ctx, v.Site, "request", v.param("request"), "request")
@@ -41,7 +43,7 @@ func requestActs() []act {
 			},
 			fields: func(*visit) ([]Section, error) {
 				return []Section{{Fields: []Field{
-					one("tier", "Priority", []Option{{"1", "1, first"}, {"2", "2, ordinary"}, {"3", "3, last"}}).Needed(),
+					one("tier", "Tier", []Option{{"1", "1, first"}, {"2", "2, ordinary"}, {"3", "3, last"}}).Needed(),
 					area("why", "Which written reason").Needed().With("A reason from the club's list, nothing about health or means."),
 				}}}, nil
 			},
@@ -86,7 +88,19 @@ func requestActs() []act {
 // requestRow is a request in the list.
 type requestRow struct {
 	Request
-	Days int // since it was made, while it is open
+	Ago string // how long it waits
+}
+
+// ago says in words how many days lie between an instant and today.
+func (v *visit) ago(t time.Time) string {
+	switch days := clock.DateOf(v.Clock.Now()).DaysSince(clock.DateOf(t)); days {
+	case 0:
+		return "today"
+	case 1:
+		return "yesterday"
+	default:
+		return fmt.Sprintf("%d days ago", days)
+	}
 }
 
 // requestsPage lists requests.
@@ -114,9 +128,8 @@ func (v *visit) requests() error {
 		return err
 	}
 	p := requestsPage{Frame: v.frame("Requests"), State: state, States: append(requestStates, "all")}
-	today := clock.DateOf(v.Clock.Now())
 	for _, r := range list {
-		p.Rows = append(p.Rows, requestRow{r, today.DaysSince(clock.DateOf(r.Made))})
+		p.Rows = append(p.Rows, requestRow{r, v.ago(r.Made)})
 	}
 	return v.show("requests", p)
 }
@@ -125,7 +138,7 @@ func (v *visit) requests() error {
 type requestPage struct {
 	Frame
 	Request Request
-	Days    int
+	Ago     string
 	Contact message.PersonDetails
 	Wish    []line // for coordinators only
 	Fit     *message.RequestExplained
@@ -147,7 +160,7 @@ func (v *visit) requestPage() error {
 	}
 	p := requestPage{Frame: v.frame("Request"), Request: r}
 	p.Title = "Request of " + p.People.Name(r.Household)
-	p.Days = clock.DateOf(v.Clock.Now()).DaysSince(clock.DateOf(r.Made))
+	p.Ago = v.ago(r.Made)
 	if p.Offers, err = v.offersOf(r.ID); err != nil {
 		return err
 	}

@@ -104,7 +104,7 @@ func (v *visit) openRoundFields() ([]Section, error) {
 		crafts = append(crafts, Option{string(b.ID), b.Name + ", " + string(b.Facts.Type)})
 	}
 	for _, r := range requests {
-		asks = append(asks, Option{r.ID, names.Name(r.Household)})
+		asks = append(asks, Option{r.ID, names.Name(r.Household) + ", asked " + v.ago(r.Made)})
 	}
 	return []Section{{Fields: []Field{fresh("round"), some("boats", "Boats that are ready", crafts), some("requests", "Open requests", asks)}}}, nil
 }
@@ -295,12 +295,12 @@ func (p roundPage) BoatAt(n int) string {
 	return p.Boats[n].Name
 }
 
-// Steps is how many steps of priority a request of a priority has over none.
+// Steps is how many steps a request of a tier is worth.
 func (p roundPage) Steps(tier int) int64 {
 	return int64(len(p.Round.Solved.ServedByTier) + 1 - tier)
 }
 
-// Worth adds up the pairs: the points of each fit, and the steps of priority.
+// Worth adds up the pairs: the points of each fit, and the steps of the tiers.
 func (p roundPage) Worth() int64 {
 	var sum int64
 	for _, pair := range p.Pairs {
