@@ -99,7 +99,8 @@ func goodEnd(c message.EndRequest, by desk.Caller) error {
 	)
 }
 
-// standing gives the offer that is open, or a fault that says what became of it.
+// open gives an offer that nobody has answered, or a fault that says what became
+// of it.
 func (p *promises) open(id string) (*offer, error) {
 	o := p.find(id)
 	switch {
@@ -129,7 +130,7 @@ func (o *offer) mayAnswer(c message.AnswerOffer, by desk.Caller, now time.Time) 
 	return text("why", c.Why, maxWords)
 }
 
-// accepted gives the offer that promises the boat, or says why none does.
+// promise gives the accepted offer that promises the boat, or says why none does.
 func (p *promises) promise() (*offer, error) {
 	o := p.standing()
 	switch {

@@ -131,3 +131,32 @@ func TestTwoRoundsCannotPromiseTheSameBoat(t *testing.T) {
 	assert.Equal(t, 1, made)
 	c.RebuildIsTheSame(matching.Name)
 }
+
+// Eight approved rounds pair the same boat with eight households, as if it had
+// been frozen eight times before anybody knew of the others.
+func TestABoatIsPromisedToOneOfManyRounds(t *testing.T) {
+	c := start(t)
+	c.ready("b1", "Heron", canoe())
+	const n = 8
+	for i := range n {
+		request, round := fmt.Sprintf("r%d", i), fmt.Sprintf("round%d", i)
+		c.asks(request, wish())
+		stream := message.MatchingRound(round)
+		c.Say(stream, "", message.RoundOpened{Round: round, Boats: []boat.ID{"b1"}, Requests: []message.RoundRequest{{Request: request, Version: 1, Tier: 2}}})
+		c.Say(stream, "", message.RoundSolved{Round: round, Pairs: []message.RoundPair{{Boat: "b1", Request: request}}})
+		c.Say(stream, "", message.RoundApproved{Round: round, By: c.second.Person})
+	}
+	c.Settle()
+	var all sync.WaitGroup
+	for i := range n {
+		all.Go(func() {
+			_, err := c.Client.Do(t.Context(), desk.Asking{By: c.coordinator, Key: desktest.ID()}, message.SendOffers{Round: fmt.Sprintf("round%d", i)})
+			if err != nil {
+				assert.Equal(t, fault.Conflict, fault.Of(err).Kind, "%v", err)
+			}
+		})
+	}
+	all.Wait()
+	assert.Equal(t, []message.Kind{"matching.offer-made"}, kinds(c.Bodies(message.MatchingBoat("b1"))))
+	c.RebuildIsTheSame(matching.Name)
+}

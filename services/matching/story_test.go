@@ -309,6 +309,10 @@ func TestAnErasedHouseholdsRequestEnds(t *testing.T) {
 	c.Say(message.Person("household-r1"), "", message.PersonErased{Person: "household-r1", Why: "asked"})
 	assert.Equal(t, "withdrawn", eventually[message.RequestEnded](t, c, message.MatchingRequest("r1")).How)
 
+	for row := range strings.Lines(c.DB.Dump("matching.request")) {
+		assert.Equal(t, strings.Contains(row, "household-r2"), strings.Contains(row, "v1."), "sealed parts of the erased are gone: %s", row)
+	}
+
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
 	solved := c.solved("round1")
 	require.Len(t, solved.Pairs, 1)
