@@ -94,6 +94,14 @@ func TestLettersWaitForTheMailServerAndAreNotSentTwice(t *testing.T) {
 	c.Clock.Advance(time.Hour)
 	c.waitForLetters(1)
 
+	// A link that ends before its letter leaves is not sent any more.
+	c.post.refuses(errors.New("try later"))
+	ended := c.ask(c.introduced(message.HouseholdSort, "Eve Fen", "eve@example.org"))
+	c.Do(desktest.Operator, message.EndLink{Link: ended.Link})
+	c.post.refuses(nil)
+	c.Clock.Advance(time.Hour)
+	require.Eventually(t, func() bool { return strings.Contains(c.DB.Dump("people.letter"), "its link has ended") }, 10*time.Second, 10*time.Millisecond)
+
 	// The cursor is lost, as after a crash between reacting and moving it.
 	c.DB.Exec(`UPDATE people.cursor SET position = 0 WHERE name = 'reactions'`)
 	c.restart()
