@@ -91,6 +91,7 @@ func TestStreamsAreTakenForNewOnlyWhereThatIsSafe(t *testing.T) {
 	}{
 		"it is new":                          {[]Append{note("new", 0, "k1", "x")}, []string{""}},
 		"it is not":                          {[]Append{note("old", 0, "k1", "x")}, []string{"old is at version 2, not 0"}},
+		"it is at the version expected":      {[]Append{note("old", 2, "k1", "x")}, []string{""}},
 		"one expects what is so":             {[]Append{note("old", 0, "k1", "x"), note("old", 2, "k2", "x")}, []string{"old is at version 2, not 0", ""}},
 		"one expects nothing":                {[]Append{note("old", 0, "k1", "x"), note("old", AnyVersion, "k2", "x")}, []string{"old is at version 2, not 0", ""}},
 		"one expects nothing, first":         {[]Append{note("old", AnyVersion, "k1", "x"), note("old", 0, "k2", "x")}, []string{"", "old is at version 3, not 0"}},
