@@ -10,7 +10,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 )
