@@ -173,8 +173,11 @@ func (c *Club) Settle() {
 				return false
 			}
 		}
+		// A reaction to the head may have said something since it was read.
+		now, err := c.Log.Head(c.t.Context())
+		require.NoError(c.t, err)
 		c.seen = head.Position
-		return true
+		return now.Position == head.Position
 	}, 10*time.Second, 5*time.Millisecond, "the rooms do not come to rest")
 }
 
