@@ -56,6 +56,7 @@ type actPage struct {
 	Words    string
 	Cautions []caution
 	Boat     *Boat
+	Up       string // the page above; empty for home
 	Form     Form
 }
 
@@ -77,7 +78,7 @@ func (v *visit) showAct(a act) error {
 	if err != nil {
 		return err
 	}
-	page := actPage{Frame: v.frame(a.title), Words: a.words, Boat: v.boat}
+	page := actPage{Frame: v.frame(a.title), Words: a.words, Boat: v.boat, Up: strings.TrimSuffix(v.wayBack(), "/")}
 	if a.cautions != nil {
 		page.Cautions = a.cautions(v)
 	}

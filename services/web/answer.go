@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"net/url"
+	"regexp"
 	"slices"
 
 	"refloat.example/pkg/fault"
@@ -104,10 +105,17 @@ func (v *visit) showAgain(f *fault.Fault, err error) bool {
 	return true
 }
 
-// wayBack is the page on which the viewer was, or the boat's, or home.
+// above are the pages below which forms have their addresses.
+var above = regexp.MustCompile(`^(/my/request|/my/papers|/papers|/(?:requests|rounds|people)/[^/]+)/`)
+
+// wayBack is the page on which the viewer was: the boat's, the one above the
+// form, or home.
 func (v *visit) wayBack() string {
 	if v.boat != nil {
 		return "/boats/" + string(v.boat.ID)
+	}
+	if found := above.FindStringSubmatch(v.r.URL.Path); found != nil {
+		return found[1]
 	}
 	return "/"
 }

@@ -17,7 +17,7 @@ import (
 func TestAHouseholdAsksAndFollowsItsRequest(t *testing.T) {
 	c := openClub(t, matchingRoom)
 	nobody := c.visitor()
-	form := nobody.open("/ask")
+	form := nobody.open(attr(nobody.open("/").byID("ask"), "href"))
 	typed := with(asking, "adults", "2")
 	sent := nobody.fillIn(form, "ask", typed)
 	require.Equal(t, http.StatusOK, sent.status, sent.text)

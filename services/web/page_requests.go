@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"fmt"
 	"slices"
 	"time"
@@ -276,21 +275,33 @@ func (v *visit) doubles() error {
 	if err != nil {
 		return err
 	}
+	known, err := v.readPairs(found.Pairs)
+	if err != nil {
+		return err
+	}
 	p := doublesPage{Frame: v.frame("One person or two?")}
 	for _, pair := range found.Pairs {
-		read, err := ask[message.PeopleRead](v, message.ReadPeople{IDs: []people.ID{pair.One, pair.Other}})
-		if err != nil {
-			return err
-		}
-		if len(read.People) < 2 {
-			continue // erased meanwhile
-		}
 		p.Pairs = append(p.Pairs, doublePair{
-			read.People[0], read.People[1], pair.Shares,
+			known[pair.One], known[pair.Other], pair.Shares,
 			v.judgement("same-", pair, "They are one person", "yes"), v.judgement("two-", pair, "They are two persons", ""),
 		})
 	}
 	return v.show("doubles", p)
+}
+
+// readPairs asks for everybody in some pairs at once.
+func (v *visit) readPairs(pairs []message.LikelyDouble) (map[people.ID]message.PersonRead, error) {
+	ids := []people.ID{}
+	for _, pair := range pairs {
+		ids = append(ids, pair.One, pair.Other)
+	}
+	slices.Sort(ids)
+	read, err := ask[message.PeopleRead](v, message.ReadPeople{IDs: slices.Compact(ids)})
+	known := map[people.ID]message.PersonRead{}
+	for _, p := range read.People {
+		known[p.Person] = p
+	}
+	return known, err
 }
 
 func (v *visit) judgement(name string, pair message.LikelyDouble, words, same string) Form {
@@ -300,12 +311,12 @@ func (v *visit) judgement(name string, pair message.LikelyDouble, words, same st
 
 // reasonsFor opens the reasons for a request's outcome that hold the household's
 // numbers, for those who place boats; otherwise it gives the plain ones.
-func (v *visit) reasonsFor(ctx context.Context, household people.ID, plain []string, sealed string) []string {
+func (v *visit) reasonsFor(household people.ID, plain []string, sealed string) []string {
 	if sealed == "" || household == "" || !v.Who.Has(people.Coordinator) {
 		return plain
 	}
 	var open []string
-	if err := v.Vault.Unseal(ctx, string(household), message.SealReasons, vault.Sealed(sealed), &open); err != nil || len(open) == 0 {
+	if err := v.Vault.Unseal(v.ctx, string(household), message.SealReasons, vault.Sealed(sealed), &open); err != nil || len(open) == 0 {
 		return plain
 	}
 	return open

@@ -238,7 +238,7 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 		household := requests[pair.Request].Household
 		row := roundPair{
 			RoundPair: pair, Boat: roundBoat{pair.Boat, p.BoatNames[pair.Boat]}, Household: household, Tier: tiers[pair.Request],
-			Why: v.reasonsFor(v.ctx, household, pair.Reasons, pair.Sealed),
+			Why: v.reasonsFor(household, pair.Reasons, pair.Sealed),
 		}
 		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat }); ok {
 			row.Offer = &myOffer{Offer: *o, Left: v.leftOf(*o)}
@@ -247,7 +247,7 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 	}
 	for _, u := range p.Round.Solved.Unserved {
 		household := requests[u.Request].Household
-		p.Unserved = append(p.Unserved, roundUnserved{u, household, tiers[u.Request], v.reasonsFor(v.ctx, household, u.Reasons, u.Sealed)})
+		p.Unserved = append(p.Unserved, roundUnserved{u, household, tiers[u.Request], v.reasonsFor(household, u.Reasons, u.Sealed)})
 	}
 	p.Tiers = tiersServed(p.Round.Opened.Requests, p.Round.Solved.Pairs)
 	return nil

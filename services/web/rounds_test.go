@@ -39,7 +39,9 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	require.Len(t, sums, 3)
 	assert.Equal(t, sums[1], sums[2], "strong duality")
 	assert.Nil(t, solved.byID("approve-round"), "who solved it does not approve it")
-	assert.Equal(t, http.StatusForbidden, coordinator.fillIn(coordinator.open(at+"/approve"), "approve-round", nil).status, "the room refuses it as well")
+	own := coordinator.fillIn(coordinator.open(at+"/approve"), "approve-round", nil)
+	assert.Equal(t, http.StatusForbidden, own.status, "the room refuses it as well")
+	assert.Equal(t, at, attr(own.byID("back"), "href"), "back to the round")
 
 	second := c.enter("Linus Alder", people.Administrator)
 	second.done(at, "approve-round", nil)

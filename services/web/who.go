@@ -37,6 +37,14 @@ func (w Who) Actor() people.Actor {
 	return people.Service(desk.Pages)
 }
 
+// Home is the own page of somebody who came by a private link.
+func (w Who) Home() string {
+	if w.Link == nil {
+		return "/"
+	}
+	return homesOfLinks[w.Link.Purpose]
+}
+
 // seesNames says whether the viewer may read a person's name: members who do
 // more than audit, and everybody their own.
 func (w Who) seesNames(of people.ID) bool {
