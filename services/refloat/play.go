@@ -238,4 +238,3 @@ func playCommand(ctx context.Context, args []string, c console) int {
 	}
 	return exitOK
 }
-

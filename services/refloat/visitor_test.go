@@ -77,14 +77,16 @@ func (s *site) linkMailedTo(address, path string, since time.Time) string {
 	s.t.Helper()
 	pattern := regexp.MustCompile(regexp.QuoteMeta(s.base+path) + `\S+`)
 	var link string
+	newest := since.Add(-20 * time.Millisecond) // a file's time is that of the kernel's last tick
 	require.Eventually(s.t, func() bool {
 		files, _ := filepath.Glob(filepath.Join(s.folder, "mail", "*.eml"))
 		for _, file := range files {
-			if info, err := os.Stat(file); err != nil || info.ModTime().Before(since.Add(-time.Second)) {
+			info, err := os.Stat(file)
+			if err != nil || info.ModTime().Before(newest) {
 				continue
 			}
 			if found := pattern.FindString(letterTo(file, address)); found != "" {
-				link = found
+				link, newest = found, info.ModTime()
 			}
 		}
 		return link != ""

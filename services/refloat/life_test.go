@@ -1,0 +1,277 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/browsertest"
+)
+
+// TestAWholeLife walks a boat through the pages, from "would the club take this?"
+// to the donor's paper and the treasurer's total: volunteers and applicant on a
+// phone, each signed in as themselves, in an installation that started empty.
+func TestAWholeLife(t *testing.T) {
+	s := serveSite(t)
+	for _, list := range []string{"people", "sales"} {
+		_, problems, code := s.run("import", list, filepath.Join(demoFolder, list+".csv"))
+		require.Equal(t, exitOK, code, problems)
+	}
+	v := s.visit(360, 740)
+	v.setUpTheClub()
+	boat := v.logTheBoat()
+	v.lookItOver("mara@quillwater.example", boat, true)
+	v.signOut()
+	v.lookItOver("ruben@quillwater.example", boat, false)
+	v.open(boat)
+	v.See("cannot be estimated: only 2 found by both")
+	v.signOut()
+	v.decideAndReceive(boat)
+	v.value(boat)
+	v.mend(boat)
+	private := v.askForABoat()
+	v.runARound()
+	v.answerTheOffer(private)
+	v.handItOver(boat)
+	v.paperAndTotals(boat)
+	v.theBookTellsIt(boat)
+}
+
+// do opens a form of the pages, fills it in and sends it.
+func (v *visitor) do(address, form, button string, fields ...string) {
+	v.t.Helper()
+	v.open(address)
+	v.Fill("#"+form, fields...)
+	v.Press("#"+form, button)
+}
+
+func (v *visitor) setUpTheClub() {
+	v.signIn("mara@quillwater.example")
+	for _, s := range [][2]string{
+		{"legal-name", "Quillwater Paddlers of Lake Amberjay"}, {"address", "Old Boathouse, 2 Jetty Lane; Amberjay 00417"},
+		{"registration-number", "00-0000417"}, {"place", "Amberjay"}, {"qualified", "yes"}, {"signatory", "Corin Wexcombe, treasurer"},
+	} {
+		v.do("/club/"+s[0], "change-setting", "Change it", "value", s[1])
+	}
+	v.signOut()
+}
+
+// logTheBoat gives the address of the boat's page.
+func (v *visitor) logTheBoat() string {
+	v.signIn("ines@quillwater.example")
+	fields := []string{
+		"name", "Moorhen", "taking", "gift", "right", "owner's declaration",
+		"new_giver.name", "Philippa Underhay", "new_giver.mail", "philippa@underhay.example", "new_giver.address", "4 Lock Street, Amberjay 00417", "consent", "yes",
+		"facts.type", "sit-inside kayak", "facts.material", "rotomoulded polyethylene", "facts.seats", "1",
+		"facts.length_mm", "3.2", "facts.mass_g", "19", "facts.rated_load_g", "130", "facts.rated_source", "plate",
+		"facts.maker", "Oxlip", "facts.model", "Pond 11", "facts.year_built", "2017", "facts.hull_number", "OXL1L234C717", "facts.last_afloat", "2025-09-20",
+	}
+	v.do("/boats/new", "log-boat", "Write it down", append(append([]string{}, fields...), "facts.seats", "none")...)
+	v.See("seats")
+	assert.Equal(v.t, "Moorhen", browsertest.Eval[string](v.Tab, `document.querySelector("#log-boat [name=name]").value`), "what was typed stays")
+	v.Fill("#log-boat", "facts.seats", "1")
+	v.Press("#log-boat", "Write it down")
+	v.See("The boat is in the book")
+	v.See("model year 2017")
+	boat := boatPattern.FindString(v.Address())
+	v.signOut()
+	return boat
+}
+
+var boatPattern = regexp.MustCompile(`/boats/[^/?#]+`)
+
+var lookPattern = regexp.MustCompile(`/boats/[^/?#]+/looks/[^/?#]+`)
+
+// lookItOver looks the boat over. Both inspectors find the crack and the strap; only
+// the first finds the bulkhead.
+func (v *visitor) lookItOver(who, boat string, first bool) {
+	v.signIn(who)
+	v.do(boat+"/look", "begin-look", "Begin")
+	look := lookPattern.FindString(v.Address())
+	require.NotEmpty(v.t, look)
+	findings := [][]string{
+		{"place.part", "coaming", "place.zone", "amid", "place.side", "starboard", "place.face", "outside", "defect", "crack", "length_mm", "6", "severity", "mend before use"},
+		{"place.part", "carry toggle", "place.zone", "bow", "place.side", "centreline", "place.face", "outside", "defect", "worn", "severity", "watch"},
+		{"place.part", "bulkhead", "place.zone", "aft", "place.side", "centreline", "place.face", "inside", "defect", "loose", "severity", "mend before use"},
+	}
+	if !first {
+		findings = findings[:2]
+	}
+	for _, f := range findings {
+		v.do(look+"/finding", "note-finding", "Note it", f...)
+		v.See("The finding is noted")
+	}
+	v.do(look+"/finish", "finish-look", "Finish", "grade", "3", "water_ml", "0.4")
+	v.See("The look-over is finished")
+}
+
+func (v *visitor) decideAndReceive(boat string) {
+	v.signIn("mara@quillwater.example")
+	v.do(boat+"/quarantine", "quarantine", "Set the day", "last_water", "Lake Amberjay", "out_of_water", "2026-06-01")
+	v.do(boat+"/accept", "accept", "Accept", "words", "fits beginners")
+	v.do(boat+"/receive", "receive", "Receive", "possession", "2026-06-20", "signed", "2026-06-21")
+	v.See("The boat is the club's now")
+	v.signOut()
+}
+
+func (v *visitor) value(boat string) {
+	v.signIn("corin@quillwater.example")
+	v.do(boat+"/value", "value-boat", "Value it", "on", "2026-06-21", "purpose", "book", "as_it_lies", "3", "repaired", "4", "conflict", "none")
+	v.See("The boat is valued")
+	v.See("USD")
+	v.signOut()
+}
+
+// mend plans a weld, fails the leak test, mends again and gets the boat ready.
+func (v *visitor) mend(boat string) {
+	v.signIn("ines@quillwater.example")
+	v.planFor(boat, "coaming", "weld")
+	v.do(boat+"/parts", "book-part", "Book it", "words", "welding rod", "cost", "9.80", "paid_by", "club", "on", "2026-07-01")
+	v.do(boat+"/hours", "book-hours", "Book them", "minutes", "90", "doing", "welding the coaming", "on", "2026-07-01")
+	v.finishAll(boat, "welded on both sides with rod of the same plastic")
+	v.planFor(boat, "bulkhead", "re-bed fitting")
+	v.finishAll(boat, "the bulkhead is bedded anew")
+	v.signOut()
+
+	v.signIn("ruben@quillwater.example")
+	v.open(boat + "/tests")
+	v.tick("record-test", "findings", "coaming")
+	v.Fill("#record-test", "what", "leak", "reading", "drops at the coaming after 10 min", "passed", "no", "on", "2026-07-03")
+	v.Press("#record-test", "Record it")
+	v.See("The test is recorded")
+	v.open(boat + "/ready")
+	v.Fill("#declare-ready", "grade", "4")
+	v.Press("#declare-ready", "It is ready")
+	v.See("leak")
+	v.DoNotSee("The boat is ready.")
+	v.planFor(boat, "coaming", "weld")
+	v.finishAll(boat, "welded again, through to the inside, and looked at from both sides")
+	for _, test := range [][2]string{{"leak", "dry after 30 min afloat with ballast"}, {"flotation", "both ends hold"}, {"fittings", "toggles and foot braces hold"}} {
+		v.do(boat+"/tests", "record-test", "Record it", "what", test[0], "reading", test[1], "passed", "yes", "on", "2026-07-05")
+	}
+	v.do(boat+"/ready", "declare-ready", "It is ready", "grade", "4")
+	v.See("The boat is ready")
+	v.signOut()
+}
+
+// planFor plans work for every open finding whose words hold a text.
+func (v *visitor) planFor(boat, text, method string) {
+	v.t.Helper()
+	v.open(boat + "/work")
+	v.tick("plan-work", "findings", text)
+	v.Fill("#plan-work", "method", method, "minutes", "60")
+	v.Press("#plan-work", "Plan it")
+	v.See("The work is planned")
+}
+
+// tick ticks every choice of a form's field whose words hold a text.
+func (v *visitor) tick(form, field, text string) {
+	v.t.Helper()
+	ticked := browsertest.Eval[int](v.Tab, fmt.Sprintf(`(function() {
+		const all = Array.from(document.querySelectorAll("#%s [name=%s]")).filter(f => f.parentElement.innerText.includes(%q));
+		all.forEach(f => f.checked = true);
+		return all.length;
+	})()`, form, field, text))
+	require.Positive(v.t, ticked, v.Text())
+}
+
+// finishAll finishes every work that is planned.
+func (v *visitor) finishAll(boat, words string) {
+	v.t.Helper()
+	v.open(boat)
+	links := browsertest.Eval[[]string](v.Tab, `Array.from(document.querySelectorAll("a[href$='/finish']")).map(a => a.getAttribute("href")).filter(h => h.includes("/work/"))`)
+	require.NotEmpty(v.t, links, v.Text())
+	for _, link := range links {
+		v.do(link, "finish-work", "It is done", "words", words)
+		v.See("The work is finished")
+	}
+}
+
+// askForABoat asks without an account and gives the private link from the letter.
+func (v *visitor) askForABoat() string {
+	before := time.Now()
+	v.do("/ask", "ask", "Send the request",
+		"adults", "1", "wish.adults[0].mass_g", "68", "wish.gear_g", "6", "best", "sit-inside kayak",
+		"wish.water", "pond or small lake", "wish.experience", "some", "wish.carriers", "2", "wish.each_lifts_g", "16",
+		"wish.transport", "roof", "wish.roof_load_g", "75", "wish.rack_g", "11", "wish.storage_mm", "4",
+		"details.name", "Wanda Fairbrother", "details.mail", "wanda@fairbrother.example", "consent", "yes")
+	v.See("Your request is with the club")
+	return v.site.linkMailedTo("wanda@fairbrother.example", "/link/", before)
+}
+
+func (v *visitor) runARound() {
+	v.signIn("odile@quillwater.example")
+	v.do("/rounds/new", "open-round", "Open the round")
+	round := strings.Split(strings.TrimPrefix(v.Address(), v.site.base), "?")[0]
+	v.do(round+"/solve", "solve-round", "Pair them")
+	v.See("Moorhen")
+	v.signOut()
+	v.signIn("pell@quillwater.example")
+	v.do(round+"/approve", "approve-round", "Approve")
+	v.signOut()
+	v.signIn("odile@quillwater.example")
+	v.do(round+"/offers", "send-offers", "Send the offers", "days", "10")
+	v.See("The offers are sent")
+	v.signOut()
+}
+
+func (v *visitor) answerTheOffer(private string) {
+	v.Go(private)
+	if strings.Contains(v.Text(), "Open my page") {
+		v.Press("main form", "Open my page")
+	}
+	v.See("Moorhen")
+	v.Press("main", "Yes, we take it")
+	v.See("You have taken the boat")
+}
+
+func (v *visitor) handItOver(boat string) {
+	v.signIn("odile@quillwater.example")
+	v.open(boat + "/hand-over")
+	assert.Equal(v.t, "application/pdf", browsertest.Eval[string](v.Tab, `fetch("`+boat+`/hand-over.pdf").then(r => r.headers.get("Content-Type"))`))
+	v.tick("hand-over", "checks", "")
+	v.Fill("#hand-over", "signed", "yes")
+	v.Press("#hand-over", "Write the hand-over down")
+	v.See("The boat is handed over")
+	v.signOut()
+}
+
+func (v *visitor) paperAndTotals(boat string) {
+	v.signIn("corin@quillwater.example")
+	v.do(boat+"/claim", "state-claim", "Write it down", "claim", "300", "on", "2026-07-10")
+	v.do(boat+"/paper", "issue-paper", "Issue it")
+	v.See("US-2026-0001")
+	printed := browsertest.Eval[string](v.Tab, `fetch(document.querySelector("a[href$='/print']").href).then(r => r.arrayBuffer()).then(b => String.fromCharCode(...new Uint8Array(b).slice(0, 5)))`)
+	assert.Equal(v.t, "%PDF-", printed)
+	v.open("/money?year=2026")
+	v.See("Moorhen")
+	v.See("9.80")
+	for format, begins := range map[string]string{"csv": "\ufeff", "xlsx": "PK"} {
+		got := browsertest.Eval[string](v.Tab, `fetch("/money/2026/`+format+`").then(r => r.arrayBuffer()).then(b => new TextDecoder("utf-8", {ignoreBOM: true}).decode(b).slice(0, 2))`)
+		assert.True(v.t, strings.HasPrefix(got, begins), "%s begins with %q", format, got)
+	}
+	v.signOut()
+}
+
+// theBookTellsIt reads the boat's history on the page and at the machine.
+func (v *visitor) theBookTellsIt(boat string) {
+	v.signIn("linnea@quillwater.example")
+	v.open(boat + "/history")
+	v.DoNotSee("Underhay")
+	v.See("leak")
+	v.signOut()
+	out, problems, code := v.site.run("boat", "history", "Moorhen")
+	require.Equal(v.t, exitOK, code, problems)
+	for _, kind := range []string{"intake.boat-logged", "intake.defect-found", "intake.boat-received", "valuation.boat-valued", "repair.finding-reopened",
+		"repair.boat-ready", "matching.offer-answered", "matching.boat-handed-over", "treasury.entry-posted", "treasury.paper-issued"} {
+		assert.Contains(v.t, out, kind)
+	}
+	_, problems, code = v.site.run("verify")
+	assert.Equal(v.t, exitOK, code, problems)
+}
