@@ -114,21 +114,11 @@ func whyNot(l taxpaper.Letter) string {
 	return strings.Join(sentences, " ")
 }
 
-// dueOf gives the earliest day by which the donor must have one of the papers.
-func dueOf(papers []taxpaper.Paper) clock.Date {
-	var due clock.Date
-	for _, p := range papers {
-		if p.Due != nil && (due.IsZero() || p.Due.Before(due)) {
-			due = *p.Due
-		}
+// dueOf gives the day by which the donor must have a paper; zero where no day is
+// set.
+func dueOf(p taxpaper.Paper) clock.Date {
+	if p.Due == nil {
+		return clock.Date{}
 	}
-	return due
-}
-
-func namesOf(papers []taxpaper.Paper) []string {
-	var names []string
-	for _, p := range papers {
-		names = append(names, p.Name)
-	}
-	return names
+	return *p.Due
 }

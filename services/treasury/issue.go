@@ -150,9 +150,10 @@ func (s *service) details(ctx context.Context, donor people.ID) (p message.Perso
 // numbered seals a paper's content and makes the event. A paper that could not
 // be printed gets no number.
 func (s *service) numbered(ctx context.Context, id, serial string, w writing) (message.PaperIssued, error) {
+	given := w.letter.Papers[0] // the only one: see write
 	said := message.PaperIssued{
-		Paper: id, Serial: serial, Boat: w.boat, Donor: w.giver, Country: w.club.country, Names: namesOf(w.letter.Papers),
-		Salt: newSalt(), Due: dueOf(w.letter.Papers), Template: template, On: w.on, Replaces: w.replaces,
+		Paper: id, Serial: serial, Boat: w.boat, Donor: w.giver, Country: w.club.country, Names: []string{given.Name},
+		Salt: newSalt(), Due: dueOf(given), Template: template, On: w.on, Replaces: w.replaces,
 	}
 	var err error
 	if said.KeepTo, err = clock.ParseDate(w.letter.KeepUntil); err != nil {
