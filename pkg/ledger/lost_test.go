@@ -242,9 +242,11 @@ func TestAWriterWhoseHeadWasMovedReadsItAgain(t *testing.T) {
 func TestAWriterWithoutADatabaseStepsDown(t *testing.T) {
 	b := newBook(t)
 	c := b.cutter()
+	ctx, giveUp := context.WithCancel(t.Context())
 	var refused atomic.Bool
 	h := b.handWith(func(ctx context.Context) (*pgx.Conn, error) {
 		if refused.Load() {
+			giveUp()
 			return nil, errCut
 		}
 		return c.dial(ctx)
@@ -252,8 +254,6 @@ func TestAWriterWithoutADatabaseStepsDown(t *testing.T) {
 	h.one(note("b1", 0, "k1", "warm"))
 	refused.Store(true)
 	c.next.Store(behind)
-	ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
-	defer cancel()
 	item := &waiting{ctx, note("b1", 1, "k2", "good"), make(chan outcome, 2)}
 	err := h.attempt(ctx, []*waiting{item}, hopeful)
 	assert.ErrorIs(t, err, errCut)

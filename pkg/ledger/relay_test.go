@@ -229,7 +229,7 @@ func TestOneRelayWorks(t *testing.T) {
 	other := relay(&second)
 	var holders int
 	require.NoError(t, s.pool.QueryRow(t.Context(), `SELECT count(*) FROM pg_locks WHERE locktype = 'advisory' AND granted
-		AND database = (SELECT oid FROM pg_database WHERE datname = current_database())`).Scan(&holders))
+		AND objid = $1 AND database = (SELECT oid FROM pg_database WHERE datname = current_database())`, uint32(relayLock&0xffffffff)).Scan(&holders))
 	assert.Equal(t, 1, holders)
 	require.NoError(t, first.stop())
 	s.hand().one(note("b1", AnyVersion, key(), "x"))
