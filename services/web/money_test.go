@@ -91,8 +91,14 @@ func TestMoneyOfAYear(t *testing.T) {
 		Boat: heron, Entry: "p1", Words: "=rod", Cost: usd(1250), PaidBy: message.ClubPays, On: clock.NewDate(2026, time.March, 5)})
 	treasurer := c.enter("Marigold Finch", people.Treasurer)
 	at := "/boats/" + string(heron)
+	page := treasurer.open(at)
+	for _, id := range []string{"do-sell-boat", "do-state-claim", "do-issue-paper", "cost-book"} {
+		assert.NotNil(t, page.byID(id), id)
+	}
+	assert.Nil(t, page.byID("do-hand-over"), "that is a coordinator's")
 	treasurer.done(at+"/sell", "sell-boat", map[string]string{"on": "2026-03-20", "gross": "310", "arms_length": "yes"})
 	c.Settle()
+	assert.Nil(t, treasurer.open(at).byID("do-sell-boat"), "a boat is sold once")
 	money := treasurer.open("/money")
 	assert.Contains(t, money.says("totals"), "Heron sold 0.00 USD 12.50 USD 12.50 USD 310.00 USD")
 	assert.Contains(t, treasurer.open("/money?year=2024").says("nothing"), "Nothing was paid")
