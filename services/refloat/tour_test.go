@@ -33,7 +33,7 @@ var stops = []struct {
 	{"", "comparables", "/comparables", "sold"},
 	{"", "people", "/people", "Mara"},
 	{"", "club", "/club", "legal"},
-	{"", "book", "/book", "event"},
+	{"", "book", "/book", "book"},
 	{"ines@quillwater.example", "home-repairer", "/", "workshop"},
 	{"", "boat-dipper-workshop", "@boat/dipper", "coaming"},
 	{"odile@quillwater.example", "home-coordinator", "/", "request"},
