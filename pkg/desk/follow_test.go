@@ -141,8 +141,9 @@ func TestTablesAndCursorMoveTogether(t *testing.T) {
 	assert.Equal(t, cursor, c.DB.Dump("repair.cursor"))
 }
 
-// Guards: the lock on the cursor row in applyBatch, the session lock around the
-// reactions. Two instances of one room share its tables.
+// Guard: the lock on the cursor row in applyBatch. Two instances of one room share
+// its tables. That a reaction is said once is held by its request key; the session
+// lock around the reactions only saves the work.
 func TestTwoInstancesOfARoomShareItsTables(t *testing.T) {
 	c := startTrail(t)
 	second := trailRoom(c.Rooms["repair"].Kit)
