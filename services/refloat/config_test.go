@@ -61,7 +61,7 @@ func TestHelpHasAnExampleForEachCommandAndADefaultForEachSetting(t *testing.T) {
 	for _, s := range settings {
 		assert.Contains(t, out.String(), s.env+"  --"+s.flag)
 	}
-	assert.Equal(t, len(settings), strings.Count(out.String(), "default: "))
+	assert.Equal(t, len(settings), strings.Count(out.String(), "\n  default: "))
 }
 
 func TestAnUnknownCommandIsRefused(t *testing.T) {

@@ -245,6 +245,31 @@ func TestCtrlCLeavesNothingBehindAndAKilledServerIsRecovered(t *testing.T) {
 	assert.ErrorIs(t, err, os.ErrNotExist)
 }
 
+func TestTheFirstAdministratorIsLetInOnce(t *testing.T) {
+	s := serveSite(t, "--administrator", "first@quillwater.example")
+	v := s.visit(360, 740)
+	v.signIn("first@quillwater.example")
+	v.open("/club")
+	v.See("legal name")
+	s.serving.interrupt()
+	again := s.start("serve", "--administrator", "other@quillwater.example")
+	again.awaitReady()
+	again.interrupt()
+	assert.Equal(t, 1, s.administrators(), "a club that has an administrator gets no other by a setting")
+}
+
+// administrators counts them in an installation that does not run.
+func (i *installation) administrators() (n int) {
+	i.t.Helper()
+	cfg, _, err := readConfig("test", nil, i.setting, nil, nil)
+	require.NoError(i.t, err)
+	b, err := openBook(i.t.Context(), cfg, quietLog())
+	require.NoError(i.t, err)
+	defer b.close()
+	require.NoError(i.t, b.pool.QueryRow(i.t.Context(), `SELECT count(*) FROM people.roster_role WHERE role = 'administrator'`).Scan(&n))
+	return n
+}
+
 // A process is a refloat that keeps running.
 type process struct {
 	t     *testing.T

@@ -40,6 +40,9 @@ func serve(ctx context.Context, args []string, c console) int {
 
 // work plays the demonstration club if there is one to play, and then waits.
 func (p *program) work(ctx context.Context, once bool, out io.Writer) error {
+	if err := p.firstAdministrator(ctx); err != nil {
+		return err
+	}
 	if p.cfg.Demo != "" {
 		summary, err := p.playDemo(ctx)
 		if err != nil {
