@@ -152,3 +152,16 @@ func TestAReactionIsSaidOnce(t *testing.T) {
 	c.Settle()
 	assert.Len(t, c.Bodies("intake.boat/b1"), 1)
 }
+
+func TestAMistypedFieldIsNamedAsTheSenderWroteIt(t *testing.T) {
+	c := startToy(t)
+	steward := c.Member(people.Steward)
+	for data, want := range map[string]string{
+		`{"boat":"b1","price":{"minor":"ten","currency":"USD"}}`: "price.minor",
+		`{"boat":7}`:             "boat",
+		`{"boat":"b1","sail":1}`: "sail",
+	} {
+		_, err := c.Client.DoRaw(t.Context(), desk.Asking{By: steward, Key: desktest.ID(), Seen: 1}, "intake.offer-price", []byte(data))
+		assert.Equal(t, want, fault.Of(err).Field, "%s: %v", data, err)
+	}
+}

@@ -7,8 +7,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/bus"
@@ -182,12 +184,19 @@ func strict(data []byte, into any) error {
 func readFault(err error) error {
 	var mistyped *json.UnmarshalTypeError
 	if errors.As(err, &mistyped) {
-		return fault.Field(mistyped.Field, "cannot be a %s", mistyped.Value)
+		return fault.Field(jsonPath(mistyped.Field), "cannot be a %s", mistyped.Value)
 	}
 	if name, unknown := strings.CutPrefix(err.Error(), "json: unknown field "); unknown {
 		return fault.Field(strings.Trim(name, `"`), "there is no such field")
 	}
 	return fault.Field("", "the order cannot be read: %s", err)
+}
+
+// jsonPath drops the names of embedded types, which are no part of the JSON: our
+// JSON names begin with small letters.
+func jsonPath(field string) string {
+	parts := slices.DeleteFunc(strings.Split(field, "."), func(part string) bool { return part != "" && unicode.IsUpper(rune(part[0])) })
+	return strings.Join(parts, ".")
 }
 
 // listen opens the counter.
