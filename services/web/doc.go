@@ -26,7 +26,7 @@
 // A page that shows something:
 //
 //  1. Write templates/page_NAME.html with {{define "main"}}. The frame around it
-//     is layout.html; form.html and parts.html have what pages share.
+//     is layout.html; form.html and parts*.html have what pages share.
 //  2. Write a struct that embeds Frame, and a function func (v *visit) name()
 //     error that fills it and ends with v.show("NAME", namePage{…}). Read
 //     documents with find and findAll (store.go).

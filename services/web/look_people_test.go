@@ -108,7 +108,7 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 	w.look("my-papers", "/my/papers")
 	w.enterAs(everything)
 	for name, path := range map[string]string{
-		"requests": "/requests", "request": request, "request-link": request + "/link", "request-tier": request + "/tier", "doubles": "/doubles",
+		"home": "/", "requests": "/requests", "request": request, "request-link": request + "/link", "request-tier": request + "/tier", "doubles": "/doubles",
 		"rounds": "/rounds", "round-new": "/rounds/new", "round": round, "money": "/money", "cost-book": "/boats/" + string(heron) + "/money",
 		"papers": "/papers", "paper-new": "/boats/" + string(coot) + "/paper", "claim": "/boats/" + string(coot) + "/claim",
 		"people": "/people", "people-new": "/people/new", "person": "/people/" + string(everything.who), "club": "/club", "book": "/book",

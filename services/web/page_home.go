@@ -13,6 +13,7 @@ func homeRoutes() []route {
 type homePage struct {
 	Frame
 	Piles []pile
+	Tasks []task
 	Own   []Boat // boats of which the viewer has a look-over open
 }
 
@@ -58,8 +59,10 @@ func (v *visit) home() error {
 		p.Piles = append(p.Piles, pile{ID: w.id, Title: w.title, Boats: boats, Filter: boatFilter{State: w.state}})
 	}
 	var err error
-	p.Own, err = v.ownLooks()
-	if err != nil {
+	if p.Own, err = v.ownLooks(); err != nil {
+		return err
+	}
+	if p.Tasks, err = v.tasks(); err != nil {
 		return err
 	}
 	return v.show("home", p)

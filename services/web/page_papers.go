@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"refloat.example/pkg/clock"
@@ -140,14 +141,9 @@ type paperRow struct {
 
 func (v *visit) papers() error {
 	p := papersPage{Frame: v.frame("Donors' papers")}
-	boats, err := findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE doc ? 'received' ORDER BY doc->'received'->>'on', id`)
-	if err != nil {
+	var err error
+	if p.Waiting, err = v.giftsWithoutPaper(); err != nil {
 		return err
-	}
-	for _, b := range boats {
-		if wantsPaper(&b) {
-			p.Waiting = append(p.Waiting, b)
-		}
 	}
 	papers, err := findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC`)
 	if err != nil {
@@ -157,6 +153,12 @@ func (v *visit) papers() error {
 		return err
 	}
 	return v.show("papers", p)
+}
+
+// giftsWithoutPaper gives the boats that want a paper, the oldest gift first.
+func (v *visit) giftsWithoutPaper() ([]Boat, error) {
+	boats, err := findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE doc ? 'received' ORDER BY doc->'received'->>'on', id`)
+	return slices.DeleteFunc(boats, func(b Boat) bool { return !wantsPaper(&b) }), err
 }
 
 func (v *visit) paperRows(papers []Paper) ([]paperRow, error) {

@@ -322,12 +322,12 @@ func (v *visit) reasonsFor(household people.ID, plain []string, sealed string) [
 	return open
 }
 
-// boatNames gives the names of some boats.
-func (v *visit) boatNames(ids []boat.ID) (map[boat.ID]string, error) {
+// boatsNamed reads some boats.
+func (v *visit) boatsNamed(ids []boat.ID) (map[boat.ID]Boat, error) {
 	list, err := findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE id = ANY($1)`, ids)
-	names := map[boat.ID]string{}
+	boats := map[boat.ID]Boat{}
 	for _, b := range list {
-		names[b.ID] = b.Name
+		boats[b.ID] = b
 	}
-	return names, err
+	return boats, err
 }

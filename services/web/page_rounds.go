@@ -131,9 +131,8 @@ type roundPage struct {
 	Pairs    []roundPair
 	Unserved []roundUnserved
 	Tiers    []tierServed
-	// Names of boats and requests, for the numbers of the proof.
-	BoatNames map[boat.ID]string
-	AskNames  map[string]string
+	AskNames map[string]string // the households of requests
+	boats    map[boat.ID]Boat
 
 	Solve, Approve Form
 }
@@ -152,6 +151,7 @@ type roundPair struct {
 	Tier      int
 	Why       []string
 	Offer     *myOffer
+	ToHand    bool // the household has taken the boat and does not have it yet
 }
 
 // roundUnserved is a request that got no boat, with why.
@@ -188,11 +188,11 @@ func (v *visit) roundPage() error {
 	if r.Solved != nil {
 		p.Solve.Button = "Pair them anew"
 	}
-	if p.BoatNames, err = v.boatNames(r.Opened.Boats); err != nil {
+	if p.boats, err = v.boatsNamed(r.Opened.Boats); err != nil {
 		return err
 	}
 	for _, id := range r.Opened.Boats {
-		p.Boats = append(p.Boats, roundBoat{id, p.BoatNames[id]})
+		p.Boats = append(p.Boats, roundBoat{id, p.boats[id].Name})
 	}
 	requests, err := v.requestsNamed(r.Opened.Requests)
 	if err != nil {
@@ -237,11 +237,12 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 	for _, pair := range p.Round.Solved.Pairs {
 		household := requests[pair.Request].Household
 		row := roundPair{
-			RoundPair: pair, Boat: roundBoat{pair.Boat, p.BoatNames[pair.Boat]}, Household: household, Tier: tiers[pair.Request],
+			RoundPair: pair, Boat: roundBoat{pair.Boat, p.boats[pair.Boat].Name}, Household: household, Tier: tiers[pair.Request],
 			Why: v.reasonsFor(household, pair.Reasons, pair.Sealed),
 		}
 		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat }); ok {
-			row.Offer = &myOffer{Offer: *o, Left: v.leftOf(*o)}
+			b := p.boats[pair.Boat]
+			row.Offer, row.ToHand = &myOffer{Offer: *o, Left: v.leftOf(*o)}, o.State() == "accepted" && promised(&b)
 		}
 		p.Pairs = append(p.Pairs, row)
 	}
@@ -278,8 +279,8 @@ func tiersServed(requests []message.RoundRequest, pairs []message.RoundPair) []t
 
 // NameOf gives the name of what a price of the proof is for.
 func (p roundPage) NameOf(id string) string {
-	if name, ok := p.BoatNames[boat.ID(id)]; ok {
-		return name
+	if b, ok := p.boats[boat.ID(id)]; ok {
+		return b.Name
 	}
 	if name, ok := p.AskNames[id]; ok {
 		return name

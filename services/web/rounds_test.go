@@ -44,7 +44,9 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	assert.Equal(t, at, attr(own.byID("back"), "href"), "back to the round")
 
 	second := c.enter("Linus Alder", people.Administrator)
+	assert.Contains(t, second.open("/").says("tasks"), "waits for a second member")
 	second.done(at, "approve-round", nil)
+	assert.Contains(t, coordinator.open("/").says("tasks"), "send the offers")
 	sent := coordinator.done(at+"/offers", "send-offers", map[string]string{"days": "7"})
 	assert.Contains(t, sent.says("pairs"), "7 days left")
 	c.Settle()
@@ -60,6 +62,8 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	late := mine.fillIn(offered, "accept", map[string]string{})
 	assert.Equal(t, http.StatusSeeOther, late.status, "pressed twice, taken once")
 
+	tasks := coordinator.open("/").says("tasks")
+	assert.Contains(t, tasks, "Heron is to be handed over")
 	hand := "/boats/" + string(heron) + "/hand-over"
 	form := coordinator.open(hand)
 	bare := coordinator.fillIn(form, "hand-over", nil)
@@ -77,6 +81,8 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	done := coordinator.fillIn(form, "hand-over", map[string]string{"checks": strings.Join(lines, "|"), "on": "2026-04-01", "signed": "yes"})
 	require.Equal(t, http.StatusSeeOther, done.status, done.text)
 	assert.Contains(t, mine.open("/my/request").says("stands"), "You have got your boat.")
+	assert.NotContains(t, coordinator.open(at).says("pairs"), "Hand over", "that is done")
+	assert.NotContains(t, coordinator.open("/").says("tasks"), "handed over")
 	c.RebuildIsTheSame(Name)
 }
 
