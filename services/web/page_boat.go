@@ -23,6 +23,7 @@ type boatPage struct {
 	Findings []marked
 	Drawing  drawing
 	OwnLook  *Look // the viewer's open look-over: other lists are hidden
+	Drying   bool  // it must not go to another water yet
 	Blind    bool  // the first list is kept back from who could look second
 	Hull     hullWords
 	Lifting  []caution
@@ -37,7 +38,8 @@ func (v *visit) boatPage() error {
 	b := v.boat
 	p := boatPage{
 		Frame: v.frame(b.Name), Boat: b, OwnLook: b.openLookOf(v.Who), Blind: v.blindHint(b),
-		Hull: readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
+		Drying: b.Quarantine != nil && v.today().Before(b.Quarantine.Until),
+		Hull:   readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
 	}
 	if !p.Blind {
 		p.Findings = numbered(v.visibleFindings(b))
