@@ -59,7 +59,7 @@ func (d *decision) usClaims() (int64, bool) {
 
 // capAt bounds the donor's claim: by the lesser of price and fair value, less
 // what the club paid (our reading of a bargain sale, no source), and by a limit
-// on the claim itself. It gives the most that can be claimed; the cap is stated
+// on the claim itself. Where box 7 stands, 500 USD takes the place of the price. It gives the most that can be claimed; the cap is stated
 // only where the fair value is known.
 func (d *decision) capAt(claims, price, limit int64) int64 {
 	if d.gift.FairValue != nil {
@@ -185,7 +185,7 @@ func (d *decision) quidProQuo(payment, counts int64) {
 // in full and not known.
 func (d *decision) benefitThatCounts(payment int64) (value int64, known bool) {
 	b := d.gift.Benefit
-	if b == nil {
+	if b == nil || b.Value == 0 { // 2 percent of any payment is more
 		return 0, true
 	}
 	ignored, known := d.insubstantial(*b, payment)

@@ -28,7 +28,7 @@ func (d *decision) usBoat(claims int64) {
 			deductible, grossLimited = d.capAt(claims, sold.Gross, none), true
 		case sold != nil || d.gift.Final:
 			d.limitTo500()
-			deductible = d.capAt(claims, none, d.number("US-VEH-LE500"))
+			deductible = d.capAt(claims, d.number("US-VEH-LE500"), none)
 		default:
 			d.await()
 			decided = false
@@ -102,8 +102,8 @@ func (d *decision) placed() bool {
 	return n.Price == 0 || d.gift.FairValue == nil || n.Price < *d.gift.FairValue
 }
 
-// boxes gives those that every 1098-C has: 1 and 6a, and 6b and 6c where the
-// donor got something.
+// boxes gives those that every 1098-C has: 1 and 6a; 6b where the donor got
+// something, and 6c where that was more than money, which 6b says in full.
 func (d *decision) boxes() map[string]any {
 	boxes := map[string]any{"1": d.gift.Date, "6a": false}
 	if d.gift.Paid == 0 && d.gift.Benefit == nil {
@@ -113,7 +113,10 @@ func (d *decision) boxes() map[string]any {
 	if d.gift.Benefit != nil {
 		value += d.gift.Benefit.Value
 	}
-	boxes["6a"], boxes["6b"], boxes["6c"] = true, value, d.returned()
+	boxes["6a"], boxes["6b"] = true, value
+	if d.gift.Benefit != nil {
+		boxes["6c"] = d.returned()
+	}
 	return boxes
 }
 
