@@ -54,7 +54,7 @@ func answersExactly(t *testing.T, c Calculator, in, want string) {
 }
 
 func TestEachLineIsAnsweredInItsPlace(t *testing.T) {
-	in := "\n{\"x\":3}\r\n  \n{\"y\":3}\n{\"x\":\n{\"x\":13}\n{\"x\":14}\n{\"x\":15}\n{\"x\":5}"
+	in := "\n{\"x\":3}\r\n  \n{}\n{\"x\":\n{\"x\":13}\n{\"x\":14}\n{\"x\":15}\n{\"x\":5}"
 	code, out, problems := run(halve, in)
 	assert.Equal(t, ExitBadInput, code)
 	assert.Equal(t, []string{

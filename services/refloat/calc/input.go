@@ -33,6 +33,7 @@ type Object struct {
 	values map[string]any
 	taken  map[string]bool
 	bad    **BadInput // shared by all objects of one input
+	lacks  bool       // the fault kept is that a field of this object is missing
 }
 
 // list and the standard library's types are what a field's value can be.
@@ -149,7 +150,9 @@ func (o *Object) Err() error {
 }
 
 // Done gives the first fault of this input. Fields of this object or of one
-// inside it that nothing has read are unknown, which is a fault too.
+// inside it that nothing has read are unknown, which is a fault too; beside a
+// missing field of the same object the unknown one is named, for that is the
+// name that the sender mistyped.
 func (o *Object) Done() error {
 	o.refuseUnread()
 	return o.Err()
@@ -158,7 +161,7 @@ func (o *Object) Done() error {
 func (o *Object) refuseUnread() {
 	for _, name := range o.names {
 		if !o.taken[name] {
-			o.Fail(name, "unknown field")
+			o.failUnknown(name)
 			continue
 		}
 		switch value := o.values[name].(type) {
@@ -172,6 +175,13 @@ func (o *Object) refuseUnread() {
 			}
 		}
 	}
+}
+
+func (o *Object) failUnknown(name string) {
+	if o.lacks {
+		*o.bad, o.lacks = nil, false
+	}
+	o.Fail(name, "unknown field")
 }
 
 // Names gives the object's field names in input order.
@@ -194,10 +204,15 @@ func (o *Object) need(name string) (any, bool) {
 	o.taken[name] = true
 	value, ok := o.values[name]
 	if !ok {
-		o.Fail(name, "missing")
+		o.failMissing(name)
 		return nil, false
 	}
 	return value, true
+}
+
+func (o *Object) failMissing(name string) {
+	o.lacks = o.lacks || *o.bad == nil
+	o.Fail(name, "missing")
 }
 
 // A Rule narrows what a number may be; it gives the reason of a refusal, or "".

@@ -185,13 +185,43 @@ func TestWholeNumbers(t *testing.T) {
 }
 
 func TestTheFirstFaultIsKept(t *testing.T) {
-	o, err := Parse([]byte(`{"b":"x","zzz":1}`))
+	o, err := Parse([]byte(`{"b":"x","c":2}`))
 	require.NoError(t, err)
 	assert.Zero(t, o.Float("a"))
 	assert.Zero(t, o.Float("b"))
 	o.Fail("c", "later")
+	o.Float("c")
 	assert.Equal(t, &BadInput{Field: "a", Reason: "missing"}, o.Done())
 	assert.EqualError(t, o.Err(), "a: missing")
+}
+
+// The contract of the command names an unknown field before a missing one.
+func TestAMistypedNameIsBlamedRatherThanTheMissingOne(t *testing.T) {
+	for _, c := range []struct{ name, was, is, field, reason string }{
+		{"at the top", `"mass":2.5`, `"Mass":2.5`, "Mass", "unknown field"},
+		{"the last field", `"club":{`, `"clubb":{`, "clubb", "unknown field"},
+		{"the first of two", `"dry":true`, `"dri":true,"wet":false`, "dri", "unknown field"},
+		{"inside a list", `{"price_minor":20000}`, `{"price":20000}`, "comparables[1].price", "unknown field"},
+		{"two objects deep", `"city":"Amberjay"`, `"town":"Amberjay"`, "club.seat.town", "unknown field"},
+		{"missing elsewhere", `"mass":2.5,"count":3`, `"count":3,"club2":{}`, "club2", "unknown field"},
+		{"unknown in another object", `{"city":"Amberjay"}`, `{"city":"Amberjay","lake":1},"seats":1`, "club.seat.lake", "unknown field"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			require.Contains(t, allKinds, c.was)
+			o, err := Parse(bytes.Replace([]byte(allKinds), []byte(c.was), []byte(c.is), 1))
+			require.NoError(t, err)
+			_, err = readAllKinds(o)
+			assert.Equal(t, &BadInput{Field: c.field, Reason: c.reason}, err)
+		})
+	}
+}
+
+func TestAFaultOfAValueIsKeptBesideAnUnknownField(t *testing.T) {
+	o, err := Parse([]byte(`{"b":"x","zzz":1}`))
+	require.NoError(t, err)
+	o.Float("b")
+	o.Float("a")
+	assert.Equal(t, &BadInput{Field: "b", Reason: "must be a number"}, o.Done())
 }
 
 // FuzzParse: whatever the bytes, an object is read exactly when they are one

@@ -111,7 +111,7 @@ func fromHalfToBelowOne(x float64) string {
 // requiredCurrency reads the currency where the contract has no default for it.
 func requiredCurrency(in *Object) money.Currency {
 	if !in.Has("currency") {
-		in.Fail("currency", "missing")
+		in.failMissing("currency")
 	}
 	return in.Currency()
 }
