@@ -21,6 +21,7 @@ import (
 // newest copy, taken later, no longer holds theirs, so that the old backup does
 // not bring them back.
 func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
+	t.Parallel()
 	i := newInstallation(t)
 	played := i.play()
 	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")

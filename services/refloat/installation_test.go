@@ -134,6 +134,7 @@ func sameFacts(t *testing.T, want, got summary) {
 }
 
 func TestTheDemonstrationClubIsPlayedOnce(t *testing.T) {
+	t.Parallel()
 	i := newInstallation(t)
 	first := i.play()
 	assert.True(t, first.Ledger.OK)
@@ -233,6 +234,7 @@ func processesIn(folder string) []string {
 }
 
 func TestCtrlCLeavesNothingBehindAndAKilledServerIsRecovered(t *testing.T) {
+	t.Parallel()
 	i := newInstallation(t)
 	serve := i.start("serve")
 	serve.awaitReady()
@@ -246,8 +248,9 @@ func TestCtrlCLeavesNothingBehindAndAKilledServerIsRecovered(t *testing.T) {
 }
 
 func TestTheFirstAdministratorIsLetInOnce(t *testing.T) {
+	t.Parallel()
 	s := serveSite(t, "--administrator", "first@quillwater.example")
-	v := s.visit(360, 740)
+	v := s.visit(t, 360, 740)
 	v.signIn("first@quillwater.example")
 	v.open("/club")
 	v.See("legal name")
@@ -340,8 +343,9 @@ func rounds(short, long int) int {
 // The whole program is killed every second while it plays, and started again,
 // until it gets to the end.
 func TestKillingTheProgramChangesNothing(t *testing.T) {
+	t.Parallel()
 	want := undisturbedSummary(t)
-	for range rounds(1, 20) {
+	for range rounds(1, 8) {
 		i := newInstallation(t)
 		kills := 0
 		for done := false; !done && kills < 200; {
@@ -350,7 +354,8 @@ func TestKillingTheProgramChangesNothing(t *testing.T) {
 			case <-p.ended:
 				require.Zero(t, p.cmd.ProcessState.ExitCode(), "%s", p.out)
 				done = true
-			case <-time.After(time.Second + time.Duration(rand.IntN(500))*time.Millisecond):
+			// A little longer each time, so that a slow machine gets to the end too.
+			case <-time.After(time.Second + time.Duration(kills*100+rand.IntN(500))*time.Millisecond):
 				p.kill()
 				kills++
 			}
@@ -362,6 +367,7 @@ func TestKillingTheProgramChangesNothing(t *testing.T) {
 
 // Three processes share the rooms, with a PostgreSQL and a NATS of their own.
 func TestSplitRoomsComeToTheSame(t *testing.T) {
+	t.Parallel()
 	want := undisturbedSummary(t)
 	o := newOutside(t)
 	for _, rooms := range splitRooms {
@@ -377,8 +383,9 @@ var splitRooms = []string{"people,intake,repair", "valuation,matching,treasury",
 // One process after the other, of rooms, database and bus, is killed every second
 // while the club is played, and started again.
 func TestKillingAnyProcessChangesNothing(t *testing.T) {
+	t.Parallel()
 	want := undisturbedSummary(t)
-	for range rounds(1, 10) {
+	for range rounds(1, 5) {
 		o := newOutside(t)
 		running := make([]*process, len(splitRooms))
 		for n, rooms := range splitRooms {

@@ -18,12 +18,13 @@ import (
 // to the donor's paper and the treasurer's total: volunteers and applicant on a
 // phone, each signed in as themselves, in an installation that started empty.
 func TestAWholeLife(t *testing.T) {
+	t.Parallel()
 	s := serveSite(t)
 	for _, list := range []string{"people", "sales"} {
 		_, problems, code := s.run("import", list, filepath.Join(demoFolder, list+".csv"))
 		require.Equal(t, exitOK, code, problems)
 	}
-	v := s.visit(360, 740)
+	v := s.visit(t, 360, 740)
 	v.setUpTheClub()
 	boat := v.logTheBoat()
 	v.lookItOver("mara@quillwater.example", boat, true)

@@ -51,6 +51,7 @@ var stops = []struct {
 // TestTour visits every page of the demonstration club on a phone and on a desk.
 // With REFLOAT_PICTURES naming a folder it leaves a picture of each there.
 func TestTour(t *testing.T) {
+	t.Parallel()
 	s := serveSite(t, "--demo", demoFolder)
 	pictures, axe := os.Getenv("REFLOAT_PICTURES"), axeScript(t)
 	for _, screen := range []struct {
@@ -58,8 +59,8 @@ func TestTour(t *testing.T) {
 		width, height int64
 	}{{"phone", 360, 740}, {"desk", 1280, 900}} {
 		t.Run(screen.name, func(t *testing.T) {
-			v := s.visit(screen.width, screen.height)
-			v.t = t
+			t.Parallel()
+			v := s.visit(t, screen.width, screen.height)
 			for _, stop := range stops {
 				if stop.mail != "" {
 					if v.signedIn() {

@@ -43,8 +43,9 @@ func serveSite(t *testing.T, args ...string) *site {
 }
 
 // visit opens a browser with a window of this width.
-func (s *site) visit(width, height int64) *visitor {
-	return &visitor{browsertest.Open(s.t, width, height), s.t, s}
+func (s *site) visit(t *testing.T, width, height int64) *visitor {
+	t.Helper()
+	return &visitor{browsertest.Open(t, width, height), t, s}
 }
 
 // open opens a page of the site.
