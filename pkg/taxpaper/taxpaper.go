@@ -165,8 +165,9 @@ type Paper struct {
 	Says []string `json:"-"`
 }
 
-// Filing is something due to an authority. A form with one day has Due, a form
-// with a day for each way has the other.
+// Filing is something due to an authority. A form with a day for each way of
+// filing has two; one with a single day has it as Due and, since it is filed on
+// paper, as PaperDue.
 type Filing struct {
 	Name          string      `json:"name"`
 	Due           *clock.Date `json:"due,omitempty"`
