@@ -1,6 +1,8 @@
 package desk
 
 import (
+	"fmt"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -89,10 +91,36 @@ func Needed(field, text, ask string) error {
 // Within wants a number from low to high.
 func Within(field string, n, low, high int) error {
 	if n < low || n > high {
-		return fault.Field(field, "must be from %d to %d", low, high)
+		return fault.Field(field, "must be %s", Range(field, low, high))
 	}
 	return nil
 }
+
+// WithinOrUnknown is Within, where 0 means that it is not known.
+func WithinOrUnknown(field string, n, low, high int) error {
+	if n != 0 && (n < low || n > high) {
+		return fault.Field(field, "must be %s; leave it empty when it is not known", Range(field, low, high))
+	}
+	return nil
+}
+
+// thousandths are the endings of fields that are kept in thousandths of the unit
+// in which people say them.
+var thousandths = map[string]string{"_mm": "m", "_g": "kg", "_ml": "l"}
+
+// Range says from where to where a number may go, in the unit that people use:
+// metres for a field that ends in _mm, kilograms for _g, litres for _ml.
+func Range(field string, low, high int) string {
+	bare := strings.TrimRight(field, "[]0123456789")
+	for ending, unit := range thousandths {
+		if strings.HasSuffix(bare, ending) {
+			return fmt.Sprintf("from %s to %s %s", inThousands(low), inThousands(high), unit)
+		}
+	}
+	return fmt.Sprintf("from %d to %d", low, high)
+}
+
+func inThousands(n int) string { return strconv.FormatFloat(float64(n)/1000, 'f', -1, 64) }
 
 // Past wants a day that has come and is not absurdly old.
 func Past(field string, day, today clock.Date) error {

@@ -46,6 +46,22 @@ func TestInput(t *testing.T) {
 	}
 }
 
+func TestALimitIsToldInTheUnitThatPeopleUse(t *testing.T) {
+	for field, told := range map[string]string{
+		"wish.roof_load_g":       "must be from 5 to 500 kg; leave it empty when it is not known",
+		"facts.length_mm":        "must be from 5 to 500 m; leave it empty when it is not known",
+		"water_ml":               "must be from 5 to 500 l; leave it empty when it is not known",
+		"wish.animals_g[2]":      "must be from 5 to 500 kg; leave it empty when it is not known",
+		"wish.children[0].years": "must be from 5000 to 500000; leave it empty when it is not known",
+	} {
+		assert.Equal(t, told, fault.Of(desk.WithinOrUnknown(field, 1, 5000, 500_000)).Text, field)
+		assert.NoError(t, desk.WithinOrUnknown(field, 0, 5000, 500_000), field)
+		assert.NoError(t, desk.WithinOrUnknown(field, 5000, 5000, 500_000), field)
+		assert.NoError(t, desk.WithinOrUnknown(field, 500_000, 5000, 500_000), field)
+	}
+	assert.Equal(t, "must be from 0.5 to 20 m", fault.Of(desk.Within("wish.storage_mm", 20_001, 500, 20_000)).Text)
+}
+
 func TestFirst(t *testing.T) {
 	one, two := errors.New("one"), errors.New("two")
 	assert.NoError(t, desk.First(nil, nil))

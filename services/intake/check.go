@@ -12,14 +12,6 @@ import (
 // maxName is how many characters a boat's name may have.
 const maxName = 60
 
-// withinOrUnknown wants a number from low to high, or 0 for not known.
-func withinOrUnknown(field string, n, low, high int) error {
-	if n != 0 && (n < low || n > high) {
-		return fault.Field(field, "must be from %d to %d, or 0 when it is not known", low, high)
-	}
-	return nil
-}
-
 // goodDetails checks what is told of a new giver.
 func goodDetails(d message.PersonDetails) error {
 	if d.Mail != "" && !strings.Contains(d.Mail, "@") {

@@ -27,7 +27,7 @@ func goodFacts(f message.BoatFacts, today clock.Date) error {
 		desk.OneLine("facts.maker", f.Maker, desk.MaxLine),
 		desk.OneLine("facts.model", f.Model, desk.MaxLine),
 		desk.OneLine("facts.colour", f.Colour, desk.MaxLine),
-		withinOrUnknown("facts.year_built", f.YearBuilt, 1850, today.Year()+1),
+		desk.WithinOrUnknown("facts.year_built", f.YearBuilt, 1850, today.Year()+1),
 		goodHullNumber(f),
 		desk.OneLine("facts.stored_where", f.StoredWhere, desk.MaxLine),
 		goodLastAfloat(f.LastAfloat, today),
@@ -47,10 +47,10 @@ func goodMeasures(f message.BoatFacts) error {
 		return fault.Field("facts.rated_source", "belongs to a rated load; state that too, or leave this empty")
 	}
 	return desk.First(
-		withinOrUnknown("facts.length_mm", f.LengthMM, 1000, 15_000),
-		withinOrUnknown("facts.beam_mm", f.BeamMM, 200, 3000),
-		withinOrUnknown("facts.mass_g", f.MassG, 1000, 300_000),
-		withinOrUnknown("facts.rated_load_g", f.RatedLoadG, 10_000, 2_000_000),
+		desk.WithinOrUnknown("facts.length_mm", f.LengthMM, 1000, 15_000),
+		desk.WithinOrUnknown("facts.beam_mm", f.BeamMM, 200, 3000),
+		desk.WithinOrUnknown("facts.mass_g", f.MassG, 1000, 300_000),
+		desk.WithinOrUnknown("facts.rated_load_g", f.RatedLoadG, 10_000, 2_000_000),
 	)
 }
 

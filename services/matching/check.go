@@ -82,21 +82,6 @@ func needed(field, words, what string) error {
 	return text(field, words, maxWords)
 }
 
-func within(field string, n, low, high int) error {
-	if n < low || n > high {
-		return fault.Field(field, "must be from %d to %d", low, high)
-	}
-	return nil
-}
-
-// withinOrUnknown is within, where 0 means not stated.
-func withinOrUnknown(field string, n, low, high int) error {
-	if n != 0 && (n < low || n > high) {
-		return fault.Field(field, "must be from %d to %d, or 0 when it is not stated", low, high)
-	}
-	return nil
-}
-
 // each checks every element of a list, naming it field[i].
 func each[T any](field string, list []T, check func(field string, item T) error) error {
 	for i, item := range list {

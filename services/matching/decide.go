@@ -34,7 +34,7 @@ func goodRequest(c message.MakeRequest) error {
 		goodID("link", c.Link),
 		needed("consent", c.Consent, "say which text about personal data was agreed to"),
 		line("consent", c.Consent, maxConsent),
-		within("boats", c.Boats, 1, 50),
+		desk.Within("boats", c.Boats, 1, 50),
 		goodWish(c.Wish),
 	)
 }
@@ -80,7 +80,7 @@ func (r *request) mustStand() error {
 // goodTier checks a priority that is to be set.
 func goodTier(c message.SetTier) error {
 	return all(
-		within("tier", c.Tier, 1, 9),
+		desk.Within("tier", c.Tier, 1, 9),
 		needed("why", c.Why, "say which of the club's written reasons puts the request here"),
 	)
 }

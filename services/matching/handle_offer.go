@@ -55,7 +55,7 @@ func (s *service) offerDays(ctx context.Context, days int) (int, error) {
 	if days == 0 {
 		return s.SettingWhole(ctx, "offer-days")
 	}
-	return days, within("days", days, 1, 90)
+	return days, desk.Within("days", days, 1, 90)
 }
 
 // sendOffer adds one offer, unless the pair stands no more: the request ended or

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/mail"
 	"refloat.example/pkg/message"
@@ -37,10 +38,10 @@ func goodWish(w message.Wish) error {
 		boat.Known("wish.experience", w.Experience, experiences),
 		each("wish.needs", w.Needs, func(field string, f boat.Feature) error { return boat.Known(field, f, boat.Features) }),
 		once("wish.needs", w.Needs),
-		within("wish.carriers", w.Carriers, 0, 12),
-		withinOrUnknown("wish.each_lifts_g", w.EachLiftsG, 1000, 100_000),
+		desk.Within("wish.carriers", w.Carriers, 0, 12),
+		desk.WithinOrUnknown("wish.each_lifts_g", w.EachLiftsG, 1000, 100_000),
 		goodTransport(w),
-		withinOrUnknown("wish.storage_mm", w.StorageMM, 500, 20_000),
+		desk.WithinOrUnknown("wish.storage_mm", w.StorageMM, 500, 20_000),
 		text("wish.words", w.Words, maxWords),
 	)
 }
@@ -69,17 +70,17 @@ func goodParty(w message.Wish) error {
 	return all(
 		each("wish.adults", w.Adults, goodAdult),
 		each("wish.children", w.Children, goodChild),
-		each("wish.animals_g", w.AnimalsG, func(field string, g int) error { return within(field, g, 500, 120_000) }),
-		withinOrUnknown("wish.gear_g", w.GearG, 100, 300_000),
+		each("wish.animals_g", w.AnimalsG, func(field string, g int) error { return desk.Within(field, g, 500, 120_000) }),
+		desk.WithinOrUnknown("wish.gear_g", w.GearG, 100, 300_000),
 	)
 }
 
 func goodAdult(field string, p message.Paddler) error {
-	return all(withinOrUnknown(field+".years", p.Years, 18, 120), withinOrUnknown(field+".mass_g", p.MassG, 20_000, 400_000))
+	return all(desk.WithinOrUnknown(field+".years", p.Years, 18, 120), desk.WithinOrUnknown(field+".mass_g", p.MassG, 20_000, 400_000))
 }
 
 func goodChild(field string, p message.Paddler) error {
-	return all(withinOrUnknown(field+".years", p.Years, 1, 17), withinOrUnknown(field+".mass_g", p.MassG, 2000, 250_000))
+	return all(desk.WithinOrUnknown(field+".years", p.Years, 1, 17), desk.WithinOrUnknown(field+".mass_g", p.MassG, 2000, 250_000))
 }
 
 func goodTransport(w message.Wish) error {
@@ -87,8 +88,8 @@ func goodTransport(w message.Wish) error {
 		return err
 	}
 	return all(
-		withinOrUnknown("wish.roof_load_g", w.RoofLoadG, 5000, 500_000),
-		withinOrUnknown("wish.rack_g", w.RackG, 500, 100_000),
+		desk.WithinOrUnknown("wish.roof_load_g", w.RoofLoadG, 5000, 500_000),
+		desk.WithinOrUnknown("wish.rack_g", w.RackG, 500, 100_000),
 	)
 }
 

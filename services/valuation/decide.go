@@ -33,7 +33,7 @@ func recorded(c message.Comparable, club money.Currency, today clock.Date) error
 		desk.Past("on", c.On, today),
 		boat.Known("price_kind", c.PriceKind, []message.PriceKind{message.Sold, message.Asking}),
 		boat.Known("type", c.Type, boat.Types),
-		goodLength(c.LengthMM),
+		desk.WithinOrUnknown("length_mm", c.LengthMM, shortest, longest),
 		desk.Within("seats", c.Seats, 0, mostSeats),
 		desk.OneLine("material", c.Material, desk.MaxLine),
 		goodAge(c),
@@ -53,13 +53,6 @@ func goodPrice(price money.Amount, club money.Currency) error {
 		return fault.Field("price", "state the price; a boat given away says nothing of what it would fetch")
 	}
 	return desk.ClubMoney("price", price, club)
-}
-
-func goodLength(mm int) error {
-	if mm != 0 && (mm < shortest || mm > longest) {
-		return fault.Field("length_mm", "must be from %d to %d, or 0 when it is not known", shortest, longest)
-	}
-	return nil
 }
 
 func goodAge(c message.Comparable) error {

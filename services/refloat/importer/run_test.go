@@ -132,7 +132,7 @@ func TestBadRowsAreNamedAndTheOthersComeIn(t *testing.T) {
 		`boats.csv line 7, column Type: "raft" is not one of: canoe, sit-inside kayak, sit-on-top kayak, board, inflatable kayak, inflatable canoe`,
 		`boats.csv line 7, column Length m: "5 m" is not a number; write it like 4.9`,
 		`boats.csv line 8, column Name: "heron" stands in line 2 too`,
-		"boats.csv line 9, column Length m: must be from 1000 to 15000, or 0 when it is not known",
+		"boats.csv line 9, column Length m: must be from 1 to 15 m; leave it empty when it is not known",
 		"boats.csv line 10, column Giver name: say who gives the boat, or name somebody under Giver reference",
 		`boats.csv line 11, column Reference: "heron" stands in line 2 too`,
 		"boats.csv line 12, column Giver reference: the club does not know this person; fill in who they are",
@@ -210,7 +210,7 @@ r1,Cam Sedge,cam@example.org,canoe; board,34y 70kg; ?,8y 26kg,lake,some,2,roof
 r2,Tam Nettle,tam@example.org,canoe,900kg,,lake,some,2,roof
 `
 	s := c.bring("requests", list, Options{})
-	assert.Equal(t, []string{"requests.csv line 3, column Adults: must be from 20000 to 400000, or 0 when it is not stated"}, []string{s.Problems[0].String()})
+	assert.Equal(t, []string{"requests.csv line 3, column Adults: must be from 20 to 400 kg; leave it empty when it is not known"}, []string{s.Problems[0].String()})
 	made := c.Bodies(message.MatchingRequest(ID("request", "r1")))[0].(message.RequestMade)
 	assert.Equal(t, ID("link", "r1"), made.Link)
 	assert.Len(t, c.Bodies(message.PrivateLink(ID("link", "r1"))), 1)
