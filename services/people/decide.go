@@ -106,6 +106,14 @@ func onlyThemselves(c desk.Caller, person people.ID) error {
 	return fault.New(fault.Forbidden, "this private link is for your own data only")
 }
 
+// signInStays refuses to let a private link, which others may have held, move
+// the address with which its person signs in.
+func signInStays() error {
+	f := fault.New(fault.Forbidden, "you sign in with this address; ask an administrator to change it")
+	f.Field = "details.mail"
+	return f
+}
+
 // checkNewcomer holds a registration against its rules and gives the details as
 // they are kept.
 func checkNewcomer(c message.RegisterPerson) (message.PersonDetails, error) {

@@ -31,6 +31,9 @@ func (r *room) erasePerson(ctx context.Context, o desk.Order[message.ErasePerson
 	if err := mustStand("person", p); err != nil {
 		return desk.Decision{}, err
 	}
+	if o.Link != nil && len(p.Roles) > 0 {
+		return desk.Decision{}, fault.New(fault.Forbidden, "you have a role in the club; ask an administrator to take it back or to erase your data")
+	}
 	return r.erase(ctx, c.Person, c.Why, p, at)
 }
 

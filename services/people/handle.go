@@ -64,16 +64,20 @@ func (r *room) changePerson(ctx context.Context, o desk.Order[message.ChangePers
 	}
 	p, at, err := r.find(ctx, "person", c.Person)
 	if err == nil && o.Link == nil {
-		err = mayKeep(o.Caller, p.Sort)
+		err = mayKeep(o.Caller, p.keptAs())
 	}
-	if err == nil && (p.Sort == message.MemberSort || len(p.Roles) > 0) {
+	if err == nil && p.signsIn() {
 		err = r.addressIsFree(ctx, c.Person, details.Mail)
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	if was, err := r.unseal(ctx, c.Person, p.Sealed); err == nil && was == details {
+	was, unread := r.unseal(ctx, c.Person, p.Sealed)
+	if unread == nil && was == details {
 		return desk.Decision{}, nil
+	}
+	if o.Link != nil && p.signsIn() && plainMail(was.Mail) != plainMail(details.Mail) {
+		return desk.Decision{}, signInStays()
 	}
 	sealed, err := r.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
 	if err != nil {
@@ -170,6 +174,9 @@ func (r *room) judgeDoubles(ctx context.Context, o desk.Order[message.JudgeDoubl
 	c := o.Command
 	if c.One == c.Other {
 		return desk.Decision{}, fault.Field("other", "name two different entries")
+	}
+	if by := o.Actor.Person; by != "" && (by == c.One || by == c.Other) {
+		return desk.Decision{}, fault.New(fault.Forbidden, "one of the entries is your own; another member has to judge")
 	}
 	if _, _, err := r.find(ctx, "one", c.One); err != nil {
 		return desk.Decision{}, err

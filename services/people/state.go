@@ -20,6 +20,18 @@ func (p *person) known() bool { return p.Sort != "" }
 
 func (p *person) has(role people.Role) bool { return slices.Contains(p.Roles, role) }
 
+// signsIn says whether the person's mail address opens the club's pages.
+func (p *person) signsIn() bool { return p.Sort == message.MemberSort || len(p.Roles) > 0 }
+
+// keptAs is the sort by which it is decided who corrects the details: whoever
+// writes the address of somebody who signs in could sign in as them.
+func (p *person) keptAs() message.Sort {
+	if p.signsIn() {
+		return message.MemberSort
+	}
+	return p.Sort
+}
+
 // Fold takes an event in.
 func (p *person) Fold(_ message.Event, body message.Body) {
 	switch b := body.(type) {
