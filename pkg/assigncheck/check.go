@@ -325,8 +325,11 @@ func (c *Checker) compare() {
 		c.refuse("served_by_tier has %d entries, but the largest tier in the rows is %d", len(claim.ServedByTier), c.tiers)
 	}
 	for _, p := range c.pins {
-		if p.boat.partner != p.applicant {
+		switch {
+		case p.boat.partner != p.applicant:
 			c.refuse("the pin of row %d is not among the pairs", p.row)
+		case p.boat.price != 0: // the applicant's price is then the row's worth: less does not cover it, more does not sum
+			c.refuse("the boat of the pin of row %d has the price %d, but nobody else can have it: 0", p.row, p.boat.price)
 		}
 	}
 	if c.found != len(claim.Pairs) {

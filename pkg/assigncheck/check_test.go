@@ -22,9 +22,13 @@ const (
 	rows = "boat,applicant,weight,tier\nb1,a1,10,1\nb2,a1,9,1\nb1,a2,8,1\nb2,a3,500,2\n"
 	good = `{"served_by_tier":[2,0],"total":17,"pairs":[{"boat":"b1","applicant":"a2"},{"boat":"b2","applicant":"a1"}],` +
 		`"proof":{"step":1001,"applicants":{"a1":510,"a2":508},"boats":{"b1":1502,"b2":1501}}}`
-	// The same round with b1 pinned to a1, and with that pair forbidden.
+	// The same round with b1 pinned to a1, and (last) with that pair forbidden.
 	pinned = `{"served_by_tier":[1,1],"total":510,"pairs":[{"boat":"b1","applicant":"a1"},{"boat":"b2","applicant":"a3"}],` +
 		`"proof":{"step":1001,"applicants":{"a1":2012,"a3":1501},"boats":{}}}`
+	// The prices cover and sum all the same, but the published form of the proof
+	// (refloat calc assign --explain) leaves the pinned boat without one.
+	shifted = `{"served_by_tier":[1,1],"total":510,"pairs":[{"boat":"b1","applicant":"a1"},{"boat":"b2","applicant":"a3"}],` +
+		`"proof":{"step":1001,"applicants":{"a1":2011,"a3":1501},"boats":{"b1":1}}}`
 	forbidden = `{"served_by_tier":[2,0],"total":17,"pairs":[{"boat":"b1","applicant":"a2"},{"boat":"b2","applicant":"a1"}],` +
 		`"proof":{"step":1001,"applicants":{"a1":510,"a2":2010,"a3":0},"boats":{"b2":1501}}}`
 	couple = "boat,applicant\nb1,a1\n"
@@ -123,6 +127,7 @@ func TestPinsAndForbiddenPairsBelongToTheRound(t *testing.T) {
 		why  string
 	}{
 		{"made without the pin", inputs{result: good, rows: rows, pins: couple}, "the pin of row 2"},
+		{"a price for the pinned boat", inputs{result: shifted, rows: rows, pins: couple}, "has the price 1"},
 		{"made with a pin", inputs{result: pinned, rows: rows}, "less than the row's worth"},
 		{"made without the forbidden pair", inputs{result: good, rows: rows, forbids: "boat,applicant\nb2,a1\n"}, "are no rows"},
 		{"made with a forbidden pair", inputs{result: forbidden, rows: rows}, "less than the row's worth"},

@@ -35,7 +35,8 @@ such pairings take the greatest sum of weights.
   proof: prices from 0 such that in every row boat price + applicant price >= worth;
         their sum is the sum of the worths of the pairs, so no pairing is worth
         more. Of all such prices those with the lowest boat prices are given: an
-        applicant's price is what the round would lose without them.
+        applicant's price is what the round would lose without them. The boat of a
+        pinned row has the price 0, its applicant the worth of the row.
   lottery: key = SHA-256(seed); applicants in ascending order of
         HMAC-SHA256(key, id); each takes, of the boats with which a best pairing
         can still be completed, the first in ascending order of
