@@ -47,7 +47,10 @@ type Club struct {
 	seen int64
 }
 
-// Start starts a club whose clock stands at noon UTC of 1 April 2026.
+// Today is the day, UTC, on which a club starts.
+var Today = clock.MustDate("2026-04-01")
+
+// Start starts a club whose clock stands at noon UTC of Today.
 func Start(t testing.TB, rooms ...Room) *Club {
 	t.Helper()
 	ctx := t.Context()
@@ -57,7 +60,7 @@ func Start(t testing.TB, rooms ...Room) *Club {
 		migrations = append(migrations, postgrestest.Migration{Schema: r.Name, Files: r.Migrations})
 		names = append(names, r.Name)
 	}
-	c := &Club{DB: postgrestest.New(t, migrations...), Clock: clock.NewManual(time.Date(2026, 4, 1, 12, 0, 0, 0, time.UTC)), Rooms: map[string]*desk.Desk{}, t: t}
+	c := &Club{DB: postgrestest.New(t, migrations...), Clock: clock.NewManual(Today.Time().Add(12 * time.Hour)), Rooms: map[string]*desk.Desk{}, t: t}
 	log := slog.New(slog.NewTextHandler(os.Stderr, &slog.HandlerOptions{Level: slog.LevelWarn}))
 
 	server, err := bus.StartEmbedded(ctx, filepath.Join(t.TempDir(), "bus"), names, log)
@@ -136,6 +139,12 @@ func (c *Club) Say(stream string, of string, body message.Body) message.Event {
 	return written
 }
 
+// Set sets one of the club's settings, without the people room.
+func (c *Club) Set(name, value string) {
+	c.t.Helper()
+	c.Say(message.Club, "", message.SettingChanged{Name: name, Value: value})
+}
+
 // Do gives a command as somebody and expects it to be taken.
 func (c *Club) Do(by people.Actor, command desk.Commanded) message.Reply {
 	c.t.Helper()
@@ -179,6 +188,14 @@ func (c *Club) Settle() {
 		c.seen = head.Position
 		return now.Position == head.Position
 	}, 10*time.Second, 5*time.Millisecond, "the rooms do not come to rest")
+}
+
+// Restart stops a room and starts it again: what it does from time to time it
+// does at once.
+func (c *Club) Restart(room string) {
+	c.t.Helper()
+	require.NoError(c.t, c.Rooms[room].Stop(c.t.Context()))
+	require.NoError(c.t, c.Rooms[room].Start(c.t.Context()))
 }
 
 // Bodies gives the payloads of a stream, decoded.
