@@ -13,6 +13,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -60,14 +61,6 @@ func crackAt(zone boat.Zone) message.NoteDefect {
 	}
 }
 
-func wantFault(t *testing.T, err error, kind fault.Kind, field string) {
-	t.Helper()
-	require.Error(t, err)
-	f := fault.Of(err)
-	assert.Equal(t, kind, f.Kind, "%v", err)
-	assert.Equal(t, field, f.Field, "%v", err)
-}
-
 func TestHowLongABoatDries(t *testing.T) {
 	// Published drying times of the State of Utah: 7 days in June to August, 18 in
 	// spring and autumn, 30 in winter.
@@ -89,7 +82,7 @@ func TestHowLongABoatDries(t *testing.T) {
 		assert.Equal(t, row.until, body.(message.QuarantineSet).Until.String(), name)
 	}
 	_, err := boatWith().dry(message.SetQuarantine{LastWater: "x", OutOfWater: day, Rule: "utah", Days: 3}, club, now)
-	wantFault(t, err, fault.Invalid, "days")
+	faulttest.Want(t, err, fault.Invalid, "days")
 }
 
 func caller(roles ...people.Role) desk.Caller {
@@ -135,7 +128,7 @@ func TestWhoMayPayHowMuch(t *testing.T) {
 				if row.want == "" {
 					assert.NoError(t, err)
 				} else {
-					wantFault(t, err, row.want, row.field)
+					faulttest.Want(t, err, row.want, row.field)
 				}
 			}
 		})
@@ -149,9 +142,9 @@ func TestAGiftCostsNothing(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, money.Of(0, "USD"), body.(message.BoatAccepted).Price)
 	_, err = b.accept(message.AcceptBoat{Boat: "b1", Price: money.Of(1, "USD")}, d)
-	wantFault(t, err, fault.Invalid, "price")
+	faulttest.Want(t, err, fault.Invalid, "price")
 	_, err = b.offer(message.OfferPrice{Boat: "b1", Price: money.Of(1, "USD")}, d)
-	wantFault(t, err, fault.Conflict, "price")
+	faulttest.Want(t, err, fault.Conflict, "price")
 }
 
 func TestFoundPropertyNeedsAReason(t *testing.T) {
@@ -159,7 +152,7 @@ func TestFoundPropertyNeedsAReason(t *testing.T) {
 	b.right = message.FoundProperty
 	d := deal{by: caller(people.Steward), club: "USD"}
 	_, err := b.accept(message.AcceptBoat{Boat: "b1"}, d)
-	wantFault(t, err, fault.Invalid, "words")
+	faulttest.Want(t, err, fault.Invalid, "words")
 	_, err = b.accept(message.AcceptBoat{Boat: "b1", Words: "reported to the sheriff, not claimed in the time that the law gives"}, d)
 	require.NoError(t, err)
 }
@@ -199,7 +192,7 @@ func TestStages(t *testing.T) {
 			if slices.Contains(row.in, s) {
 				assert.NoError(t, err, "%s while %s", name, s)
 			} else {
-				wantFault(t, err, fault.Conflict, "boat")
+				faulttest.Want(t, err, fault.Conflict, "boat")
 			}
 		}
 	}
@@ -268,7 +261,7 @@ func TestFactsThatContradictEachOther(t *testing.T) {
 		if row.field == "" {
 			assert.NoError(t, err, name)
 		} else {
-			wantFault(t, err, fault.Invalid, row.field)
+			faulttest.Want(t, err, fault.Invalid, row.field)
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -53,7 +54,7 @@ func TestWhichDefectsAMaterialCanHave(t *testing.T) {
 		if row.can {
 			assert.NoError(t, err, name)
 		} else {
-			wantFault(t, err, fault.Invalid, "defect")
+			faulttest.Want(t, err, fault.Invalid, "defect")
 		}
 	}
 }
@@ -76,22 +77,22 @@ func TestALookOverIsItsInspectorsAlone(t *testing.T) {
 	_, err := open.note(crackAt("bow"), inspector)
 	require.NoError(t, err)
 	_, err = open.note(crackAt("bow"), second)
-	wantFault(t, err, fault.Forbidden, "")
+	faulttest.Want(t, err, fault.Forbidden, "")
 	_, err = done.note(crackAt("bow"), inspector)
-	wantFault(t, err, fault.Conflict, "look")
+	faulttest.Want(t, err, fault.Conflict, "look")
 	_, err = boatWith().note(crackAt("bow"), inspector)
-	wantFault(t, err, fault.Unknown, "look")
+	faulttest.Want(t, err, fault.Unknown, "look")
 
 	_, err = open.begin(message.BeginLookOver{Look: "l2"}, inspector)
-	wantFault(t, err, fault.Conflict, "look")
+	faulttest.Want(t, err, fault.Conflict, "look")
 	_, err = open.begin(message.BeginLookOver{Look: "l1"}, second)
-	wantFault(t, err, fault.Conflict, "look")
+	faulttest.Want(t, err, fault.Conflict, "look")
 	_, err = open.begin(message.BeginLookOver{Look: "l2"}, second)
 	require.NoError(t, err)
 	_, err = done.begin(message.BeginLookOver{Look: "l2"}, inspector)
 	require.NoError(t, err)
 	_, err = open.begin(message.BeginLookOver{Look: "l2"}, "")
-	wantFault(t, err, fault.SignIn, "")
+	faulttest.Want(t, err, fault.SignIn, "")
 }
 
 func TestAFindingIsWithdrawnByWhoMayKnowOfIt(t *testing.T) {
@@ -101,17 +102,17 @@ func TestAFindingIsWithdrawnByWhoMayKnowOfIt(t *testing.T) {
 	done := boatWith(begun("l1", inspector), found, finished("l1", inspector))
 
 	_, err := open.withdraw(take, second)
-	wantFault(t, err, fault.Forbidden, "")
+	faulttest.Want(t, err, fault.Forbidden, "")
 	_, err = open.withdraw(take, inspector)
 	require.NoError(t, err)
 	_, err = done.withdraw(take, second)
 	require.NoError(t, err)
 	_, err = boatWith(begun("l1", inspector), found, message.DefectWithdrawn{Finding: "f1"}).withdraw(take, inspector)
-	wantFault(t, err, fault.Conflict, "finding")
+	faulttest.Want(t, err, fault.Conflict, "finding")
 	_, err = open.withdraw(message.WithdrawDefect{Finding: "f2", Why: "x"}, inspector)
-	wantFault(t, err, fault.Unknown, "finding")
+	faulttest.Want(t, err, fault.Unknown, "finding")
 	_, err = open.withdraw(message.WithdrawDefect{Finding: "f1"}, inspector)
-	wantFault(t, err, fault.Invalid, "why")
+	faulttest.Want(t, err, fault.Invalid, "why")
 }
 
 // notes takes orders on a boat one after the other, as the book would.

@@ -8,9 +8,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -18,7 +18,7 @@ import (
 	"refloat.example/services/intake"
 )
 
-var today = clock.MustDate("2026-04-01") // the day on which desktest starts
+var today = desktest.Today
 
 func start(t *testing.T) *desktest.Club {
 	return desktest.Start(t, desktest.Room{Name: intake.Name, Migrations: intake.Migrations(), New: intake.New})
@@ -58,14 +58,6 @@ func lookOver(c *desktest.Club, by people.Actor, look string) {
 	c.Do(by, message.FinishLookOver{Boat: "b1", Look: look, Grade: 3})
 }
 
-func kinds(bodies []message.Body) []message.Kind {
-	var list []message.Kind
-	for _, b := range bodies {
-		list = append(list, b.Kind())
-	}
-	return list
-}
-
 func last[B message.Body](t *testing.T, c *desktest.Club) B {
 	t.Helper()
 	bodies := c.Bodies(message.IntakeBoat("b1"))
@@ -102,7 +94,7 @@ func TestAGiftFromTheTelephoneToTheRack(t *testing.T) {
 		"intake.boat-logged", "intake.look-over-begun", "intake.defect-found", "intake.look-over-begun", "intake.defect-found",
 		"intake.look-over-finished", "intake.look-over-finished", "intake.quarantine-set", "intake.facts-corrected",
 		"intake.boat-accepted", "intake.boat-received",
-	}, kinds(c.Bodies(message.IntakeBoat("b1"))))
+	}, c.Kinds(message.IntakeBoat("b1")))
 	c.RebuildIsTheSame(intake.Name)
 }
 
@@ -126,14 +118,14 @@ func TestANewGiverIsSealed(t *testing.T) {
 	again := stranger()
 	again.Boat, again.Name = "b3", "Coot"
 	_, err = c.Try(steward, again)
-	wantFault(t, err, fault.Invalid, "new_giver")
+	faulttest.Want(t, err, fault.Invalid, "new_giver")
 
 	c.Say("people.person/stranger", "", message.PersonErased{Person: "stranger", Why: "asked"})
 	_, err = c.Try(steward, gift("b3", "Coot", "stranger"))
-	wantFault(t, err, fault.Invalid, "giver")
+	faulttest.Want(t, err, fault.Invalid, "giver")
 	require.NoError(t, c.Vault.Destroy(t.Context(), "stranger"))
 	_, err = c.Try(steward, again)
-	wantFault(t, err, fault.Invalid, "giver")
+	faulttest.Want(t, err, fault.Invalid, "giver")
 	c.RebuildIsTheSame(intake.Name)
 }
 
@@ -143,7 +135,7 @@ func TestAMemberGivesABoatAndAnotherAcceptsIt(t *testing.T) {
 	c.Do(giver, gift("b1", "Heron", giver.Person))
 	lookOver(c, other, "l1")
 	_, err := c.Try(giver, message.AcceptBoat{Boat: "b1"})
-	wantFault(t, err, fault.Forbidden, "")
+	faulttest.Want(t, err, fault.Forbidden, "")
 	c.Do(other, message.AcceptBoat{Boat: "b1"})
 }
 
@@ -157,28 +149,28 @@ func TestAPurchaseStaysUnderItsCeiling(t *testing.T) {
 		return message.OfferPrice{Boat: "b1", Price: money.Of(minor, "USD")}
 	}
 	_, err := c.Try(steward, at(100))
-	wantFault(t, err, fault.Conflict, "price")
+	faulttest.Want(t, err, fault.Conflict, "price")
 	c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(25_000, "USD"), Status: "ok"})
 	c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(20_000, "USD"), Status: "ok"})
 	_, err = c.Try(steward, at(20_001))
-	wantFault(t, err, fault.Forbidden, "")
+	faulttest.Want(t, err, fault.Forbidden, "")
 	c.Do(steward, at(20_000))
 	assert.Equal(t, money.Of(20_000, "USD"), last[message.PriceOffered](t, c).Ceiling, "the newest one")
 	c.Do(administrator, message.AcceptBoat{Boat: "b1", Price: money.Of(21_000, "USD"), Words: "the only tandem in the county"})
 	assert.Equal(t, money.Of(21_000, "USD"), last[message.BoatAccepted](t, c).Price)
 	_, err = c.Try(steward, at(100))
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	c.RebuildIsTheSame(intake.Name)
 }
 
 func TestTheClubsSettingsHold(t *testing.T) {
 	c := start(t)
 	steward := c.Member(people.Steward)
-	c.Say(message.Club, "", message.SettingChanged{Name: "currency", Value: "CAD"})
-	c.Say(message.Club, "", message.SettingChanged{Name: "drying-rule", Value: "days"})
-	c.Say(message.Club, "", message.SettingChanged{Name: "drying-days", Value: "12"})
+	c.Set("currency", "CAD")
+	c.Set("drying-rule", "days")
+	c.Set("drying-days", "12")
 	_, err := c.Try(steward, purchase("b1", "Heron", steward.Person))
-	wantFault(t, err, fault.Invalid, "asked")
+	faulttest.Want(t, err, fault.Invalid, "asked")
 	c.Do(steward, gift("b1", "Heron", steward.Person))
 	assert.Equal(t, money.Of(0, "CAD"), last[message.BoatLogged](t, c).Asked)
 	c.Do(steward, message.SetQuarantine{Boat: "b1", LastWater: "Lake Amberjay", OutOfWater: today})
@@ -192,10 +184,10 @@ func TestANameIsOneBoatsForEver(t *testing.T) {
 	steward := c.Member(people.Steward)
 	c.Do(steward, gift("b1", "Grey Heron", steward.Person))
 	_, err := c.Try(steward, gift("b2", "grey  heron", steward.Person))
-	wantFault(t, err, fault.Conflict, "name")
+	faulttest.Want(t, err, fault.Conflict, "name")
 	c.Do(steward, message.DeclineBoat{Boat: "b1", Reason: "brittle"})
 	_, err = c.Try(steward, gift("b2", "Grey Heron", steward.Person))
-	wantFault(t, err, fault.Conflict, "name")
+	faulttest.Want(t, err, fault.Conflict, "name")
 	assert.Empty(t, c.Bodies(message.IntakeBoat("b2")), "nothing was half written")
 }
 
@@ -214,12 +206,12 @@ func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
 	}
 	require.NoError(t, log("b1", "XYZ12345L495"))
 	err := log("b2", "xyz-12345-L495")
-	wantFault(t, err, fault.Conflict, "facts.hull_number")
+	faulttest.Want(t, err, fault.Conflict, "facts.hull_number")
 	assert.Contains(t, err.Error(), "boat b1")
 	require.NoError(t, log("b2", "XYZA0042H394"))
 	facts := numbered("", "", "XYZ12345L495", "").Facts
 	_, err = c.Try(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
-	wantFault(t, err, fault.Conflict, "facts.hull_number")
+	faulttest.Want(t, err, fault.Conflict, "facts.hull_number")
 
 	// A corrected boat gives its number back, and so does one that has left.
 	c.Do(steward, message.CorrectFacts{Boat: "b1", Facts: numbered("", "", "XYZ00017C585", "").Facts, Why: "misread"})
@@ -250,18 +242,8 @@ func TestWhatIsSoAlreadyIsNotSaidAgain(t *testing.T) {
 	reply := c.Do(steward, message.CorrectFacts{Boat: "b1", Facts: gift("", "", "").Facts, Why: "checked again"})
 	assert.Empty(t, reply.Events)
 	_, err := c.Try(steward, gift("b1", "Egret", steward.Person))
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.Len(t, c.Bodies(message.IntakeBoat("b1")), 1)
-}
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string) {
-	t.Helper()
-	if !assert.Error(t, err) {
-		return
-	}
-	f := fault.Of(err)
-	assert.Equal(t, kind, f.Kind, "%v", err)
-	assert.Equal(t, field, f.Field, "%v", err)
 }
 
 func TestTheClockDecidesWhatLiesAhead(t *testing.T) {
@@ -270,7 +252,7 @@ func TestTheClockDecidesWhatLiesAhead(t *testing.T) {
 	tomorrow := gift("b1", "Heron", steward.Person)
 	tomorrow.Facts.LastAfloat = today.AddDays(1)
 	_, err := c.Try(steward, tomorrow)
-	wantFault(t, err, fault.Invalid, "facts.last_afloat")
+	faulttest.Want(t, err, fault.Invalid, "facts.last_afloat")
 	c.Clock.Advance(24 * time.Hour)
 	c.Do(steward, tomorrow)
 }

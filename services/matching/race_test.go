@@ -87,9 +87,9 @@ func checkBoat(t *testing.T, c club, id boat.ID) {
 	assert.Len(t, answers, 1, "the offer of %s has ended", id)
 	assert.LessOrEqual(t, len(promised), 1)
 	for offer, request := range promised {
-		bodies := c.Bodies(message.MatchingRequest(request))
-		assert.NotContains(t, kinds(bodies), message.Kind("matching.request-ended"), "%s is promised to a request that has ended", id)
-		assert.Equal(t, offer, find[message.RequestTied](bodies).Offer)
+		stream := message.MatchingRequest(request)
+		assert.NotContains(t, c.Kinds(stream), message.Kind("matching.request-ended"), "%s is promised to a request that has ended", id)
+		assert.Equal(t, offer, find[message.RequestTied](c.Bodies(stream)).Offer)
 	}
 }
 
@@ -123,7 +123,7 @@ func TestTwoRoundsCannotPromiseTheSameBoat(t *testing.T) {
 	}
 	all.Wait()
 	made := 0
-	for _, kind := range kinds(c.Bodies(message.MatchingBoat("b1"))) {
+	for _, kind := range c.Kinds(message.MatchingBoat("b1")) {
 		if kind == "matching.offer-made" {
 			made++
 		}
@@ -157,6 +157,6 @@ func TestABoatIsPromisedToOneOfManyRounds(t *testing.T) {
 		})
 	}
 	all.Wait()
-	assert.Equal(t, []message.Kind{"matching.offer-made"}, kinds(c.Bodies(message.MatchingBoat("b1"))))
+	assert.Equal(t, []message.Kind{"matching.offer-made"}, c.Kinds(message.MatchingBoat("b1")))
 	c.RebuildIsTheSame(matching.Name)
 }

@@ -9,7 +9,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
@@ -18,8 +17,7 @@ import (
 	"refloat.example/services/matching"
 )
 
-// today is the day on which desktest starts.
-var today = clock.MustDate("2026-04-01")
+var today = desktest.Today
 
 var visitor = people.Service(desk.Pages)
 
@@ -101,14 +99,6 @@ func find[B message.Body](bodies []message.Body) (found B) {
 	return found
 }
 
-func kinds(bodies []message.Body) []message.Kind {
-	var list []message.Kind
-	for _, b := range bodies {
-		list = append(list, b.Kind())
-	}
-	return list
-}
-
 func kindOf(err error) fault.Kind {
 	if err == nil {
 		return ""
@@ -155,7 +145,7 @@ func TestThreeHouseholdsAndTwoBoats(t *testing.T) {
 	assert.Equal(t, "r1", pairs[0].Request)
 
 	c.handOver(t, "b2")
-	assert.Equal(t, []message.Kind{"matching.offer-made", "matching.offer-answered", "matching.boat-handed-over"}, kinds(c.Bodies(message.MatchingBoat("b2"))))
+	assert.Equal(t, []message.Kind{"matching.offer-made", "matching.offer-answered", "matching.boat-handed-over"}, c.Kinds(message.MatchingBoat("b2")))
 	ended := find[message.RequestEnded](c.Bodies(message.MatchingRequest("r2")))
 	assert.Equal(t, "placed", ended.How)
 	assert.Equal(t, today.AddDays(180), ended.KeepUntil, "the setting request-kept-days")
@@ -184,9 +174,7 @@ func TestAnOfferThatNobodyAnswersLapses(t *testing.T) {
 	_, err := c.Try(applicant, message.AnswerOffer{Offer: c.made("b1").Offer, Boat: "b1", Answer: "accepted"})
 	assert.Equal(t, fault.Conflict, kindOf(err), "too late")
 
-	room := c.Rooms[matching.Name]
-	require.NoError(t, room.Stop(t.Context()))
-	require.NoError(t, room.Start(t.Context())) // a tick comes with the start
+	c.Restart(matching.Name)
 	require.Eventually(t, func() bool {
 		return find[message.OfferAnswered](c.Bodies(message.MatchingBoat("b1"))).Answer == "lapsed"
 	}, 5*time.Second, 5*time.Millisecond)

@@ -10,6 +10,7 @@ import (
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 )
@@ -47,16 +48,6 @@ func done(work string, findings ...string) message.Body {
 
 func tested(what message.TestKind, passed bool) message.Body {
 	return message.TestRecorded{Test: "t", What: what, Passed: passed}
-}
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string) {
-	t.Helper()
-	if !assert.Error(t, err) {
-		return
-	}
-	f := fault.Of(err)
-	assert.Equal(t, kind, f.Kind, "%v", err)
-	assert.Equal(t, field, f.Field, "%v", err)
 }
 
 func TestWhichMethodSuitsWhichMaterial(t *testing.T) {
@@ -108,7 +99,7 @@ func TestWhichMethodSuitsWhichMaterial(t *testing.T) {
 		if row.suits {
 			assert.NoError(t, err, name)
 		} else {
-			wantFault(t, err, fault.Invalid, "method")
+			faulttest.Want(t, err, fault.Invalid, "method")
 		}
 	}
 }
@@ -176,13 +167,13 @@ func TestPlanning(t *testing.T) {
 	} {
 		_, err := row.bench.plan(row.hull, weld)
 		t.Log(name)
-		wantFault(t, err, row.kind, row.field)
+		faulttest.Want(t, err, row.kind, row.field)
 	}
 
 	mild := kayak()
 	mild.findings[0].severity = boat.Watch
 	_, err = benchAfter().plan(mild, message.PlanWork{Work: "w1", Findings: []string{"f1"}, Method: "leave and watch"})
-	wantFault(t, err, fault.Invalid, "method") // the other inspector thinks worse of it
+	faulttest.Want(t, err, fault.Invalid, "method") // the other inspector thinks worse of it
 }
 
 func TestAPlanGivesWayToANewerOne(t *testing.T) {
@@ -193,7 +184,7 @@ func TestAPlanGivesWayToANewerOne(t *testing.T) {
 
 	b = benchAfter(planned("w1", "weld", "f1"), planned("w2", "patch", "f1"))
 	_, err = b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"})
-	wantFault(t, err, fault.Conflict, "work")
+	faulttest.Want(t, err, fault.Conflict, "work")
 }
 
 func TestFinishing(t *testing.T) {
@@ -212,12 +203,12 @@ func TestFinishing(t *testing.T) {
 	} {
 		_, err := row.bench.finish(kayak(), row.end)
 		t.Log(name)
-		wantFault(t, err, row.kind, row.field)
+		faulttest.Want(t, err, row.kind, row.field)
 	}
 	withdrawn := kayak()
 	withdrawn.findings[0].withdrawn = "mud"
 	_, err := benchAfter(planned("w1", "weld", "f1")).finish(withdrawn, end)
-	wantFault(t, err, fault.Conflict, "work")
+	faulttest.Want(t, err, fault.Conflict, "work")
 }
 
 func TestWhatAFailedTestReopens(t *testing.T) {
@@ -250,7 +241,7 @@ func TestWhatAFailedTestReopens(t *testing.T) {
 		})
 	}
 	_, err := benchAfter(tested("leak", true)).record(kayak(), message.RecordTest{Test: "t", What: "leak", Reading: "dry", Passed: true, On: day}, "tester", day)
-	wantFault(t, err, fault.Conflict, "test") // recorded under this id before
+	faulttest.Want(t, err, fault.Conflict, "test") // recorded under this id before
 
 	withdrawn := kayak()
 	withdrawn.findings[2].withdrawn = "the same crack, noted twice"
@@ -269,10 +260,10 @@ func TestBookings(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, message.PartReversed{Boat: "b1", Entry: "e1", Cost: cost, PaidBy: message.DonorPays, On: back.On, Why: back.Why}, body)
 	_, err = benchAfter(booked, body).reversePart(back, day)
-	wantFault(t, err, fault.Conflict, "entry")
+	faulttest.Want(t, err, fault.Conflict, "entry")
 	back.On = day.AddDays(-4)
 	_, err = benchAfter(booked).reversePart(back, day)
-	wantFault(t, err, fault.Invalid, "on")
+	faulttest.Want(t, err, fault.Invalid, "on")
 
 	part := message.BookPart{Entry: "e1", Words: "rod", Cost: cost, PaidBy: message.ClubPays, On: day}
 	hours := message.BookHours{Entry: "e1", Who: "w", Minutes: 1440, Doing: "welding", On: day}
@@ -295,7 +286,7 @@ func TestBookings(t *testing.T) {
 			if row.field == "" {
 				assert.NoError(t, err, name)
 			} else {
-				wantFault(t, err, fault.Conflict, row.field)
+				faulttest.Want(t, err, fault.Conflict, row.field)
 			}
 		}
 	}

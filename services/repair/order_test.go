@@ -1,18 +1,16 @@
 package repair_test
 
 import (
-	"encoding/json"
-	"maps"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
-	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -59,17 +57,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for name := range orders("") {
 		t.Run(name, func(t *testing.T) {
 			c, repairer, o := prepare(t, name)
-			for _, role := range people.Roles {
-				if role == people.Repairer {
-					continue
-				}
-				_, err := c.Try(c.Member(role), o.good)
-				wantFault(t, err, fault.Forbidden, "")
-			}
-			_, err := c.Try(people.Service(desk.Pages), o.good)
-			wantFault(t, err, fault.SignIn, "")
-			_, err = c.Try(c.Link("donor", people.OwnPapers, "donor"), o.good)
-			wantFault(t, err, fault.Forbidden, "")
+			c.OnlyFor("donor", o.good, people.Repairer)
 			reply := c.Do(repairer, o.good)
 			assert.Equal(t, o.said, reply.Events[0].Kind)
 		})
@@ -79,20 +67,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 func TestATestIsAPersonsWord(t *testing.T) {
 	c, _, o := prepare(t, "test")
 	_, err := c.Try(desktest.Operator, o.good)
-	wantFault(t, err, fault.SignIn, "")
-}
-
-// with gives an order as JSON with some fields changed.
-func with(t *testing.T, order desk.Commanded, change map[string]any) json.RawMessage {
-	t.Helper()
-	raw, err := json.Marshal(order)
-	require.NoError(t, err)
-	var fields map[string]any
-	require.NoError(t, json.Unmarshal(raw, &fields))
-	maps.Copy(fields, change)
-	raw, err = json.Marshal(fields)
-	require.NoError(t, err)
-	return raw
+	faulttest.Want(t, err, fault.SignIn, "")
 }
 
 func TestBadInputIsRefusedByName(t *testing.T) {
@@ -134,25 +109,18 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			c, repairer, o := prepare(t, name)
-			c.Settle()
-			before, err := c.Log.Head(t.Context())
-			require.NoError(t, err)
-			for _, row := range append(rows, ofBoat...) {
-				asking := desk.Asking{By: repairer, Key: desktest.ID(), Seen: before.Position}
-				_, err := c.DoRaw(t.Context(), asking, o.good.Verb(), with(t, o.good, map[string]any{row.key: row.value}))
-				if row.kind == "" {
-					row.kind = fault.Invalid
+			c.WritesNothing(func() {
+				for _, row := range append(rows, ofBoat...) {
+					if row.kind == "" {
+						row.kind = fault.Invalid
+					}
+					if row.field == "" {
+						row.field = row.key
+					}
+					err := c.TryChanged(repairer, o.good, map[string]any{row.key: row.value})
+					faulttest.Want(t, err, row.kind, row.field, row.key, row.value)
 				}
-				if row.field == "" {
-					row.field = row.key
-				}
-				if assert.Error(t, err, "%v", row) {
-					wantFault(t, err, row.kind, row.field)
-				}
-			}
-			after, err := c.Log.Head(t.Context())
-			require.NoError(t, err)
-			assert.Equal(t, before.Position, after.Position, "nothing was written")
+			})
 			c.Do(repairer, o.good) // the order is good when nothing is wrong with it
 		})
 	}

@@ -11,6 +11,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 )
 
@@ -92,7 +93,7 @@ func TestWhatIsMissing(t *testing.T) {
 				assert.IsType(t, message.BoatReady{}, body)
 				return
 			}
-			wantFault(t, err, fault.Conflict, "boat")
+			faulttest.Want(t, err, fault.Conflict, "boat")
 			for _, part := range row.want {
 				assert.Contains(t, err.Error(), part)
 			}
@@ -161,5 +162,5 @@ func TestReadyIsSaidOnceUntilSomethingChanges(t *testing.T) {
 	require.NoError(t, err)
 	assert.NotNil(t, body, "another grade")
 	_, err = benchAfter(said...).declare(kayak(), message.DeclareReady{Boat: "b1", Grade: 1})
-	wantFault(t, err, fault.Invalid, "grade")
+	faulttest.Want(t, err, fault.Invalid, "grade")
 }

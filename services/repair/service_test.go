@@ -7,16 +7,16 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 	"refloat.example/services/repair"
 )
 
-var today = clock.MustDate("2026-04-01") // the day on which desktest starts
+var today = desktest.Today
 
 func start(t *testing.T) *desktest.Club {
 	return desktest.Start(t, desktest.Room{Name: repair.Name, Migrations: repair.Migrations(), New: repair.New})
@@ -50,21 +50,13 @@ func test(id string, what message.TestKind, passed bool) message.RecordTest {
 	return message.RecordTest{Boat: "b1", Test: id, What: what, Reading: "after 20 min", Passed: passed, On: today}
 }
 
-func kinds(bodies []message.Body) []message.Kind {
-	var list []message.Kind
-	for _, b := range bodies {
-		list = append(list, b.Kind())
-	}
-	return list
-}
-
 func TestACrackIsMendedTwice(t *testing.T) {
 	c := start(t)
 	repairer := c.Member(people.Repairer)
 	intake(c, logged, crack, scratch, again, accepted, received)
 	ready := message.DeclareReady{Boat: "b1", Grade: 3}
 	_, err := c.Try(repairer, ready)
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 
 	c.Do(repairer, message.PlanWork{Boat: "b1", Work: "w1", Findings: []string{"f1"}, Method: "weld", Minutes: 90})
 	c.Do(repairer, message.BookPart{Boat: "b1", Entry: "e1", Words: "welding rod of the same polymer", Cost: money.Of(1250, "USD"), PaidBy: message.ClubPays, On: today})
@@ -72,7 +64,7 @@ func TestACrackIsMendedTwice(t *testing.T) {
 	c.Do(repairer, message.FinishWork{Boat: "b1", Work: "w1", Words: "welded from outside"})
 	c.Do(repairer, test("t1", "leak", false))
 	_, err = c.Try(repairer, ready)
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.Contains(t, err.Error(), "crack on the keel line")
 	assert.Contains(t, err.Error(), "leak test was failed")
 
@@ -82,19 +74,18 @@ func TestACrackIsMendedTwice(t *testing.T) {
 	c.Do(repairer, test("t3", "load", true))
 	c.Do(repairer, ready)
 
-	bodies := c.Bodies(message.RepairBoat("b1"))
 	assert.Equal(t, []message.Kind{
 		"repair.work-planned", "repair.part-booked", "repair.hours-booked", "repair.work-finished",
 		"repair.test-recorded", "repair.finding-reopened", "repair.finding-reopened",
 		"repair.work-planned", "repair.work-finished", "repair.test-recorded", "repair.test-recorded", "repair.boat-ready",
-	}, kinds(bodies))
-	said := bodies[len(bodies)-1].(message.BoatReady)
+	}, c.Kinds(message.RepairBoat("b1")))
+	said := desktest.Said[message.BoatReady](c, message.RepairBoat("b1"))[0]
 	assert.Equal(t, []message.DisclosedFinding{
 		{Finding: "f1", Place: crack.Place, Defect: "crack", End: "welded from both sides"},
 		{Finding: "f2", Place: scratch.Place, Defect: "abrasion", End: "Left as it was found: it does not hinder use."},
 		{Finding: "g1", Place: crack.Place, Defect: "crack", End: "Seen by a second person too. welded from both sides"},
 	}, said.Disclosure)
-	assert.Equal(t, repairer.Person, bodies[4].(message.TestRecorded).Tester)
+	assert.Equal(t, repairer.Person, desktest.Said[message.TestRecorded](c, message.RepairBoat("b1"))[0].Tester)
 	assert.Empty(t, c.Do(repairer, ready).Events, "it is so already")
 	c.RebuildIsTheSame(repair.Name)
 }
@@ -109,7 +100,7 @@ func TestAFindingNotedLaterIsAFindingOfItsOwn(t *testing.T) {
 	c.Do(repairer, test("t2", "load", true))
 	intake(c, again) // somebody sees a crack there after the mend
 	_, err := c.Try(repairer, message.DeclareReady{Boat: "b1", Grade: 3})
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 
 	intake(c, message.DefectWithdrawn{Boat: "b1", Finding: "g1", Why: "the weld's own seam"})
 	c.Do(repairer, message.DeclareReady{Boat: "b1", Grade: 3})
@@ -137,7 +128,7 @@ func TestCorrectedFactsChangeWhatIsNeeded(t *testing.T) {
 	weld := message.PlanWork{Boat: "b1", Work: "w1", Findings: []string{"f1"}, Method: "weld"}
 	intake(c, message.FactsCorrected{Boat: "b1", Facts: message.BoatFacts{Type: boat.SitOnTop, Material: boat.CrossLinked}})
 	_, err := c.Try(repairer, weld)
-	wantFault(t, err, fault.Invalid, "method")
+	faulttest.Want(t, err, fault.Invalid, "method")
 	intake(c, message.FactsCorrected{Boat: "b1", Facts: message.BoatFacts{Type: boat.SitOnTop, Material: boat.Rotomoulded}})
 	c.Do(repairer, weld)
 	c.RebuildIsTheSame(repair.Name)
@@ -159,7 +150,7 @@ func TestABoatThatLeavesIsNotWorkedOnButItsBillsAreBooked(t *testing.T) {
 			c.Do(repairer, test("t1", "leak", true))
 			leave(c)
 			_, err := c.Try(repairer, test("t2", "leak", true))
-			wantFault(t, err, fault.Conflict, "boat")
+			faulttest.Want(t, err, fault.Conflict, "boat")
 			c.Do(repairer, message.BookPart{Boat: "b1", Entry: "e1", Words: "rod", Cost: money.Of(1, "USD"), PaidBy: message.ClubPays, On: today})
 			c.Do(repairer, message.ReversePart{Boat: "b1", Entry: "e1", On: today, Why: "another boat's"})
 			c.RebuildIsTheSame(repair.Name)
@@ -180,9 +171,9 @@ func TestWhoseHoursAreBooked(t *testing.T) {
 	require.NoError(t, book("e1", repairer.Person))
 	require.NoError(t, book("e2", member.Person))
 	require.NoError(t, book("e3", "plain"))
-	wantFault(t, book("e4", "donor"), fault.Invalid, "who")
+	faulttest.Want(t, book("e4", "donor"), fault.Invalid, "who")
 	c.Say("people.person/plain", "", message.PersonErased{Person: "plain"})
-	wantFault(t, book("e4", "plain"), fault.Invalid, "who")
+	faulttest.Want(t, book("e4", "plain"), fault.Invalid, "who")
 	c.RebuildIsTheSame(repair.Name)
 }
 
@@ -190,20 +181,10 @@ func TestMoneyIsTheClubs(t *testing.T) {
 	c := start(t)
 	repairer := c.Member(people.Repairer)
 	intake(c, logged, accepted)
-	c.Say(message.Club, "", message.SettingChanged{Name: "currency", Value: "CAD"})
+	c.Set("currency", "CAD")
 	part := message.BookPart{Boat: "b1", Entry: "e1", Words: "rod", Cost: money.Of(100, "USD"), PaidBy: message.OwnPocket, On: today}
 	_, err := c.Try(repairer, part)
-	wantFault(t, err, fault.Invalid, "cost")
+	faulttest.Want(t, err, fault.Invalid, "cost")
 	part.Cost.Currency = "CAD"
 	c.Do(repairer, part)
-}
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string) {
-	t.Helper()
-	if !assert.Error(t, err) {
-		return
-	}
-	f := fault.Of(err)
-	assert.Equal(t, kind, f.Kind, "%v", err)
-	assert.Equal(t, field, f.Field, "%v", err)
 }

@@ -12,6 +12,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -20,13 +21,6 @@ import (
 var day = clock.MustDate("2026-04-01")
 
 func usd(minor int64) money.Amount { return money.Of(minor, "USD") }
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string, name ...any) {
-	t.Helper()
-	require.Error(t, err, name...)
-	assert.Equal(t, kind, fault.Of(err).Kind, append(name, err)...)
-	assert.Equal(t, field, fault.Of(err).Field, append(name, err)...)
-}
 
 func given(change ...func(*record)) record {
 	r := record{boat: "b1", name: "Heron", taking: message.Gift, giver: "donor", received: day.AddDays(-10), state: received}
@@ -62,7 +56,7 @@ func TestOnlyWhatIsTheClubsAndThereIsSold(t *testing.T) {
 	} {
 		said, err := row.book.sell(row.order, row.boat, "USD", day)
 		if row.kind != "" {
-			wantFault(t, err, row.kind, row.field, row.name)
+			faulttest.Want(t, err, row.kind, row.field, row.name)
 			continue
 		}
 		require.NoError(t, err, row.name)
@@ -99,7 +93,7 @@ func TestWhatADonorSaysIsChecked(t *testing.T) {
 			assert.NoError(t, err, row.name)
 			continue
 		}
-		wantFault(t, err, row.kind, row.field, row.name)
+		faulttest.Want(t, err, row.kind, row.field, row.name)
 	}
 }
 
@@ -280,7 +274,7 @@ func TestTheBooksStayBalanced(t *testing.T) {
 func TestRulesSpeakOneCurrency(t *testing.T) {
 	g := gift{record: given(), worth: &worth{amount: usd(1)}}
 	assert.NoError(t, g.oneCurrency("US"))
-	wantFault(t, g.oneCurrency("CA"), fault.Conflict, "boat")
+	faulttest.Want(t, g.oneCurrency("CA"), fault.Conflict, "boat")
 	assert.NoError(t, gift{record: given()}.oneCurrency("CA"), "nothing is nothing in any currency")
 	for name, g := range map[string]gift{
 		"price": {record: given(func(r *record) { r.price = usd(1) })},
@@ -288,7 +282,7 @@ func TestRulesSpeakOneCurrency(t *testing.T) {
 		"cost":  {record: given(), claim: &message.ClaimStated{DonorsCost: message.DonorsCost{Cost: usd(1), Acquired: day}}},
 		"gross": {record: given(), sold: &message.BoatSold{Gross: usd(1)}},
 	} {
-		wantFault(t, g.oneCurrency("UK"), fault.Conflict, "boat", name)
+		faulttest.Want(t, g.oneCurrency("UK"), fault.Conflict, "boat", name)
 	}
 }
 
@@ -297,7 +291,7 @@ func TestRulesSpeakOneCurrency(t *testing.T) {
 func TestACostThatWasNotStatedIsNotNothing(t *testing.T) {
 	g := gift{record: given(), worth: &worth{amount: money.Of(90_000, "CAD")}, claim: &message.ClaimStated{DonorsCost: message.DonorsCost{Acquired: day.AddDays(-300)}}}
 	_, err := g.decide(club{country: "CA", qualified: true}, day)
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.ErrorContains(t, err, "the value at the date of the gift is not known")
 }
 

@@ -22,6 +22,7 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -30,30 +31,19 @@ import (
 )
 
 var (
-	today  = clock.MustDate("2026-04-01") // the day on which desktest starts
+	today  = desktest.Today
 	giftOn = clock.MustDate("2026-03-20")
 )
 
 func start(t *testing.T) *desktest.Club {
 	c := desktest.Start(t, desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: treasury.New})
-	set(c, "legal-name", "Quillwater Paddlers")
-	set(c, "address", "4 Mill Lane; Amberjay")
-	set(c, "registration-number", "00-0000000")
-	set(c, "place", "Amberjay")
-	set(c, "signatory", "T. Reed, treasurer")
-	set(c, "qualified", "yes")
+	c.Set("legal-name", "Quillwater Paddlers")
+	c.Set("address", "4 Mill Lane; Amberjay")
+	c.Set("registration-number", "00-0000000")
+	c.Set("place", "Amberjay")
+	c.Set("signatory", "T. Reed, treasurer")
+	c.Set("qualified", "yes")
 	return c
-}
-
-func set(c *desktest.Club, name, value string) {
-	c.Say(message.Club, "", message.SettingChanged{Name: name, Value: value})
-}
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string, name ...any) {
-	t.Helper()
-	require.Error(t, err, name...)
-	assert.Equal(t, kind, fault.Of(err).Kind, append(name, err)...)
-	assert.Equal(t, field, fault.Of(err).Field, append(name, err)...)
 }
 
 func usd(minor int64) money.Amount { return money.Of(minor, "USD") }
@@ -100,19 +90,9 @@ func issue(id boat.ID, paper string) message.IssuePaper {
 	return message.IssuePaper{Boat: id, Paper: paper, On: today}
 }
 
-func bodies[B message.Body](c *desktest.Club, stream string) []B {
-	var all []B
-	for _, body := range c.Bodies(stream) {
-		if b, ok := body.(B); ok {
-			all = append(all, b)
-		}
-	}
-	return all
-}
-
 func lastPaper(t *testing.T, c *desktest.Club, series string) message.PaperIssued {
 	t.Helper()
-	papers := bodies[message.PaperIssued](c, message.TreasurySeries(series))
+	papers := desktest.Said[message.PaperIssued](c, message.TreasurySeries(series))
 	require.NotEmpty(t, papers)
 	return papers[len(papers)-1]
 }
@@ -165,9 +145,9 @@ func TestFromAGiftToAPaperThatStaysTheSame(t *testing.T) {
 	}
 	assert.NotContains(t, text, "900.00", "IRC 170(f)(8)(B)(i): a description, not the value")
 
-	set(c, "legal-name", "Another Club")
-	set(c, "paper-format", "A4")
-	set(c, "signatory", "")
+	c.Set("legal-name", "Another Club")
+	c.Set("paper-format", "A4")
+	c.Set("signatory", "")
 	c.Say("people.person/donor-of-b1", "", message.PersonErased{Person: "donor-of-b1", Why: "asked"})
 	require.NoError(t, c.Vault.Destroy(t.Context(), "donor-of-b1"))
 	c.Clock.Advance(1000 * time.Hour)
@@ -195,7 +175,7 @@ func TestASaleIsCertifiedWithItsData(t *testing.T) {
 	treasurer := c.Member(people.Treasurer)
 	gift(t, c, "b1")
 	_, err := c.Try(treasurer, issue("b1", "p1"))
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.ErrorContains(t, err, "awaiting sale or decision")
 	assert.Empty(t, c.Bodies(message.TreasurySeries("US-2026")), "nothing is numbered")
 
@@ -239,21 +219,21 @@ func TestABargainSaysWhatWasPaid(t *testing.T) {
 	receive(c, "b2")
 	c.Settle()
 	_, err := c.Try(treasurer, issue("b2", "p2"))
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 }
 
 // Income Tax Regulations s. 3501(1), item by item.
 func TestACanadianReceiptHasEveryItemOfTheRegulation(t *testing.T) {
 	c := start(t)
 	treasurer := c.Member(people.Treasurer)
-	set(c, "country", "CA")
-	set(c, "currency", "CAD")
-	set(c, "registration-number", "00000 0000 RR0001")
+	c.Set("country", "CA")
+	c.Set("currency", "CAD")
+	c.Set("registration-number", "00000 0000 RR0001")
 	boatOf(t, c, "b1", message.Bargain, money.Of(10_000, "CAD"))
 	receive(c, "b1")
 	c.Settle()
 	_, err := c.Try(treasurer, issue("b1", "p1"))
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.ErrorContains(t, err, "value at the date of the gift is not known")
 
 	valued(c, "b1", "v1", 90_000, func(v *message.BoatValued) { v.AsItLies.Value.Currency, v.Purpose = "CAD", message.ForReceipt })
@@ -286,17 +266,17 @@ func TestThanksWhereThereIsNoReceipt(t *testing.T) {
 	c := start(t)
 	treasurer := c.Member(people.Treasurer)
 	gift(t, c, "b1")
-	set(c, "qualified", "no")
-	set(c, "registration-number", "")
+	c.Set("qualified", "no")
+	c.Set("registration-number", "")
 	c.Do(treasurer, issue("b1", "p1"))
 	assert.Equal(t, []string{message.ThankYou}, lastPaper(t, c, "US-2026").Names)
 	text := words(t, printed(c, treasurer, "p1"))
 	assert.Contains(t, text, "This letter is not a receipt for tax purposes.")
 	assert.NotContains(t, text, "900.00")
 
-	set(c, "country", "UK")
-	set(c, "currency", "GBP")
-	set(c, "qualified", "yes")
+	c.Set("country", "UK")
+	c.Set("currency", "GBP")
+	c.Set("qualified", "yes")
 	boatOf(t, c, "b2", message.Gift, money.Of(0, "GBP"))
 	receive(c, "b2")
 	c.Settle()
@@ -326,7 +306,7 @@ func TestSerialsHaveNoGapsWhoeverIssuesAtOnce(t *testing.T) {
 	}
 	all.Wait()
 	var serials []string
-	for _, p := range bodies[message.PaperIssued](c, message.TreasurySeries("US-2026")) {
+	for _, p := range desktest.Said[message.PaperIssued](c, message.TreasurySeries("US-2026")) {
 		serials = append(serials, p.Serial)
 	}
 	assert.Equal(t, []string{"US-2026-0001", "US-2026-0002", "US-2026-0003", "US-2026-0004"}, serials)
@@ -346,7 +326,7 @@ func TestSerialsHaveNoGapsWhoeverIssuesAtOnce(t *testing.T) {
 		slices.Reverse(taken)
 	}
 	assert.NoError(t, taken[1])
-	wantFault(t, taken[0], fault.Conflict, "boat")
+	faulttest.Want(t, taken[0], fault.Conflict, "boat")
 	c.Settle()
 	c.RebuildIsTheSame(treasury.Name)
 }
@@ -361,13 +341,13 @@ func TestOnePaperStandsForABoat(t *testing.T) {
 	second := final
 	second.Paper = "p2"
 	_, err := c.Try(treasurer, second)
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.ErrorContains(t, err, "US-2026-0001")
 	c.Do(treasurer, message.CancelPaper{Paper: "p1", Why: "the name was spelled wrong"})
 	_, err = c.Try(treasurer, message.CancelPaper{Paper: "p1", Why: "again"})
-	wantFault(t, err, fault.Conflict, "paper")
+	faulttest.Want(t, err, fault.Conflict, "paper")
 	_, err = c.Try(treasurer, final)
-	wantFault(t, err, fault.Conflict, "paper", "the id of the first")
+	faulttest.Want(t, err, fault.Conflict, "paper", "the id of the first")
 	c.Do(treasurer, second)
 	assert.Equal(t, "US-2026-0001", lastPaper(t, c, "US-2026").Replaces)
 	c.RebuildIsTheSame(treasury.Name)
@@ -393,12 +373,12 @@ func TestDonorsReadTheirOwnPapersOnly(t *testing.T) {
 		_, err := desk.Ask[message.Sheet](t.Context(), c.Client, desk.Asking{By: by}, q)
 		return err
 	}
-	wantFault(t, ask(donor, message.PrintPaper{Paper: "p-b2"}), fault.Unknown, "paper", "that of somebody else")
-	wantFault(t, ask(donor, message.PrintPaper{Paper: "p-b9"}), fault.Unknown, "paper")
-	wantFault(t, ask(donor, message.DonorPapers{Donor: "donor-of-b2"}), fault.Forbidden, "")
+	faulttest.Want(t, ask(donor, message.PrintPaper{Paper: "p-b2"}), fault.Unknown, "paper", "that of somebody else")
+	faulttest.Want(t, ask(donor, message.PrintPaper{Paper: "p-b9"}), fault.Unknown, "paper")
+	faulttest.Want(t, ask(donor, message.DonorPapers{Donor: "donor-of-b2"}), fault.Forbidden, "")
 	asApplicant := c.Link("donor-of-b1", people.OwnRequest, "donor-of-b1")
 	c.Settle()
-	wantFault(t, ask(asApplicant, message.PrintPaper{Paper: "p-b1"}), fault.Forbidden, "")
+	faulttest.Want(t, ask(asApplicant, message.PrintPaper{Paper: "p-b1"}), fault.Forbidden, "")
 }
 
 func TestDonorAndTreasurerAreTwo(t *testing.T) {
@@ -412,15 +392,15 @@ func TestDonorAndTreasurerAreTwo(t *testing.T) {
 	valued(c, "b1", "v1", 40_000, func(v *message.BoatValued) { v.Valuer = treasurer.Person })
 	c.Settle()
 	_, err = c.Try(treasurer, issue("b1", "p1"))
-	wantFault(t, err, fault.Forbidden, "")
+	faulttest.Want(t, err, fault.Forbidden, "")
 	other := c.Member(people.Treasurer)
 	_, err = c.Try(other, issue("b1", "p1"))
-	wantFault(t, err, fault.Forbidden, "", "on a value of the donor's own")
+	faulttest.Want(t, err, fault.Forbidden, "", "on a value of the donor's own")
 	valued(c, "b1", "v2", 40_000)
 	c.Settle()
 	c.Do(other, issue("b1", "p1"))
 	_, err = c.Try(treasurer, message.CancelPaper{Paper: "p1", Why: "I want more"})
-	wantFault(t, err, fault.Forbidden, "")
+	faulttest.Want(t, err, fault.Forbidden, "")
 }
 
 func TestAPaperIsNotIssuedUnfinished(t *testing.T) {
@@ -430,11 +410,11 @@ func TestAPaperIsNotIssuedUnfinished(t *testing.T) {
 	order := issue("b1", "p1")
 	order.Final = true
 	for _, name := range []string{"legal-name", "registration-number", "address"} {
-		set(c, name, "")
+		c.Set(name, "")
 		_, err := c.Try(treasurer, order)
-		wantFault(t, err, fault.Conflict, "", name)
+		faulttest.Want(t, err, fault.Conflict, "", name)
 		assert.ErrorContains(t, err, name)
-		set(c, name, "here again")
+		c.Set(name, "here again")
 	}
 	change := func(d message.PersonDetails) {
 		sealed, err := c.Vault.Seal(t.Context(), "donor-of-b1", message.SealDetails, d)
@@ -469,11 +449,11 @@ func TestPapersPastKeepingAreGone(t *testing.T) {
 
 	c.Settle()
 	c.Clock.Advance(lastPaper(t, c, "US-2026").KeepTo.Time().Sub(c.Clock.Now())) // its last day
-	restart(t, c)
+	c.Restart(treasury.Name)
 	isGone(t, c, treasurer, "z")
 	printed(c, treasurer, "p1")
 	c.Clock.Advance(24 * time.Hour)
-	restart(t, c)
+	c.Restart(treasury.Name)
 	isGone(t, c, treasurer, "p1")
 }
 
@@ -483,10 +463,4 @@ func isGone(t *testing.T, c *desktest.Club, treasurer people.Actor, paper string
 		_, err := desk.Ask[message.Sheet](t.Context(), c.Client, desk.Asking{By: treasurer}, message.PrintPaper{Paper: paper})
 		return fault.Is(err, fault.Unknown) && strings.Contains(err.Error(), "was kept until")
 	}, 10*time.Second, 10*time.Millisecond)
-}
-
-func restart(t *testing.T, c *desktest.Club) {
-	t.Helper()
-	require.NoError(t, c.Rooms[treasury.Name].Stop(t.Context()))
-	require.NoError(t, c.Rooms[treasury.Name].Start(t.Context()))
 }

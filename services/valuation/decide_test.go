@@ -15,19 +15,13 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
 var day = clock.MustDate("2026-04-01")
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string, name ...any) {
-	t.Helper()
-	require.Error(t, err, name...)
-	assert.Equal(t, kind, fault.Of(err).Kind, append(name, err)...)
-	assert.Equal(t, field, fault.Of(err).Field, append(name, err)...)
-}
 
 func price1(change func(*message.Comparable)) message.Comparable {
 	c := message.Comparable{
@@ -78,7 +72,7 @@ func TestAPriceIsCheckedBeforeItCounts(t *testing.T) {
 			assert.NoError(t, err, row.name)
 			continue
 		}
-		wantFault(t, err, fault.Invalid, row.field, row.name)
+		faulttest.Want(t, err, fault.Invalid, row.field, row.name)
 	}
 }
 
@@ -106,18 +100,18 @@ func TestOnlyAClearNoneIsNoConflict(t *testing.T) {
 	for _, answer := range []string{"none", "None", " none. "} {
 		assert.NoError(t, noConflict(answer), answer)
 	}
-	wantFault(t, noConflict(" "), fault.Invalid, "conflict")
+	faulttest.Want(t, noConflict(" "), fault.Invalid, "conflict")
 	for _, answer := range []string{"none yet", "my brother gives it", "no?", "nonetheless"} {
-		wantFault(t, noConflict(answer), fault.Forbidden, "conflict", answer)
+		faulttest.Want(t, noConflict(answer), fault.Forbidden, "conflict", answer)
 	}
 }
 
 func TestWhoHasAStakeDoesNotJudge(t *testing.T) {
 	member := desk.Caller{Actor: people.Member("m")}
 	assert.NoError(t, stake(member, tie{}))
-	wantFault(t, stake(member, tie{gives: true}), fault.Forbidden, "")
-	wantFault(t, stake(member, tie{waits: true}), fault.Forbidden, "")
-	wantFault(t, stake(desk.Caller{Actor: people.Service(desk.AtMachine)}, tie{}), fault.Forbidden, "")
+	faulttest.Want(t, stake(member, tie{gives: true}), fault.Forbidden, "")
+	faulttest.Want(t, stake(member, tie{waits: true}), fault.Forbidden, "")
+	faulttest.Want(t, stake(desk.Caller{Actor: people.Service(desk.AtMachine)}, tie{}), fault.Forbidden, "")
 }
 
 func kayak() hull { return hull{kind: boat.SitInside, lengthMM: 4300, yearBuilt: 2021, grade: 3} }
@@ -151,7 +145,7 @@ func TestPerCentBecomesLogPoints(t *testing.T) {
 	assert.InDelta(t, 15, 100*math.Expm1(effects[grade]), 1e-9, "percent shown as exp(e) − 1")
 	assert.InDelta(t, -8, 100*math.Expm1(effects[age]), 1e-9)
 	_, err = rules{yearPercent: 100}.effects(nil)
-	wantFault(t, err, fault.Conflict, "")
+	faulttest.Want(t, err, fault.Conflict, "")
 }
 
 // The grid of three sales, worked by hand: with a year at −8 % and a step at
@@ -235,9 +229,9 @@ func TestWhatAValueSaysOfItself(t *testing.T) {
 func TestAnOrderToValueIsChecked(t *testing.T) {
 	require.NoError(t, goodValue(order(3, 3), day))
 	require.NoError(t, goodValue(order(3, 4), day))
-	wantFault(t, goodValue(order(4, 3), day), fault.Invalid, "repaired")
-	wantFault(t, goodValue(order(0, 3), day), fault.Invalid, "as_it_lies")
-	wantFault(t, goodValue(order(3, 6), day), fault.Invalid, "repaired")
+	faulttest.Want(t, goodValue(order(4, 3), day), fault.Invalid, "repaired")
+	faulttest.Want(t, goodValue(order(0, 3), day), fault.Invalid, "as_it_lies")
+	faulttest.Want(t, goodValue(order(3, 6), day), fault.Invalid, "repaired")
 }
 
 // Worked in the first example of `refloat calc offer`: basis 600.00, repairs
@@ -306,16 +300,16 @@ func TestACeilingStartsFromTheNewestValueThatSaysSomething(t *testing.T) {
 	}
 	var o opinions
 	_, err := o.basis("USD")
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	o.Fold(message.Event{}, worth("v1", "refused", "USD"))
 	_, err = o.basis("USD")
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 	o.Fold(message.Event{}, worth("v2", "weak", "USD"))
 	basis, err := o.basis("USD")
 	require.NoError(t, err)
 	assert.Equal(t, money.Of(500, "USD"), basis)
 	_, err = o.basis("CAD")
-	wantFault(t, err, fault.Conflict, "boat")
+	faulttest.Want(t, err, fault.Conflict, "boat")
 }
 
 func TestAnOwnSaleTellsOnlyWhatIsKnown(t *testing.T) {

@@ -1,10 +1,7 @@
 package valuation_test
 
 import (
-	"encoding/json"
 	"fmt"
-	"maps"
-	"strings"
 	"sync"
 	"testing"
 
@@ -12,27 +9,20 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 	"refloat.example/services/valuation"
 )
 
-var today = clock.MustDate("2026-04-01") // the day on which desktest starts
+var today = desktest.Today
 
 func start(t *testing.T) *desktest.Club {
 	return desktest.Start(t, desktest.Room{Name: valuation.Name, Migrations: valuation.Migrations(), New: valuation.New})
-}
-
-func wantFault(t *testing.T, err error, kind fault.Kind, field string, name ...any) {
-	t.Helper()
-	require.Error(t, err, name...)
-	assert.Equal(t, kind, fault.Of(err).Kind, append(name, err)...)
-	assert.Equal(t, field, fault.Of(err).Field, append(name, err)...)
 }
 
 // sold is a sale of a sit-inside kayak.
@@ -63,27 +53,17 @@ func lookOver(c *desktest.Club, estimate *message.MissedEstimate) {
 	c.Say(message.IntakeBoat("b1"), "b1", message.LookOverFinished{Boat: "b1", Look: desktest.ID(), Inspector: "i", Grade: 3, Estimate: estimate})
 }
 
-func bodies[B message.Body](c *desktest.Club, stream string) []B {
-	var all []B
-	for _, body := range c.Bodies(stream) {
-		if b, ok := body.(B); ok {
-			all = append(all, b)
-		}
-	}
-	return all
-}
-
 func TestFromPricesToACeiling(t *testing.T) {
 	c := start(t)
 	steward, treasurer := c.Member(people.Steward), c.Member(people.Treasurer)
 	log(c, "seller")
 
 	c.Do(treasurer, value("v0"))
-	first := bodies[message.BoatValued](c, message.ValuationBoat("b1"))[0]
+	first := desktest.Said[message.BoatValued](c, message.ValuationBoat("b1"))[0]
 	assert.Equal(t, "refused", first.AsItLies.Status)
 	assert.Contains(t, first.AsItLies.Reason, "record at least one")
 	_, err := c.Try(treasurer, message.SetCeiling{Boat: "b1"})
-	wantFault(t, err, fault.Conflict, "boat", "no look-over")
+	faulttest.Want(t, err, fault.Conflict, "boat", "no look-over")
 
 	for i, minor := range []int64{60_000, 70_000, 80_000, 65_000, 75_000} {
 		c.Do(steward, sold(fmt.Sprint("k", i), minor))
@@ -93,10 +73,10 @@ func TestFromPricesToACeiling(t *testing.T) {
 	c.Do(treasurer, message.RefuseComparable{Comparable: "k4", Why: "the seller threw in a trailer"})
 	lookOver(c, nil)
 	_, err = c.Try(treasurer, message.SetCeiling{Boat: "b1"})
-	wantFault(t, err, fault.Conflict, "boat", "the newest value says nothing")
+	faulttest.Want(t, err, fault.Conflict, "boat", "the newest value says nothing")
 
 	c.Do(treasurer, value("v1"))
-	said := bodies[message.BoatValued](c, message.ValuationBoat("b1"))[1]
+	said := desktest.Said[message.BoatValued](c, message.ValuationBoat("b1"))[1]
 	assert.Equal(t, treasurer.Person, said.Valuer)
 	assert.Equal(t, "v0", said.Supersedes)
 	assert.ElementsMatch(t, []string{"k0", "k1", "k2", "k3"}, said.Used)
@@ -107,7 +87,7 @@ func TestFromPricesToACeiling(t *testing.T) {
 	assert.Equal(t, money.Of(77_572, "USD"), said.Repaired.Value)
 
 	c.Do(treasurer, message.SetCeiling{Boat: "b1", Repairs: []message.ExpectedWork{{What: "weld", Cost: money.Of(5000, "USD"), PercentLikely: 100}}})
-	ceiling := bodies[message.CeilingSet](c, message.ValuationBoat("b1"))[0]
+	ceiling := desktest.Said[message.CeilingSet](c, message.ValuationBoat("b1"))[0]
 	// 775.72 − 50.00 − 77.58 (rule, rounded up) − 77.58 (margin, rounded up).
 	assert.Equal(t, money.Of(57_056, "USD"), ceiling.Ceiling)
 	assert.Equal(t, "ok", ceiling.Status)
@@ -123,7 +103,7 @@ func TestAnEstimateOfWhatWasMissedCountsWhenItIsShown(t *testing.T) {
 	}
 	c.Do(treasurer, value("v1"))
 	ceilings := func() []message.CeilingSet {
-		return bodies[message.CeilingSet](c, message.ValuationBoat("b1"))
+		return desktest.Said[message.CeilingSet](c, message.ValuationBoat("b1"))
 	}
 	work := message.SetCeiling{Boat: "b1", Repairs: []message.ExpectedWork{{What: "weld", Cost: money.Of(5000, "USD"), PercentLikely: 100}}}
 	lookOver(c, &message.MissedEstimate{First: 6, Second: 5, Both: 2})
@@ -142,9 +122,9 @@ func TestOneSaleCountsOnce(t *testing.T) {
 	steward := c.Member(people.Steward)
 	c.Do(steward, sold("k1", 60_000))
 	_, err := c.Try(steward, sold("k1", 70_000))
-	wantFault(t, err, fault.Conflict, "comparable")
+	faulttest.Want(t, err, fault.Conflict, "comparable")
 	_, err = c.Try(steward, sold("k2", 60_000))
-	wantFault(t, err, fault.Conflict, "comparable")
+	faulttest.Want(t, err, fault.Conflict, "comparable")
 	assert.Contains(t, err.Error(), "k1")
 
 	c.Do(steward, message.RefuseComparable{Comparable: "k1", Why: "the grade was wrong"})
@@ -180,7 +160,7 @@ func TestAnOwnSaleComesIntoTheCollectionByItself(t *testing.T) {
 	e := c.Say(message.TreasuryBoat("b1"), "b1", message.BoatSold{Boat: "b1", On: today, Gross: money.Of(40_000, "USD"), ArmsLength: true})
 	c.Say(message.TreasuryBoat("b9"), "b9", message.BoatSold{Boat: "b9", On: today, Gross: money.Of(40_000, "USD")}) // not known here
 	c.Settle()
-	recorded := bodies[message.ComparableRecorded](c, message.ValuationComparable("sale-"+e.ID))
+	recorded := desktest.Said[message.ComparableRecorded](c, message.ValuationComparable("sale-"+e.ID))
 	require.Len(t, recorded, 1)
 	assert.Equal(t, boat.ID("b1"), recorded[0].OwnBoat)
 	assert.Equal(t, boat.Grade(4), recorded[0].Grade)
@@ -188,12 +168,11 @@ func TestAnOwnSaleComesIntoTheCollectionByItself(t *testing.T) {
 	assert.True(t, recorded[0].ArmsLength)
 
 	c.DB.Exec(`UPDATE valuation.cursor SET position = 0 WHERE name = 'reactions'`)
-	require.NoError(t, c.Rooms[valuation.Name].Stop(t.Context()))
-	require.NoError(t, c.Rooms[valuation.Name].Start(t.Context()))
+	c.Restart(valuation.Name)
 	c.Settle()
 	assert.Len(t, c.Bodies(message.ValuationComparable("sale-"+e.ID)), 1)
 	c.Do(treasurer, value("v1"))
-	assert.Equal(t, []string{"sale-" + e.ID}, bodies[message.BoatValued](c, message.ValuationBoat("b1"))[0].Used)
+	assert.Equal(t, []string{"sale-" + e.ID}, desktest.Said[message.BoatValued](c, message.ValuationBoat("b1"))[0].Used)
 	c.RebuildIsTheSame(valuation.Name)
 }
 
@@ -208,14 +187,14 @@ func TestWhoGivesOrWaitsDoesNotValue(t *testing.T) {
 	c.Say(message.Doubles(double.Person, giver.Person), "", message.DoublesJudged{One: double.Person, Other: giver.Person, Same: true})
 	for name, by := range map[string]people.Actor{"giver": giver, "household": waiting, "guardian": guardian, "giver twice in the book": double, "nobody": desktest.Operator} {
 		_, err := c.Try(by, value("v1"))
-		wantFault(t, err, fault.Forbidden, "", name)
+		faulttest.Want(t, err, fault.Forbidden, "", name)
 		_, err = c.Try(by, message.SetCeiling{Boat: "b1"})
-		wantFault(t, err, fault.Forbidden, "", name)
+		faulttest.Want(t, err, fault.Forbidden, "", name)
 	}
 	stake := value("v1")
 	stake.Conflict = "my sister will get it"
 	_, err := c.Try(free, stake)
-	wantFault(t, err, fault.Forbidden, "conflict")
+	faulttest.Want(t, err, fault.Forbidden, "conflict")
 	assert.Empty(t, c.Bodies(message.ValuationBoat("b1")))
 
 	c.Say(message.MatchingRequest("r1"), "", message.RequestEnded{Request: "r1", How: "withdrawn"})
@@ -224,126 +203,29 @@ func TestWhoGivesOrWaitsDoesNotValue(t *testing.T) {
 	c.RebuildIsTheSame(valuation.Name)
 }
 
-// ready brings a club to where each of the good orders can be taken.
-func ready(c *desktest.Club) map[string]desk.Commanded {
-	log(c, "seller")
-	lookOver(c, nil)
-	s := c.Member(people.Steward)
-	c.Do(s, sold("k1", 60_000))
-	c.Do(s, value("v1"))
-	return map[string]desk.Commanded{
-		"record": sold("k2", 61_000), "refuse": message.RefuseComparable{Comparable: "k1", Why: "wrong"},
-		"value": value("v2"), "ceiling": message.SetCeiling{Boat: "b1", Repairs: []message.ExpectedWork{{What: "weld", Cost: money.Of(1, "USD")}}},
-	}
-}
-
-func TestWhoMayDoWhat(t *testing.T) {
-	c := start(t)
-	orders := ready(c)
-	for name, order := range orders {
-		for _, role := range []people.Role{people.Repairer, people.Coordinator, people.Administrator, people.Auditor} {
-			_, err := c.Try(c.Member(role), order)
-			wantFault(t, err, fault.Forbidden, "", name, role)
-		}
-		_, err := c.Try(people.Service(desk.Pages), order)
-		wantFault(t, err, fault.SignIn, "", name)
-		_, err = c.Try(c.Link("seller", people.OwnPapers, "seller"), order)
-		wantFault(t, err, fault.Forbidden, "", name)
-	}
-	for _, role := range []people.Role{people.Steward, people.Treasurer} {
-		by := c.Member(role)
-		c.Do(by, sold("k-"+string(role), 61_000, func(c *message.Comparable) { c.Area = string(role); c.Source = string(role) }))
-		c.Do(by, message.RefuseComparable{Comparable: "k-" + string(role), Why: "wrong"})
-		c.Do(by, value("v-"+string(role)))
-		c.Do(by, orders["ceiling"])
-	}
-}
-
-// with gives an order as JSON with fields changed.
-func with(t *testing.T, order desk.Commanded, change map[string]any) json.RawMessage {
-	t.Helper()
-	raw, err := json.Marshal(order)
-	require.NoError(t, err)
-	var fields map[string]any
-	require.NoError(t, json.Unmarshal(raw, &fields))
-	maps.Copy(fields, change)
-	raw, err = json.Marshal(fields)
-	require.NoError(t, err)
-	return raw
-}
-
-func TestBadInputIsRefusedByName(t *testing.T) {
-	c := start(t)
-	steward := c.Member(people.Steward)
-	orders := ready(c)
-	type bad struct {
-		change map[string]any
-		field  string
-		kind   fault.Kind
-	}
-	one := func(field string, value any) bad { return bad{map[string]any{field: value}, field, fault.Invalid} }
-	work := func(field string, value any) bad {
-		r := map[string]any{"what": "weld", "cost": map[string]any{"minor": 1, "currency": "USD"}, "percent_likely": 1, "minutes": 1}
-		r[field] = value
-		return bad{map[string]any{"repairs": []any{r}}, "repairs[0]." + field, fault.Invalid}
-	}
-	euro := map[string]any{"minor": 5, "currency": "EUR"}
-	rows := map[string][]bad{
-		"record": {
-			one("comparable", ""), one("comparable", "a/b"), one("price", euro), one("price", map[string]any{"minor": 0, "currency": "USD"}),
-			one("on", "2026-04-02"), one("on", ""), one("price_kind", "given"), one("type", "raft"), one("length_mm", 43), one("seats", -1),
-			one("material", "x\ny"), one("age_years", -1), one("age_years", 151), one("grade", 0), one("grade", 6), one("area", strings.Repeat("x", 121)),
-			one("source", ""), one("source", strings.Repeat("x", 121)), one("own_boat", "b1"), one("sorce", "x"),
-		},
-		"refuse": {one("comparable", ""), one("why", " "), {map[string]any{"comparable": "k9"}, "comparable", fault.Unknown}},
-		"value": {
-			one("boat", ""), {map[string]any{"boat": "nowhere"}, "boat", fault.Unknown}, one("value", ""), {map[string]any{"value": "v1"}, "value", fault.Conflict},
-			one("on", "2026-04-02"), one("on", ""), one("purpose", "fun"), one("as_it_lies", 0), one("repaired", 2), one("repaired", 6),
-			one("conflict", ""), {map[string]any{"conflict": "some"}, "conflict", fault.Forbidden},
-		},
-		"ceiling": {
-			one("boat", ""), {map[string]any{"boat": "nowhere"}, "boat", fault.Unknown},
-			work("what", ""), work("what", strings.Repeat("x", 121)), work("cost", euro), work("cost", map[string]any{"minor": -1, "currency": "USD"}),
-			work("percent_likely", 101), work("percent_likely", -1), work("minutes", -1), work("minutes", 100_001),
-		},
-	}
-	head, err := c.Log.Head(t.Context())
-	require.NoError(t, err)
-	for name, bads := range rows {
-		for _, b := range bads {
-			_, err := c.DoRaw(t.Context(), desk.Asking{By: steward, Key: desktest.ID(), Seen: head.Position}, orders[name].Verb(), with(t, orders[name], b.change))
-			wantFault(t, err, b.kind, b.field, name, b.change)
-		}
-	}
-	after, err := c.Log.Head(t.Context())
-	require.NoError(t, err)
-	assert.Equal(t, head.Position, after.Position, "something was written")
-}
-
 func TestSettingsOfTheClubCount(t *testing.T) {
 	c := start(t)
 	steward := c.Member(people.Steward)
 	orders := ready(c)
-	set := func(name, value string) { c.Say(message.Club, "", message.SettingChanged{Name: name, Value: value}) }
-	set("grade-effect-percent", "50")
+	c.Set("grade-effect-percent", "50")
 	c.Do(steward, value("v2"))
-	said := bodies[message.BoatValued](c, message.ValuationBoat("b1"))[1]
+	said := desktest.Said[message.BoatValued](c, message.ValuationBoat("b1"))[1]
 	assert.Equal(t, money.Of(90_000, "USD"), said.Repaired.Value, "600.00 and half as much again")
-	set("comparable-days", "29")
+	c.Set("comparable-days", "29")
 	c.Do(steward, value("v3"))
-	assert.Equal(t, "too_old", bodies[message.BoatValued](c, message.ValuationBoat("b1"))[2].LeftOut[0].Reason)
-	set("year-effect-percent", "100")
+	assert.Equal(t, "too_old", desktest.Said[message.BoatValued](c, message.ValuationBoat("b1"))[2].LeftOut[0].Reason)
+	c.Set("year-effect-percent", "100")
 	_, err := c.Try(steward, value("v4"))
-	wantFault(t, err, fault.Conflict, "")
-	set("year-effect-percent", "8")
-	set("comparable-days", "30")
+	faulttest.Want(t, err, fault.Conflict, "")
+	c.Set("year-effect-percent", "8")
+	c.Set("comparable-days", "30")
 	c.Do(steward, value("v5"))
-	set("margin-minimum", "a lot")
+	c.Set("margin-minimum", "a lot")
 	_, err = c.Try(steward, orders["ceiling"])
-	wantFault(t, err, fault.Conflict, "")
-	set("currency", "CAD")
+	faulttest.Want(t, err, fault.Conflict, "")
+	c.Set("currency", "CAD")
 	_, err = c.Try(steward, message.SetCeiling{Boat: "b1"})
-	wantFault(t, err, fault.Conflict, "boat", "a value in another currency")
+	faulttest.Want(t, err, fault.Conflict, "boat", "a value in another currency")
 	c.Do(steward, value("v6"))
-	assert.Equal(t, "refused", bodies[message.BoatValued](c, message.ValuationBoat("b1"))[4].AsItLies.Status, "nothing is converted")
+	assert.Equal(t, "refused", desktest.Said[message.BoatValued](c, message.ValuationBoat("b1"))[4].AsItLies.Status, "nothing is converted")
 }
