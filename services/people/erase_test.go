@@ -105,15 +105,15 @@ func TestHouseholdsAreErasedWhenTheirTimeIsOver(t *testing.T) {
 		return names
 	}
 	c.Clock.Advance(179 * 24 * time.Hour) // 27 September
-	c.restart()
+	c.Restart(people.Name)
 	require.Eventually(t, func() bool { return c.read(early.Household)[0].Erased }, 10*time.Second, 20*time.Millisecond)
 	assert.Empty(t, erased())
 	c.Clock.Advance(24 * time.Hour)
-	c.restart()
+	c.Restart(people.Name)
 	require.Eventually(t, func() bool { return len(erased()) == 4 }, 10*time.Second, 20*time.Millisecond)
 	c.Settle()
 	assert.ElementsMatch(t, []who.ID{over.Household, wards.Household, broken.Household, lapsed.Household}, erased())
-	c.restart()
+	c.Restart(people.Name)
 	require.Eventually(t, func() bool { return c.read(guardian.Person)[0].Erased }, 10*time.Second, 20*time.Millisecond, "nobody is left to act for")
 	assert.True(t, c.read(alsoHelped.Person)[0].Erased)
 	assert.False(t, c.read(helper.Person)[0].Erased, "somebody is")

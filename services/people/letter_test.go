@@ -104,7 +104,7 @@ func TestLettersWaitForTheMailServerAndAreNotSentTwice(t *testing.T) {
 
 	// The cursor is lost, as after a crash between reacting and moving it.
 	c.DB.Exec(`UPDATE people.cursor SET position = 0 WHERE name = 'reactions'`)
-	c.restart()
+	c.Restart(people.Name)
 	c.Settle()
 	c.RebuildIsTheSame(people.Name)
 	c.ask(c.introduced(message.HouseholdSort, "Dan Reed", "dan@example.org"))

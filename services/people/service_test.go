@@ -73,13 +73,6 @@ func (c *club) waitForLetters(n int) []mail.Letter {
 	return all
 }
 
-// restart closes and opens the room: its ticks run at once.
-func (c *club) restart() {
-	c.t.Helper()
-	require.NoError(c.t, c.Rooms[people.Name].Stop(c.t.Context()))
-	require.NoError(c.t, c.Rooms[people.Name].Start(c.t.Context()))
-}
-
 func registration(sort message.Sort, name, mail string) message.RegisterPerson {
 	return message.RegisterPerson{
 		Person: who.ID(desktest.ID()), Sort: sort, Consent: "privacy 2026-1",

@@ -117,57 +117,54 @@ func TestBadOrdersNameTheFieldAndWriteNothing(t *testing.T) {
 	made := c.ask(c.introduced(message.HouseholdSort, "Cam Sedge", ""))
 	ada := c.register(message.MemberSort, "Ada Oxlip", "ada@example.org", who.Administrator)
 	c.Settle()
-	before, err := c.Log.Head(t.Context())
-	require.NoError(t, err)
 	stranger, link := who.ID(desktest.ID()), desktest.ID()
 	registered := func(change func(*message.RegisterPerson)) message.RegisterPerson {
 		r := registration(message.MemberSort, "Bee Rush", "bee@example.org")
 		change(&r)
 		return r
 	}
-	for name, row := range map[string]struct {
-		order desk.Commanded
-		field string
-		kind  fault.Kind
-	}{
-		"a person who is known":   {registered(func(r *message.RegisterPerson) { r.Person = ada }), "person", fault.Conflict},
-		"a name of nothing":       {registered(func(r *message.RegisterPerson) { r.Details.Name = "" }), "details.name", fault.Invalid},
-		"another member's mail":   {registered(func(r *message.RegisterPerson) { r.Details.Mail = "ADA@example.org" }), "details.mail", fault.Invalid},
-		"an unknown guardian":     {registered(func(r *message.RegisterPerson) { r.Guardian = stranger }), "guardian", fault.Unknown},
-		"change: a stranger":      {message.ChangePerson{Person: stranger, Details: message.PersonDetails{Name: "X"}}, "person", fault.Unknown},
-		"change: no name":         {message.ChangePerson{Person: ada}, "details.name", fault.Invalid},
-		"give: a stranger":        {message.GiveRole{Person: stranger, Role: who.Steward}, "person", fault.Unknown},
-		"give: no role":           {message.GiveRole{Person: ada}, "role", fault.Invalid},
-		"take: a stranger":        {message.TakeRole{Person: stranger, Role: who.Steward}, "person", fault.Unknown},
-		"take: no role":           {message.TakeRole{Person: ada, Role: "captain"}, "role", fault.Invalid},
-		"withdraw: a stranger":    {message.WithdrawConsent{Person: stranger, Text: "x"}, "person", fault.Unknown},
-		"withdraw: no text":       {message.WithdrawConsent{Person: ada}, "text", fault.Invalid},
-		"withdraw: another text":  {message.WithdrawConsent{Person: ada, Text: "other"}, "text", fault.Invalid},
-		"link: no id":             {message.GiveLink{Person: made.Household, Purpose: who.OwnRequest, Subject: made.Request}, "link", fault.Invalid},
-		"link: no purpose":        {message.GiveLink{Link: link, Person: made.Household, Subject: made.Request}, "purpose", fault.Invalid},
-		"link: a stranger":        {message.GiveLink{Link: link, Person: stranger, Purpose: who.OwnRequest, Subject: made.Request}, "person", fault.Unknown},
-		"link: another's request": {message.GiveLink{Link: link, Person: ada, Purpose: who.OwnRequest, Subject: made.Request}, "subject", fault.Invalid},
-		"link: another's papers":  {message.GiveLink{Link: link, Person: ada, Purpose: who.OwnPapers, Subject: string(made.Household)}, "subject", fault.Invalid},
-		"link: one that is given": {message.GiveLink{Link: made.Link, Person: made.Household, Purpose: who.OwnRequest, Subject: made.Request}, "link", fault.Conflict},
-		"end: an unknown link":    {message.EndLink{Link: link}, "link", fault.Unknown},
-		"judge: oneself":          {message.JudgeDoubles{One: ada, Other: ada}, "other", fault.Invalid},
-		"judge: a stranger":       {message.JudgeDoubles{One: stranger, Other: ada}, "one", fault.Unknown},
-		"judge: with a stranger":  {message.JudgeDoubles{One: ada, Other: stranger}, "other", fault.Unknown},
-		"erase: a stranger":       {message.ErasePerson{Person: stranger, Why: "asked"}, "person", fault.Unknown},
-		"erase: no reason":        {message.ErasePerson{Person: ada}, "why", fault.Invalid},
-		"a setting nobody knows":  {message.ChangeSetting{Name: "colour", Value: "blue"}, "name", fault.Invalid},
-		"a value it cannot have":  {message.ChangeSetting{Name: "link-days", Value: "soon"}, "value", fault.Invalid},
-	} {
-		f := c.fault(desktest.Operator, row.order)
-		assert.Equal(t, row.field, f.Field, "%s: %v", name, f)
-		assert.Equal(t, row.kind, f.Kind, "%s: %v", name, f)
-	}
-	assert.Equal(t, "ids", questionFault[message.PeopleRead](c, desktest.Operator, message.ReadPeople{IDs: make([]who.ID, 501)}).Field)
-	assert.Equal(t, "texts", questionFault[message.TextsBlinded](c, desktest.Operator, message.BlindTexts{Texts: make([]string, 501)}).Field)
-	assert.Equal(t, "link", questionFault[message.LinkToken](c, desktest.Operator, message.LinkAddress{Link: link}).Field)
-	after, err := c.Log.Head(t.Context())
-	require.NoError(t, err)
-	assert.Equal(t, before.Position, after.Position, "nothing was written")
+	c.WritesNothing(func() {
+		for name, row := range map[string]struct {
+			order desk.Commanded
+			field string
+			kind  fault.Kind
+		}{
+			"a person who is known":   {registered(func(r *message.RegisterPerson) { r.Person = ada }), "person", fault.Conflict},
+			"a name of nothing":       {registered(func(r *message.RegisterPerson) { r.Details.Name = "" }), "details.name", fault.Invalid},
+			"another member's mail":   {registered(func(r *message.RegisterPerson) { r.Details.Mail = "ADA@example.org" }), "details.mail", fault.Invalid},
+			"an unknown guardian":     {registered(func(r *message.RegisterPerson) { r.Guardian = stranger }), "guardian", fault.Unknown},
+			"change: a stranger":      {message.ChangePerson{Person: stranger, Details: message.PersonDetails{Name: "X"}}, "person", fault.Unknown},
+			"change: no name":         {message.ChangePerson{Person: ada}, "details.name", fault.Invalid},
+			"give: a stranger":        {message.GiveRole{Person: stranger, Role: who.Steward}, "person", fault.Unknown},
+			"give: no role":           {message.GiveRole{Person: ada}, "role", fault.Invalid},
+			"take: a stranger":        {message.TakeRole{Person: stranger, Role: who.Steward}, "person", fault.Unknown},
+			"take: no role":           {message.TakeRole{Person: ada, Role: "captain"}, "role", fault.Invalid},
+			"withdraw: a stranger":    {message.WithdrawConsent{Person: stranger, Text: "x"}, "person", fault.Unknown},
+			"withdraw: no text":       {message.WithdrawConsent{Person: ada}, "text", fault.Invalid},
+			"withdraw: another text":  {message.WithdrawConsent{Person: ada, Text: "other"}, "text", fault.Invalid},
+			"link: no id":             {message.GiveLink{Person: made.Household, Purpose: who.OwnRequest, Subject: made.Request}, "link", fault.Invalid},
+			"link: no purpose":        {message.GiveLink{Link: link, Person: made.Household, Subject: made.Request}, "purpose", fault.Invalid},
+			"link: a stranger":        {message.GiveLink{Link: link, Person: stranger, Purpose: who.OwnRequest, Subject: made.Request}, "person", fault.Unknown},
+			"link: another's request": {message.GiveLink{Link: link, Person: ada, Purpose: who.OwnRequest, Subject: made.Request}, "subject", fault.Invalid},
+			"link: another's papers":  {message.GiveLink{Link: link, Person: ada, Purpose: who.OwnPapers, Subject: string(made.Household)}, "subject", fault.Invalid},
+			"link: one that is given": {message.GiveLink{Link: made.Link, Person: made.Household, Purpose: who.OwnRequest, Subject: made.Request}, "link", fault.Conflict},
+			"end: an unknown link":    {message.EndLink{Link: link}, "link", fault.Unknown},
+			"judge: oneself":          {message.JudgeDoubles{One: ada, Other: ada}, "other", fault.Invalid},
+			"judge: a stranger":       {message.JudgeDoubles{One: stranger, Other: ada}, "one", fault.Unknown},
+			"judge: with a stranger":  {message.JudgeDoubles{One: ada, Other: stranger}, "other", fault.Unknown},
+			"erase: a stranger":       {message.ErasePerson{Person: stranger, Why: "asked"}, "person", fault.Unknown},
+			"erase: no reason":        {message.ErasePerson{Person: ada}, "why", fault.Invalid},
+			"a setting nobody knows":  {message.ChangeSetting{Name: "colour", Value: "blue"}, "name", fault.Invalid},
+			"a value it cannot have":  {message.ChangeSetting{Name: "link-days", Value: "soon"}, "value", fault.Invalid},
+		} {
+			f := c.fault(desktest.Operator, row.order)
+			assert.Equal(t, row.field, f.Field, "%s: %v", name, f)
+			assert.Equal(t, row.kind, f.Kind, "%s: %v", name, f)
+		}
+		assert.Equal(t, "ids", questionFault[message.PeopleRead](c, desktest.Operator, message.ReadPeople{IDs: make([]who.ID, 501)}).Field)
+		assert.Equal(t, "texts", questionFault[message.TextsBlinded](c, desktest.Operator, message.BlindTexts{Texts: make([]string, 501)}).Field)
+		assert.Equal(t, "link", questionFault[message.LinkToken](c, desktest.Operator, message.LinkAddress{Link: link}).Field)
+	})
 }
 
 func TestSettingsAreCheckedAndHeard(t *testing.T) {
