@@ -16,7 +16,7 @@ import (
 // erasePerson says that a person is erased. The key goes when the room hears
 // its own event (forget): so a crash between the two is mended by hearing it
 // again. Roles go with the person.
-func (r *room) erasePerson(ctx context.Context, o desk.Order[message.ErasePerson]) (desk.Decision, error) {
+func (s *service) erasePerson(ctx context.Context, o desk.Order[message.ErasePerson]) (desk.Decision, error) {
 	c := o.Command
 	if err := onlyThemselves(o.Caller, c.Person); err != nil {
 		return desk.Decision{}, err
@@ -24,7 +24,7 @@ func (r *room) erasePerson(ctx context.Context, o desk.Order[message.ErasePerson
 	if err := boat.Known("why", c.Why, reasons); err != nil {
 		return desk.Decision{}, err
 	}
-	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
+	p, at, err := desk.Load[person](ctx, s.Log, message.Person(c.Person))
 	if err != nil || p.Erased {
 		return desk.Decision{}, err
 	}
@@ -34,66 +34,66 @@ func (r *room) erasePerson(ctx context.Context, o desk.Order[message.ErasePerson
 	if o.Link != nil && len(p.Roles) > 0 {
 		return desk.Decision{}, fault.New(fault.Forbidden, "you have a role in the club; ask an administrator to take it back or to erase your data")
 	}
-	return r.erase(ctx, c.Person, c.Why, p, at)
+	return s.erase(ctx, c.Person, c.Why, p, at)
 }
 
-func (r *room) erase(ctx context.Context, id people.ID, why string, p person, at ledger.Expected) (desk.Decision, error) {
-	kept, err := r.keptPapers(ctx, id, clock.DateOf(r.Clock.Now()))
+func (s *service) erase(ctx context.Context, id people.ID, why string, p person, at ledger.Expected) (desk.Decision, error) {
+	kept, err := s.keptPapers(ctx, id, clock.DateOf(s.Clock.Now()))
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	d, err := say(at.Stream, message.PersonErased{Person: id, Why: why, Kept: kept})
 	d.Expect = []ledger.Expected{at}
 	if err == nil && p.has(people.Administrator) {
-		err = r.anotherAdministrator(ctx, id, &d)
+		err = s.anotherAdministrator(ctx, id, &d)
 	}
 	return d, err
 }
 
 // forget does what a person-erased event says: the key is destroyed, open
 // one-time links are void.
-func (r *room) forget(ctx context.Context, id people.ID) error {
-	if err := r.Vault.Destroy(ctx, string(id)); err != nil {
+func (s *service) forget(ctx context.Context, id people.ID) error {
+	if err := s.Vault.Destroy(ctx, string(id)); err != nil {
 		return err
 	}
-	_, err := r.Pool.Exec(ctx, `DELETE FROM people.sign_in WHERE person = $1`, id)
+	_, err := s.Pool.Exec(ctx, `DELETE FROM people.sign_in WHERE person = $1`, id)
 	return err
 }
 
 // forgetWhatIsOver erases households whose day has come and whom nothing else
 // needs. Before it looks, its tables have heard all that was said.
-func (r *room) forgetWhatIsOver(ctx context.Context) error {
-	head, err := r.Log.Head(ctx)
+func (s *service) forgetWhatIsOver(ctx context.Context) error {
+	head, err := s.Log.Head(ctx)
 	if err != nil {
 		return err
 	}
-	if err := r.Heard(ctx, head.Position); err != nil {
+	if err := s.Heard(ctx, head.Position); err != nil {
 		return err
 	}
-	due, err := r.dueForErasure(ctx, clock.DateOf(r.Clock.Now()))
+	due, err := s.dueForErasure(ctx, clock.DateOf(s.Clock.Now()))
 	if err != nil {
 		return err
 	}
 	for _, id := range due {
 		// Somebody wrote about them meanwhile: the next look will tell.
-		if err := r.eraseForRetention(ctx, id); err != nil && !fault.Is(err, fault.Conflict) {
+		if err := s.eraseForRetention(ctx, id); err != nil && !fault.Is(err, fault.Conflict) {
 			return fmt.Errorf("erasing %s: %w", id, err)
 		}
 	}
 	return nil
 }
 
-func (r *room) eraseForRetention(ctx context.Context, id people.ID) error {
-	p, at, err := desk.Load[person](ctx, r.Log, message.Person(id))
+func (s *service) eraseForRetention(ctx context.Context, id people.ID) error {
+	p, at, err := desk.Load[person](ctx, s.Log, message.Person(id))
 	if err != nil || p.Erased {
 		return err
 	}
-	d, err := r.erase(ctx, id, retention, p, at)
+	d, err := s.erase(ctx, id, retention, p, at)
 	if err != nil {
 		return err
 	}
 	key := Name + "/retention/" + string(id)
-	_, err = r.Log.Append(ctx, ledger.Append{
+	_, err = s.Log.Append(ctx, ledger.Append{
 		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: people.Service(Name).String(),
 		Expect: d.Expect, Events: d.Events,
 	})

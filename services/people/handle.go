@@ -13,15 +13,15 @@ import (
 )
 
 // find loads a person who must stand in the book.
-func (r *room) find(ctx context.Context, field string, id people.ID) (person, ledger.Expected, error) {
-	p, at, err := desk.Load[person](ctx, r.Log, message.Person(id))
+func (s *service) find(ctx context.Context, field string, id people.ID) (person, ledger.Expected, error) {
+	p, at, err := desk.Load[person](ctx, s.Log, message.Person(id))
 	if err == nil {
 		err = mustStand(field, p)
 	}
 	return p, at, err
 }
 
-func (r *room) registerPerson(ctx context.Context, o desk.Order[message.RegisterPerson]) (desk.Decision, error) {
+func (s *service) registerPerson(ctx context.Context, o desk.Order[message.RegisterPerson]) (desk.Decision, error) {
 	c := o.Command
 	details, err := checkNewcomer(c)
 	if err == nil {
@@ -30,20 +30,20 @@ func (r *room) registerPerson(ctx context.Context, o desk.Order[message.Register
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
+	p, at, err := desk.Load[person](ctx, s.Log, message.Person(c.Person))
 	if err == nil && (p.known() || p.Erased) {
 		err = desk.Conflict("person", "this person is in the book already; change the entry instead")
 	}
 	if err == nil && c.Guardian != "" {
-		_, _, err = r.find(ctx, "guardian", c.Guardian)
+		_, _, err = s.find(ctx, "guardian", c.Guardian)
 	}
 	if err == nil && c.Sort == message.MemberSort {
-		err = r.addressIsFree(ctx, c.Person, details.Mail)
+		err = s.addressIsFree(ctx, c.Person, details.Mail)
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	sealed, err := r.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
+	sealed, err := s.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -53,7 +53,7 @@ func (r *room) registerPerson(ctx context.Context, o desk.Order[message.Register
 	return d, err
 }
 
-func (r *room) changePerson(ctx context.Context, o desk.Order[message.ChangePerson]) (desk.Decision, error) {
+func (s *service) changePerson(ctx context.Context, o desk.Order[message.ChangePerson]) (desk.Decision, error) {
 	c := o.Command
 	details, err := checkDetails(c.Details)
 	if err == nil {
@@ -62,24 +62,24 @@ func (r *room) changePerson(ctx context.Context, o desk.Order[message.ChangePers
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	p, at, err := r.find(ctx, "person", c.Person)
+	p, at, err := s.find(ctx, "person", c.Person)
 	if err == nil && o.Link == nil {
 		err = mayKeep(o.Caller, p.keptAs())
 	}
 	if err == nil && p.signsIn() {
-		err = r.addressIsFree(ctx, c.Person, details.Mail)
+		err = s.addressIsFree(ctx, c.Person, details.Mail)
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	was, unread := r.unseal(ctx, c.Person, p.Sealed)
+	was, unread := s.unseal(ctx, c.Person, p.Sealed)
 	if unread == nil && was == details {
 		return desk.Decision{}, nil
 	}
 	if o.Link != nil && p.signsIn() && plainMail(was.Mail) != plainMail(details.Mail) {
 		return desk.Decision{}, signInStays()
 	}
-	sealed, err := r.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
+	sealed, err := s.Vault.Seal(ctx, string(c.Person), message.SealDetails, details)
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -88,12 +88,12 @@ func (r *room) changePerson(ctx context.Context, o desk.Order[message.ChangePers
 	return d, err
 }
 
-func (r *room) giveRole(ctx context.Context, o desk.Order[message.GiveRole]) (desk.Decision, error) {
+func (s *service) giveRole(ctx context.Context, o desk.Order[message.GiveRole]) (desk.Decision, error) {
 	c := o.Command
 	if err := boat.Known("role", c.Role, people.Roles); err != nil {
 		return desk.Decision{}, err
 	}
-	p, at, err := r.find(ctx, "person", c.Person)
+	p, at, err := s.find(ctx, "person", c.Person)
 	if err != nil || p.has(c.Role) {
 		return desk.Decision{}, err
 	}
@@ -102,12 +102,12 @@ func (r *room) giveRole(ctx context.Context, o desk.Order[message.GiveRole]) (de
 	return d, err
 }
 
-func (r *room) takeRole(ctx context.Context, o desk.Order[message.TakeRole]) (desk.Decision, error) {
+func (s *service) takeRole(ctx context.Context, o desk.Order[message.TakeRole]) (desk.Decision, error) {
 	c := o.Command
 	if err := boat.Known("role", c.Role, people.Roles); err != nil {
 		return desk.Decision{}, err
 	}
-	p, at, err := desk.Load[person](ctx, r.Log, message.Person(c.Person))
+	p, at, err := desk.Load[person](ctx, s.Log, message.Person(c.Person))
 	if err == nil && !p.has(c.Role) {
 		return desk.Decision{}, mustStand("person", p)
 	}
@@ -117,7 +117,7 @@ func (r *room) takeRole(ctx context.Context, o desk.Order[message.TakeRole]) (de
 	d, err := say(at.Stream, message.RoleTaken{Person: c.Person, Role: c.Role})
 	d.Expect = []ledger.Expected{at}
 	if err == nil && c.Role == people.Administrator {
-		err = r.anotherAdministrator(ctx, c.Person, &d)
+		err = s.anotherAdministrator(ctx, c.Person, &d)
 	}
 	return d, err
 }
@@ -125,13 +125,13 @@ func (r *room) takeRole(ctx context.Context, o desk.Order[message.TakeRole]) (de
 // anotherAdministrator lets a decision rest on somebody else being an
 // administrator: when two decisions take the role from each other's witness,
 // the book lets only one through.
-func (r *room) anotherAdministrator(ctx context.Context, than people.ID, d *desk.Decision) error {
-	others, err := r.administratorsBut(ctx, than)
+func (s *service) anotherAdministrator(ctx context.Context, than people.ID, d *desk.Decision) error {
+	others, err := s.administratorsBut(ctx, than)
 	if err != nil {
 		return err
 	}
 	for _, other := range others {
-		p, at, err := desk.Load[person](ctx, r.Log, message.Person(other))
+		p, at, err := desk.Load[person](ctx, s.Log, message.Person(other))
 		if err != nil {
 			return err
 		}
@@ -143,7 +143,7 @@ func (r *room) anotherAdministrator(ctx context.Context, than people.ID, d *desk
 	return desk.Conflict("person", "this is the last administrator; give the role to somebody else first")
 }
 
-func (r *room) withdrawConsent(ctx context.Context, o desk.Order[message.WithdrawConsent]) (desk.Decision, error) {
+func (s *service) withdrawConsent(ctx context.Context, o desk.Order[message.WithdrawConsent]) (desk.Decision, error) {
 	c := o.Command
 	if err := onlyThemselves(o.Caller, c.Person); err != nil {
 		return desk.Decision{}, err
@@ -151,7 +151,7 @@ func (r *room) withdrawConsent(ctx context.Context, o desk.Order[message.Withdra
 	if err := goodConsent("text", c.Text); err != nil {
 		return desk.Decision{}, err
 	}
-	p, at, err := r.find(ctx, "person", c.Person)
+	p, at, err := s.find(ctx, "person", c.Person)
 	if err == nil && o.Link == nil {
 		err = mayKeep(o.Caller, p.Sort)
 	}
@@ -170,7 +170,7 @@ func (r *room) withdrawConsent(ctx context.Context, o desk.Order[message.Withdra
 	return d, err
 }
 
-func (r *room) judgeDoubles(ctx context.Context, o desk.Order[message.JudgeDoubles]) (desk.Decision, error) {
+func (s *service) judgeDoubles(ctx context.Context, o desk.Order[message.JudgeDoubles]) (desk.Decision, error) {
 	c := o.Command
 	if c.One == c.Other {
 		return desk.Decision{}, fault.Field("other", "name two different entries")
@@ -178,13 +178,13 @@ func (r *room) judgeDoubles(ctx context.Context, o desk.Order[message.JudgeDoubl
 	if by := o.Actor.Person; by != "" && (by == c.One || by == c.Other) {
 		return desk.Decision{}, fault.New(fault.Forbidden, "one of the entries is your own; another member has to judge")
 	}
-	if _, _, err := r.find(ctx, "one", c.One); err != nil {
+	if _, _, err := s.find(ctx, "one", c.One); err != nil {
 		return desk.Decision{}, err
 	}
-	if _, _, err := r.find(ctx, "other", c.Other); err != nil {
+	if _, _, err := s.find(ctx, "other", c.Other); err != nil {
 		return desk.Decision{}, err
 	}
-	j, at, err := desk.Load[judgement](ctx, r.Log, message.Doubles(c.One, c.Other))
+	j, at, err := desk.Load[judgement](ctx, s.Log, message.Doubles(c.One, c.Other))
 	if err != nil || j == (judgement{Judged: true, Same: c.Same}) {
 		return desk.Decision{}, err
 	}
@@ -193,7 +193,7 @@ func (r *room) judgeDoubles(ctx context.Context, o desk.Order[message.JudgeDoubl
 	return d, err
 }
 
-func (r *room) changeSetting(ctx context.Context, o desk.Order[message.ChangeSetting]) (desk.Decision, error) {
+func (s *service) changeSetting(ctx context.Context, o desk.Order[message.ChangeSetting]) (desk.Decision, error) {
 	c := o.Command
 	setting, ok := settings.Find(c.Name)
 	if !ok {
@@ -202,7 +202,7 @@ func (r *room) changeSetting(ctx context.Context, o desk.Order[message.ChangeSet
 	if err := setting.Check(c.Value); err != nil {
 		return desk.Decision{}, err
 	}
-	now, at, err := desk.Load[club](ctx, r.Log, message.Club)
+	now, at, err := desk.Load[club](ctx, s.Log, message.Club)
 	if err != nil {
 		return desk.Decision{}, err
 	}

@@ -71,28 +71,28 @@ func enqueue(ctx context.Context, db execer, l queued) error {
 }
 
 // isBrought says whether some letter other than the link's own carries a link.
-func (r *room) isBrought(ctx context.Context, link string) (brought bool, err error) {
-	err = r.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM people.letter WHERE link = $1 AND key <> 'link-' || link)`, link).Scan(&brought)
+func (s *service) isBrought(ctx context.Context, link string) (brought bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM people.letter WHERE link = $1 AND key <> 'link-' || link)`, link).Scan(&brought)
 	return brought, err
 }
 
 // post sends the letters that wait, oldest first. A letter that a server took
 // in the instant of a crash is sent twice, with the same Message-ID. When the
 // server does not answer the rest waits for the next look.
-func (r *room) post(ctx context.Context) error {
-	due, err := r.dueLetters(ctx)
+func (s *service) post(ctx context.Context) error {
+	due, err := s.dueLetters(ctx)
 	if err != nil || len(due) == 0 {
 		return err
 	}
-	head, err := r.Log.Head(ctx)
+	head, err := s.Log.Head(ctx)
 	if err != nil {
 		return err
 	}
-	if err := r.Heard(ctx, head.Position); err != nil {
+	if err := s.Heard(ctx, head.Position); err != nil {
 		return err
 	}
 	for _, l := range due {
-		again, err := r.postOne(ctx, l)
+		again, err := s.postOne(ctx, l)
 		if err != nil || again {
 			return err
 		}
@@ -100,10 +100,10 @@ func (r *room) post(ctx context.Context) error {
 	return nil
 }
 
-func (r *room) dueLetters(ctx context.Context) ([]queued, error) {
-	rows, err := r.Pool.Query(ctx, `
+func (s *service) dueLetters(ctx context.Context) ([]queued, error) {
+	rows, err := s.Pool.Query(ctx, `
 		SELECT key, sort, person, link, until, made_at, tries FROM people.letter
-		WHERE done_at IS NULL AND next_at <= $1 ORDER BY next_at, key LIMIT $2`, r.Clock.Now(), postAtOnce)
+		WHERE done_at IS NULL AND next_at <= $1 ORDER BY next_at, key LIMIT $2`, s.Clock.Now(), postAtOnce)
 	if err != nil {
 		return nil, err
 	}
@@ -112,45 +112,45 @@ func (r *room) dueLetters(ctx context.Context) ([]queued, error) {
 
 // postOne sends a letter, or says why it will never be sent. again means that
 // the mail server should be left alone for a while.
-func (r *room) postOne(ctx context.Context, l queued) (again bool, err error) {
-	letter, outcome, err := r.compose(ctx, l)
+func (s *service) postOne(ctx context.Context, l queued) (again bool, err error) {
+	letter, outcome, err := s.compose(ctx, l)
 	if err != nil {
 		return false, err
 	}
 	if outcome == "" {
-		err = r.cfg.Mail.Send(ctx, letter)
+		err = s.cfg.Mail.Send(ctx, letter)
 		outcome = letterSent
 	}
 	switch {
 	case errors.Is(err, mail.ErrRefused):
 		outcome = letterRefused
 	case err != nil && l.Tries+1 < postTries:
-		r.Slog.Warn("a letter has to wait", "letter", l.Key, "err", strings.ReplaceAll(err.Error(), letter.To, "the address"))
-		return true, r.postpone(ctx, l)
+		s.Slog.Warn("a letter has to wait", "letter", l.Key, "err", strings.ReplaceAll(err.Error(), letter.To, "the address"))
+		return true, s.postpone(ctx, l)
 	case err != nil:
 		outcome = letterGivenUp
 	}
 	switch outcome {
 	case letterRefused, letterGivenUp:
-		r.Slog.Warn("a letter was not sent", "letter", l.Key, "person", l.Person, "why", outcome)
+		s.Slog.Warn("a letter was not sent", "letter", l.Key, "person", l.Person, "why", outcome)
 	}
-	_, err = r.Pool.Exec(ctx, `UPDATE people.letter SET done_at = $2, outcome = $3 WHERE key = $1`, l.Key, r.Clock.Now(), outcome)
+	_, err = s.Pool.Exec(ctx, `UPDATE people.letter SET done_at = $2, outcome = $3 WHERE key = $1`, l.Key, s.Clock.Now(), outcome)
 	return false, err
 }
 
-func (r *room) postpone(ctx context.Context, l queued) error {
+func (s *service) postpone(ctx context.Context, l queued) error {
 	wait := min(postWait, time.Second<<min(l.Tries, 12))
-	_, err := r.Pool.Exec(ctx, `UPDATE people.letter SET tries = tries + 1, next_at = $2 WHERE key = $1`, l.Key, r.Clock.Now().Add(wait))
+	_, err := s.Pool.Exec(ctx, `UPDATE people.letter SET tries = tries + 1, next_at = $2 WHERE key = $1`, l.Key, s.Clock.Now().Add(wait))
 	return err
 }
 
 // compose writes a letter out, or gives the reason why there is none to send.
-func (r *room) compose(ctx context.Context, l queued) (letter mail.Letter, outcome string, err error) {
-	address, until, err := r.linkOf(ctx, l)
-	if err != nil || !r.Clock.Now().Before(until) {
+func (s *service) compose(ctx context.Context, l queued) (letter mail.Letter, outcome string, err error) {
+	address, until, err := s.linkOf(ctx, l)
+	if err != nil || !s.Clock.Now().Before(until) {
 		return letter, letterOver, err
 	}
-	p, found, err := r.readPerson(ctx, l.Person)
+	p, found, err := s.readPerson(ctx, l.Person)
 	switch {
 	case err != nil:
 		return letter, "", err
@@ -160,7 +160,7 @@ func (r *room) compose(ctx context.Context, l queued) (letter mail.Letter, outco
 		return letter, letterNowhere, nil
 	}
 	letter = mail.Letter{Key: l.Key, To: p.Details.Mail, At: l.MadeAt}
-	club, err := r.Setting(ctx, "legal-name")
+	club, err := s.Setting(ctx, "legal-name")
 	if err == nil {
 		letter.Subject, letter.Text, err = write(l.Sort, p.Details.Language, letterFacts{
 			Club: club, Address: address, Until: until.Format(time.DateOnly), Minutes: int(signInFor / time.Minute),
@@ -170,18 +170,18 @@ func (r *room) compose(ctx context.Context, l queued) (letter mail.Letter, outco
 }
 
 // linkOf gives the address that a letter carries and until when it is any use.
-func (r *room) linkOf(ctx context.Context, l queued) (address string, until time.Time, err error) {
+func (s *service) linkOf(ctx context.Context, l queued) (address string, until time.Time, err error) {
 	if l.Sort == signInLetter {
-		return r.cfg.BaseURL + message.SignInPath + r.signInToken(l.Link), l.Until, nil
+		return s.cfg.BaseURL + message.SignInPath + s.signInToken(l.Link), l.Until, nil
 	}
-	link, found, err := r.rosterLink(ctx, l.Link)
+	link, found, err := s.rosterLink(ctx, l.Link)
 	if err != nil || !found {
 		return "", time.Time{}, err
 	}
 	if l.Sort == offerLetter && l.Until.Before(link.Until) {
 		link.Until = l.Until
 	}
-	return r.linkURL(l.Link), link.Until, nil
+	return s.linkURL(l.Link), link.Until, nil
 }
 
 //go:embed letters/*.txt

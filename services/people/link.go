@@ -16,7 +16,7 @@ import (
 
 // giveLink makes a private link. The letter follows when the room hears that
 // the link was given.
-func (r *room) giveLink(ctx context.Context, o desk.Order[message.GiveLink]) (desk.Decision, error) {
+func (s *service) giveLink(ctx context.Context, o desk.Order[message.GiveLink]) (desk.Decision, error) {
 	c := o.Command
 	if err := desk.GoodID("link", c.Link); err != nil {
 		return desk.Decision{}, err
@@ -27,26 +27,26 @@ func (r *room) giveLink(ctx context.Context, o desk.Order[message.GiveLink]) (de
 	if err := mayLink(o.Caller, c.Purpose); err != nil {
 		return desk.Decision{}, err
 	}
-	if _, _, err := r.find(ctx, "person", c.Person); err != nil {
+	if _, _, err := s.find(ctx, "person", c.Person); err != nil {
 		return desk.Decision{}, err
 	}
-	if err := r.checkSubject(ctx, c); err != nil {
+	if err := s.checkSubject(ctx, c); err != nil {
 		return desk.Decision{}, err
 	}
-	l, at, err := desk.Load[privateLink](ctx, r.Log, message.PrivateLink(c.Link))
+	l, at, err := desk.Load[privateLink](ctx, s.Log, message.PrivateLink(c.Link))
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	if l.known() {
 		return desk.Decision{}, desk.Conflict("link", "this link was given before; make a new one")
 	}
-	return r.linkFor(ctx, at, message.LinkGiven{Link: c.Link, Person: c.Person, Purpose: c.Purpose, Subject: c.Subject}, o.Now)
+	return s.linkFor(ctx, at, message.LinkGiven{Link: c.Link, Person: c.Person, Purpose: c.Purpose, Subject: c.Subject}, o.Now)
 }
 
 // linkFor says that a link is given from an instant on, for as long as the club
 // has set.
-func (r *room) linkFor(ctx context.Context, at ledger.Expected, link message.LinkGiven, from time.Time) (desk.Decision, error) {
-	days, err := r.SettingWhole(ctx, "link-days")
+func (s *service) linkFor(ctx context.Context, at ledger.Expected, link message.LinkGiven, from time.Time) (desk.Decision, error) {
+	days, err := s.SettingWhole(ctx, "link-days")
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -56,22 +56,22 @@ func (r *room) linkFor(ctx context.Context, at ledger.Expected, link message.Lin
 	return d, err
 }
 
-func (r *room) checkSubject(ctx context.Context, c message.GiveLink) error {
+func (s *service) checkSubject(ctx context.Context, c message.GiveLink) error {
 	if c.Purpose == people.OwnPapers {
 		if c.Subject != string(c.Person) {
 			return fault.Field("subject", "a link to papers opens the donor's own: name the donor again")
 		}
 		return nil
 	}
-	theirs, err := r.isRequestOf(ctx, c.Subject, c.Person)
+	theirs, err := s.isRequestOf(ctx, c.Subject, c.Person)
 	if err == nil && !theirs {
 		err = fault.Field("subject", "this household made no such request")
 	}
 	return err
 }
 
-func (r *room) endLink(ctx context.Context, o desk.Order[message.EndLink]) (desk.Decision, error) {
-	l, at, err := desk.Load[privateLink](ctx, r.Log, message.PrivateLink(o.Command.Link))
+func (s *service) endLink(ctx context.Context, o desk.Order[message.EndLink]) (desk.Decision, error) {
+	l, at, err := desk.Load[privateLink](ctx, s.Log, message.PrivateLink(o.Command.Link))
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -100,13 +100,13 @@ func noSuchLink() error {
 
 // openLink checks a private link's secret before it looks anything up, and
 // gives one answer to everything that does not open.
-func (r *room) openLink(ctx context.Context, _ desk.Caller, q message.OpenLink) (message.OpenedLink, error) {
-	link, ok := message.LinkOf(r.Vault.Blind, q.Token)
+func (s *service) openLink(ctx context.Context, _ desk.Caller, q message.OpenLink) (message.OpenedLink, error) {
+	link, ok := message.LinkOf(s.Vault.Blind, q.Token)
 	if !ok {
 		return message.OpenedLink{}, linkIsOver()
 	}
-	opened, found, err := r.rosterLink(ctx, link)
-	if err == nil && (!found || !r.Clock.Now().Before(opened.Until)) {
+	opened, found, err := s.rosterLink(ctx, link)
+	if err == nil && (!found || !s.Clock.Now().Before(opened.Until)) {
 		return message.OpenedLink{}, linkIsOver()
 	}
 	return opened, err
@@ -116,8 +116,8 @@ func linkIsOver() error {
 	return fault.New(fault.SignIn, "this private link has ended; ask the club for a new one")
 }
 
-func (r *room) linkAddress(ctx context.Context, c desk.Caller, q message.LinkAddress) (message.LinkToken, error) {
-	link, found, err := r.rosterLink(ctx, q.Link)
+func (s *service) linkAddress(ctx context.Context, c desk.Caller, q message.LinkAddress) (message.LinkToken, error) {
+	link, found, err := s.rosterLink(ctx, q.Link)
 	if err == nil && !found {
 		err = noSuchLink()
 	}
@@ -127,18 +127,18 @@ func (r *room) linkAddress(ctx context.Context, c desk.Caller, q message.LinkAdd
 	if err != nil {
 		return message.LinkToken{}, err
 	}
-	return message.LinkToken{Token: message.LinkTokenOf(r.Vault.Blind, q.Link), Address: r.linkURL(q.Link)}, nil
+	return message.LinkToken{Token: message.LinkTokenOf(s.Vault.Blind, q.Link), Address: s.linkURL(q.Link)}, nil
 }
 
-func (r *room) linkURL(link string) string {
-	return r.cfg.BaseURL + message.LinkPath + message.LinkTokenOf(r.Vault.Blind, link)
+func (s *service) linkURL(link string) string {
+	return s.cfg.BaseURL + message.LinkPath + message.LinkTokenOf(s.Vault.Blind, link)
 }
 
 // derivedLink is the id of a link that the room makes by itself: always the
 // same for the same thing, and nobody can take it beforehand who does not have
 // the master key.
-func (r *room) derivedLink(purpose, of string) string {
-	id, err := uuid.Parse(r.Vault.Blind("link-of-"+purpose, of)[:32])
+func (s *service) derivedLink(purpose, of string) string {
+	id, err := uuid.Parse(s.Vault.Blind("link-of-"+purpose, of)[:32])
 	if err != nil {
 		panic(err) // 32 hexadecimal digits always parse
 	}

@@ -12,24 +12,24 @@ import (
 )
 
 // react answers what the room hears, its own words included.
-func (r *room) react(ctx context.Context, e message.Event, body message.Body) error {
+func (s *service) react(ctx context.Context, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.BoatLogged:
-		return r.meet(ctx, e, b.NewGiver)
+		return s.meet(ctx, e, b.NewGiver)
 	case message.RequestMade:
-		if err := r.meet(ctx, e, b.NewHousehold); err != nil {
+		if err := s.meet(ctx, e, b.NewHousehold); err != nil {
 			return err
 		}
 		link := message.LinkGiven{Link: b.Link, Person: b.Household, Purpose: people.OwnRequest, Subject: b.Request}
-		return r.link(ctx, e, "link", link, e.HappenedAt)
+		return s.link(ctx, e, "link", link, e.HappenedAt)
 	case message.PaperIssued:
-		return r.tellDonor(ctx, e, b)
+		return s.tellDonor(ctx, e, b)
 	case message.OfferMade:
-		return r.tellApplicant(ctx, e, b)
+		return s.tellApplicant(ctx, e, b)
 	case message.LinkGiven:
-		return r.tellLink(ctx, e, b)
+		return s.tellLink(ctx, e, b)
 	case message.PersonErased:
-		return r.forget(ctx, b.Person)
+		return s.forget(ctx, b.Person)
 	}
 	return nil
 }
@@ -38,11 +38,11 @@ func (r *room) react(ctx context.Context, e message.Event, body message.Body) er
 const tries = 8
 
 // sayAnew says what decide comes to, and decides again when it was overtaken.
-func (r *room) sayAnew(ctx context.Context, cause message.Event, name string, decide func() (desk.Decision, error)) error {
+func (s *service) sayAnew(ctx context.Context, cause message.Event, name string, decide func() (desk.Decision, error)) error {
 	for try := 1; ; try++ {
 		d, err := decide()
 		if err == nil {
-			err = r.Say(ctx, cause, name, d)
+			err = s.Say(ctx, cause, name, d)
 		}
 		if !fault.Is(err, fault.Conflict) || try == tries {
 			return err
@@ -51,12 +51,12 @@ func (r *room) sayAnew(ctx context.Context, cause message.Event, name string, de
 }
 
 // meet registers a person whom another room introduced, unless they are known.
-func (r *room) meet(ctx context.Context, e message.Event, n *message.NewPerson) error {
+func (s *service) meet(ctx context.Context, e message.Event, n *message.NewPerson) error {
 	if n == nil {
 		return nil
 	}
-	return r.sayAnew(ctx, e, "meet", func() (desk.Decision, error) {
-		p, at, err := desk.Load[person](ctx, r.Log, message.Person(n.Person))
+	return s.sayAnew(ctx, e, "meet", func() (desk.Decision, error) {
+		p, at, err := desk.Load[person](ctx, s.Log, message.Person(n.Person))
 		if err != nil || p.known() || p.Erased {
 			return desk.Decision{}, err
 		}
@@ -67,73 +67,73 @@ func (r *room) meet(ctx context.Context, e message.Event, n *message.NewPerson) 
 }
 
 // link gives a link, unless its id was given before or its person is erased.
-func (r *room) link(ctx context.Context, e message.Event, name string, link message.LinkGiven, from time.Time) error {
+func (s *service) link(ctx context.Context, e message.Event, name string, link message.LinkGiven, from time.Time) error {
 	if link.Link == "" {
 		return nil
 	}
-	return r.sayAnew(ctx, e, name, func() (desk.Decision, error) {
-		p, _, err := desk.Load[person](ctx, r.Log, message.Person(link.Person))
+	return s.sayAnew(ctx, e, name, func() (desk.Decision, error) {
+		p, _, err := desk.Load[person](ctx, s.Log, message.Person(link.Person))
 		if err != nil || p.Erased {
 			return desk.Decision{}, err
 		}
-		l, at, err := desk.Load[privateLink](ctx, r.Log, message.PrivateLink(link.Link))
+		l, at, err := desk.Load[privateLink](ctx, s.Log, message.PrivateLink(link.Link))
 		if err != nil || l.known() {
 			return desk.Decision{}, err
 		}
-		return r.linkFor(ctx, at, link, from)
+		return s.linkFor(ctx, at, link, from)
 	})
 }
 
 // tellDonor writes to a donor that a paper is there. The first paper brings the
 // donor's own link; later ones use it for as long as it works.
-func (r *room) tellDonor(ctx context.Context, e message.Event, b message.PaperIssued) error {
+func (s *service) tellDonor(ctx context.Context, e message.Event, b message.PaperIssued) error {
 	link := message.LinkGiven{Person: b.Donor, Purpose: people.OwnPapers, Subject: string(b.Donor), Until: e.RecordedAt}
-	link.Link = r.derivedLink("donor", string(b.Donor))
-	first, _, err := desk.Load[privateLink](ctx, r.Log, message.PrivateLink(link.Link))
+	link.Link = s.derivedLink("donor", string(b.Donor))
+	first, _, err := desk.Load[privateLink](ctx, s.Log, message.PrivateLink(link.Link))
 	if err != nil {
 		return err
 	}
 	if first.known() { // and ended, unless tell finds it standing
-		link.Link = r.derivedLink("paper", b.Paper)
+		link.Link = s.derivedLink("paper", b.Paper)
 	}
-	return r.tell(ctx, e, link, queued{Key: "paper-" + b.Paper, Sort: paperLetter})
+	return s.tell(ctx, e, link, queued{Key: "paper-" + b.Paper, Sort: paperLetter})
 }
 
 // tellApplicant writes to a household that a boat is offered to them.
-func (r *room) tellApplicant(ctx context.Context, e message.Event, b message.OfferMade) error {
+func (s *service) tellApplicant(ctx context.Context, e message.Event, b message.OfferMade) error {
 	link := message.LinkGiven{
-		Link: r.derivedLink("offer", b.Offer), Person: b.Household, Purpose: people.OwnRequest, Subject: b.Request, Until: b.Until,
+		Link: s.derivedLink("offer", b.Offer), Person: b.Household, Purpose: people.OwnRequest, Subject: b.Request, Until: b.Until,
 	}
-	return r.tell(ctx, e, link, queued{Key: "offer-" + b.Offer, Sort: offerLetter, Until: b.Until})
+	return s.tell(ctx, e, link, queued{Key: "offer-" + b.Offer, Sort: offerLetter, Until: b.Until})
 }
 
 // tell writes a letter that carries a link: one that stands, or else the one
 // given. The letter is written down after the link, and before the room hears
 // of the link, so that there is one letter and not two.
-func (r *room) tell(ctx context.Context, e message.Event, link message.LinkGiven, l queued) error {
-	standing, found, err := r.standingLink(ctx, link)
+func (s *service) tell(ctx context.Context, e message.Event, link message.LinkGiven, l queued) error {
+	standing, found, err := s.standingLink(ctx, link)
 	if err != nil {
 		return err
 	}
 	l.Link = standing.Link
 	if !found {
 		l.Link = link.Link
-		if err := r.link(ctx, e, "link", link, e.RecordedAt); err != nil {
+		if err := s.link(ctx, e, "link", link, e.RecordedAt); err != nil {
 			return err
 		}
 	}
 	l.Person, l.MadeAt = link.Person, e.RecordedAt
-	return enqueue(ctx, r.Pool, l)
+	return enqueue(ctx, s.Pool, l)
 }
 
 // tellLink writes the letter that brings a new link, unless another letter
 // brings it or it was over before it was given: that of an old request which
 // somebody wrote down afterwards.
-func (r *room) tellLink(ctx context.Context, e message.Event, b message.LinkGiven) error {
+func (s *service) tellLink(ctx context.Context, e message.Event, b message.LinkGiven) error {
 	if !b.Until.After(e.RecordedAt) {
 		return nil
 	}
-	brought, err := r.isBrought(ctx, b.Link)
+	brought, err := s.isBrought(ctx, b.Link)
 	if err != nil || brought {
 		return err
 	}
@@ -141,5 +141,5 @@ func (r *room) tellLink(ctx context.Context, e message.Event, b message.LinkGive
 	if b.Purpose == people.OwnPapers {
 		sort = papersLetter
 	}
-	return enqueue(ctx, r.Pool, queued{Key: "link-" + b.Link, Sort: sort, Person: b.Person, Link: b.Link, MadeAt: e.RecordedAt})
+	return enqueue(ctx, s.Pool, queued{Key: "link-" + b.Link, Sort: sort, Person: b.Person, Link: b.Link, MadeAt: e.RecordedAt})
 }

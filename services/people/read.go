@@ -25,7 +25,7 @@ const (
 
 // readPeople gives persons in clear, in the order asked for, without those that
 // the club does not know.
-func (r *room) readPeople(ctx context.Context, c desk.Caller, q message.ReadPeople) (message.PeopleRead, error) {
+func (s *service) readPeople(ctx context.Context, c desk.Caller, q message.ReadPeople) (message.PeopleRead, error) {
 	answer := message.PeopleRead{People: []message.PersonRead{}}
 	if len(q.IDs) > maxRead {
 		return answer, fault.Field("ids", "ask for at most %d persons at once", maxRead)
@@ -34,7 +34,7 @@ func (r *room) readPeople(ctx context.Context, c desk.Caller, q message.ReadPeop
 		if err := onlyThemselves(c, id); err != nil {
 			return answer, err
 		}
-		p, found, err := r.readPerson(ctx, id)
+		p, found, err := s.readPerson(ctx, id)
 		if err != nil {
 			return answer, err
 		}
@@ -47,17 +47,17 @@ func (r *room) readPeople(ctx context.Context, c desk.Caller, q message.ReadPeop
 
 // readPerson gives a person in clear. One whose key is gone is erased, also in
 // the moment before the table knows.
-func (r *room) readPerson(ctx context.Context, id people.ID) (p message.PersonRead, found bool, err error) {
+func (s *service) readPerson(ctx context.Context, id people.ID) (p message.PersonRead, found bool, err error) {
 	p.Person = id
 	var sealed string
-	err = r.Pool.QueryRow(ctx, `SELECT sort, sealed, erased FROM people.person WHERE person = $1`, id).Scan(&p.Sort, &sealed, &p.Erased)
+	err = s.Pool.QueryRow(ctx, `SELECT sort, sealed, erased FROM people.person WHERE person = $1`, id).Scan(&p.Sort, &sealed, &p.Erased)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return p, false, nil
 	}
 	if err != nil || p.Erased {
 		return p, err == nil, err
 	}
-	p.Details, err = r.unseal(ctx, id, sealed)
+	p.Details, err = s.unseal(ctx, id, sealed)
 	if errors.Is(err, vault.ErrErased) {
 		p.Erased, err = true, nil
 	}
@@ -66,9 +66,9 @@ func (r *room) readPerson(ctx context.Context, id people.ID) (p message.PersonRe
 
 // likelyDoubles finds pairs by what is blinded, so that nothing has to be
 // unsealed. A guardian and their ward share an address by nature.
-func (r *room) likelyDoubles(ctx context.Context, _ desk.Caller, _ message.LikelyDoubles) (message.DoublesFound, error) {
+func (s *service) likelyDoubles(ctx context.Context, _ desk.Caller, _ message.LikelyDoubles) (message.DoublesFound, error) {
 	answer := message.DoublesFound{Pairs: []message.LikelyDouble{}}
-	rows, err := r.Pool.Query(ctx, `
+	rows, err := s.Pool.Query(ctx, `
 		WITH shared AS (
 			SELECT a.person AS one, b.person AS other, 'mail' AS what FROM people.person a JOIN people.person b
 				ON a.mail_blind = b.mail_blind AND a.mail_blind <> '' AND a.person < b.person
@@ -95,29 +95,29 @@ func (r *room) likelyDoubles(ctx context.Context, _ desk.Caller, _ message.Likel
 }
 
 // blindTexts blinds what an import makes ids of.
-func (r *room) blindTexts(_ context.Context, _ desk.Caller, q message.BlindTexts) (message.TextsBlinded, error) {
+func (s *service) blindTexts(_ context.Context, _ desk.Caller, q message.BlindTexts) (message.TextsBlinded, error) {
 	answer := message.TextsBlinded{Blinded: []string{}}
 	if len(q.Texts) > maxRead {
 		return answer, fault.Field("texts", "ask for at most %d texts at once", maxRead)
 	}
 	for _, text := range q.Texts {
-		answer.Blinded = append(answer.Blinded, r.Vault.Blind("import", text))
+		answer.Blinded = append(answer.Blinded, s.Vault.Blind("import", text))
 	}
 	return answer, nil
 }
 
 // The blinded texts: one spelling each, and nothing for nothing.
 
-func (r *room) blind(purpose, text string) string {
+func (s *service) blind(purpose, text string) string {
 	if text == "" {
 		return ""
 	}
-	return r.Vault.Blind(purpose, text)
+	return s.Vault.Blind(purpose, text)
 }
 
-func (r *room) blindName(name string) string { return r.blind("name", plainName(name)) }
-func (r *room) blindMail(mail string) string { return r.blind("mail", plainMail(mail)) }
-func (r *room) blindPhone(tel string) string { return r.blind("phone", plainPhone(tel)) }
+func (s *service) blindName(name string) string { return s.blind("name", plainName(name)) }
+func (s *service) blindMail(mail string) string { return s.blind("mail", plainMail(mail)) }
+func (s *service) blindPhone(tel string) string { return s.blind("phone", plainPhone(tel)) }
 
 func plainMail(mail string) string { return strings.ToLower(strings.TrimSpace(mail)) }
 

@@ -39,25 +39,25 @@ const (
 func New(cfg Config) func(desk.Kit) *desk.Desk {
 	cfg.BaseURL = strings.TrimRight(cfg.BaseURL, "/")
 	return func(kit desk.Kit) *desk.Desk {
-		r := &room{desk.New(Name, kit, "person", "doubles", "request", "offer", "received", "given", "paper"), cfg}
-		r.takeOrders()
-		r.answerQuestions()
-		r.Projects(r.project)
-		r.Reacts(r.react)
+		s := &service{desk.New(Name, kit, "person", "doubles", "request", "offer", "received", "given", "paper"), cfg}
+		s.takeOrders()
+		s.answerQuestions()
+		s.Projects(s.project)
+		s.Reacts(s.react)
 		if cfg.Mail != nil {
-			r.Every(postEvery, "post", r.post)
+			s.Every(postEvery, "post", s.post)
 		}
-		r.Every(forgetHour, "retention", r.forgetWhatIsOver)
-		return r.Desk
+		s.Every(forgetHour, "retention", s.forgetWhatIsOver)
+		return s.Desk
 	}
 }
 
-type room struct {
+type service struct {
 	*desk.Desk
 	cfg Config
 }
 
-func (r *room) takeOrders() {
+func (s *service) takeOrders() {
 	administrator := desk.Allow{Roles: []people.Role{people.Administrator}}
 	keepers := desk.Allow{Roles: []people.Role{people.Steward, people.Coordinator, people.Administrator}}
 	keepersOrThemselves := keepers
@@ -66,28 +66,28 @@ func (r *room) takeOrders() {
 	linkersOrThemselves := linkers
 	linkersOrThemselves.AnyLink = true
 
-	desk.Take(r.Desk, keepers, r.registerPerson)
-	desk.Take(r.Desk, keepersOrThemselves, r.changePerson)
-	desk.Take(r.Desk, administrator, r.giveRole)
-	desk.Take(r.Desk, administrator, r.takeRole)
-	desk.Take(r.Desk, keepersOrThemselves, r.withdrawConsent)
-	desk.Take(r.Desk, linkers, r.giveLink)
-	desk.Take(r.Desk, linkersOrThemselves, r.endLink)
-	desk.Take(r.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}, r.judgeDoubles)
-	desk.Take(r.Desk, desk.Allow{Roles: administrator.Roles, AnyLink: true}, r.erasePerson)
-	desk.Take(r.Desk, administrator, r.changeSetting)
+	desk.Take(s.Desk, keepers, s.registerPerson)
+	desk.Take(s.Desk, keepersOrThemselves, s.changePerson)
+	desk.Take(s.Desk, administrator, s.giveRole)
+	desk.Take(s.Desk, administrator, s.takeRole)
+	desk.Take(s.Desk, keepersOrThemselves, s.withdrawConsent)
+	desk.Take(s.Desk, linkers, s.giveLink)
+	desk.Take(s.Desk, linkersOrThemselves, s.endLink)
+	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}, s.judgeDoubles)
+	desk.Take(s.Desk, desk.Allow{Roles: administrator.Roles, AnyLink: true}, s.erasePerson)
+	desk.Take(s.Desk, administrator, s.changeSetting)
 }
 
-func (r *room) answerQuestions() {
+func (s *service) answerQuestions() {
 	public := desk.Allow{Public: true}
-	desk.Answer(r.Desk, public, r.askSignIn)
-	desk.Answer(r.Desk, public, r.redeemSignIn)
-	desk.Answer(r.Desk, public, r.openLink)
-	desk.Answer(r.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}, r.linkAddress)
-	desk.Answer(r.Desk, desk.Allow{
+	desk.Answer(s.Desk, public, s.askSignIn)
+	desk.Answer(s.Desk, public, s.redeemSignIn)
+	desk.Answer(s.Desk, public, s.openLink)
+	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}, s.linkAddress)
+	desk.Answer(s.Desk, desk.Allow{
 		Roles:   []people.Role{people.Steward, people.Coordinator, people.Treasurer, people.Administrator},
 		AnyLink: true,
-	}, r.readPeople)
-	desk.Answer(r.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}, r.likelyDoubles)
-	desk.Answer(r.Desk, desk.Allow{}, r.blindTexts)
+	}, s.readPeople)
+	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}, s.likelyDoubles)
+	desk.Answer(s.Desk, desk.Allow{}, s.blindTexts)
 }

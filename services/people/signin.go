@@ -29,12 +29,12 @@ const (
 
 // askSignIn has a one-time link mailed to the member with an address, if there
 // is one. It takes its time, whatever it finds.
-func (r *room) askSignIn(ctx context.Context, _ desk.Caller, q message.AskSignIn) (message.SignInAsked, error) {
+func (s *service) askSignIn(ctx context.Context, _ desk.Caller, q message.AskSignIn) (message.SignInAsked, error) {
 	enough := time.NewTimer(signInTakes)
 	defer enough.Stop()
 	address, err := mail.CheckAddress("mail", q.Mail)
 	if err == nil {
-		err = r.offerSignIn(ctx, r.blindMail(address))
+		err = s.offerSignIn(ctx, s.blindMail(address))
 	}
 	if err != nil {
 		return message.SignInAsked{}, err
@@ -47,9 +47,9 @@ func (r *room) askSignIn(ctx context.Context, _ desk.Caller, q message.AskSignIn
 }
 
 // offerSignIn writes down a one-time link and the letter that will carry it.
-func (r *room) offerSignIn(ctx context.Context, mailBlind string) error {
-	now := r.Clock.Now()
-	return pgx.BeginFunc(ctx, r.Pool, func(tx pgx.Tx) error {
+func (s *service) offerSignIn(ctx context.Context, mailBlind string) error {
+	now := s.Clock.Now()
+	return pgx.BeginFunc(ctx, s.Pool, func(tx pgx.Tx) error {
 		if _, err := tx.Exec(ctx, `DELETE FROM people.sign_in WHERE until <= $1`, now); err != nil {
 			return err
 		}
@@ -66,7 +66,7 @@ func (r *room) offerSignIn(ctx context.Context, mailBlind string) error {
 			return err
 		}
 		nonce := strings.ToLower(rand.Text())
-		digest := sha256.Sum256([]byte(r.signInToken(nonce)))
+		digest := sha256.Sum256([]byte(s.signInToken(nonce)))
 		_, err = tx.Exec(ctx, `INSERT INTO people.sign_in (digest, person, until) VALUES ($1, $2, $3)`, digest[:], member, now.Add(signInFor))
 		if err != nil {
 			return err
@@ -90,14 +90,14 @@ func lockMember(ctx context.Context, tx pgx.Tx, mailBlind string) (people.ID, er
 
 // signInToken is the secret of a one-time link. The letter that waits to be
 // sent holds the nonce only: without the master key it opens nothing.
-func (r *room) signInToken(nonce string) string {
-	return nonce + "." + r.Vault.Blind("sign-in", nonce)
+func (s *service) signInToken(nonce string) string {
+	return nonce + "." + s.Vault.Blind("sign-in", nonce)
 }
 
-func (r *room) redeemSignIn(ctx context.Context, _ desk.Caller, q message.RedeemSignIn) (message.SignedIn, error) {
+func (s *service) redeemSignIn(ctx context.Context, _ desk.Caller, q message.RedeemSignIn) (message.SignedIn, error) {
 	digest := sha256.Sum256([]byte(q.Token))
 	var answer message.SignedIn
-	err := r.Pool.QueryRow(ctx, `DELETE FROM people.sign_in WHERE digest = $1 AND until > $2 RETURNING person`, digest[:], r.Clock.Now()).
+	err := s.Pool.QueryRow(ctx, `DELETE FROM people.sign_in WHERE digest = $1 AND until > $2 RETURNING person`, digest[:], s.Clock.Now()).
 		Scan(&answer.Person)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return answer, fault.New(fault.SignIn, "this link was used or is too old; ask for a new one")

@@ -15,16 +15,16 @@ import (
 )
 
 // project keeps the room's tables.
-func (r *room) project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
+func (s *service) project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
 	exec := func(sql string, args ...any) error {
 		_, err := tx.Exec(ctx, sql, args...)
 		return err
 	}
 	switch b := body.(type) {
 	case message.PersonRegistered:
-		return r.showPerson(ctx, tx, b.Person, b.Sort, b.Sealed)
+		return s.showPerson(ctx, tx, b.Person, b.Sort, b.Sealed)
 	case message.PersonChanged:
-		return r.showPerson(ctx, tx, b.Person, "", b.Sealed)
+		return s.showPerson(ctx, tx, b.Person, "", b.Sealed)
 	case message.GuardianNamed:
 		return exec(`UPDATE people.person SET guardian = $2 WHERE person = $1`, b.Person, b.Guardian)
 	case message.PersonErased:
@@ -68,16 +68,16 @@ func projectUse(exec func(string, ...any) error, body message.Body) error {
 // showPerson writes a person's row; the sort stays when none is given. When the
 // key was destroyed, or another room sealed what cannot be read, the row holds
 // nothing to find the person by.
-func (r *room) showPerson(ctx context.Context, tx pgx.Tx, id people.ID, sort message.Sort, sealed string) error {
+func (s *service) showPerson(ctx context.Context, tx pgx.Tx, id people.ID, sort message.Sort, sealed string) error {
 	var nameBlind, mailBlind, phoneBlind string
-	details, err := r.unseal(ctx, id, sealed)
+	details, err := s.unseal(ctx, id, sealed)
 	switch {
 	case err == nil:
-		nameBlind, mailBlind, phoneBlind = r.blindName(details.Name), r.blindMail(details.Mail), r.blindPhone(details.Phone)
+		nameBlind, mailBlind, phoneBlind = s.blindName(details.Name), s.blindMail(details.Mail), s.blindPhone(details.Phone)
 	case fault.Is(err, fault.Unavailable):
 		return err
 	case !errors.Is(err, vault.ErrErased):
-		r.Slog.Error("a person's details cannot be read", "person", id, "err", err)
+		s.Slog.Error("a person's details cannot be read", "person", id, "err", err)
 	}
 	_, err = tx.Exec(ctx, `
 		INSERT INTO people.person (person, sort, sealed, name_blind, mail_blind, phone_blind) VALUES ($1, $2, $3, $4, $5, $6)
@@ -86,14 +86,14 @@ func (r *room) showPerson(ctx context.Context, tx pgx.Tx, id people.ID, sort mes
 	return err
 }
 
-func (r *room) unseal(ctx context.Context, id people.ID, sealed string) (message.PersonDetails, error) {
+func (s *service) unseal(ctx context.Context, id people.ID, sealed string) (message.PersonDetails, error) {
 	var details message.PersonDetails
-	err := r.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(sealed), &details)
+	err := s.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(sealed), &details)
 	return details, err
 }
 
-func (r *room) administratorsBut(ctx context.Context, but people.ID) ([]people.ID, error) {
-	rows, err := r.Pool.Query(ctx, `SELECT person FROM people.roster_role WHERE role = $1 AND person <> $2 ORDER BY person`, people.Administrator, but)
+func (s *service) administratorsBut(ctx context.Context, but people.ID) ([]people.ID, error) {
+	rows, err := s.Pool.Query(ctx, `SELECT person FROM people.roster_role WHERE role = $1 AND person <> $2 ORDER BY person`, people.Administrator, but)
 	if err != nil {
 		return nil, err
 	}
@@ -103,30 +103,30 @@ func (r *room) administratorsBut(ctx context.Context, but people.ID) ([]people.I
 // addressIsFree refuses a mail address with which another member signs in. Two
 // who are registered in the same instant can both get through; the list of
 // likely doubles shows them.
-func (r *room) addressIsFree(ctx context.Context, member people.ID, address string) error {
+func (s *service) addressIsFree(ctx context.Context, member people.ID, address string) error {
 	if address == "" {
 		return nil
 	}
 	var taken bool
-	err := r.Pool.QueryRow(ctx, `SELECT EXISTS (
+	err := s.Pool.QueryRow(ctx, `SELECT EXISTS (
 		SELECT FROM people.person p
 		WHERE mail_blind = $1 AND person <> $2 AND (sort = 'member' OR EXISTS (SELECT FROM people.roster_role r WHERE r.person = p.person)))`,
-		r.blindMail(address), member).Scan(&taken)
+		s.blindMail(address), member).Scan(&taken)
 	if err == nil && taken {
 		err = fault.Field("details.mail", "another member signs in with this address; each needs their own")
 	}
 	return err
 }
 
-func (r *room) isRequestOf(ctx context.Context, request string, household people.ID) (theirs bool, err error) {
-	err = r.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM people.request WHERE request = $1 AND household = $2)`, request, household).Scan(&theirs)
+func (s *service) isRequestOf(ctx context.Context, request string, household people.ID) (theirs bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM people.request WHERE request = $1 AND household = $2)`, request, household).Scan(&theirs)
 	return theirs, err
 }
 
 // rosterLink finds a link that was neither ended nor erased.
-func (r *room) rosterLink(ctx context.Context, link string) (l message.OpenedLink, found bool, err error) {
+func (s *service) rosterLink(ctx context.Context, link string) (l message.OpenedLink, found bool, err error) {
 	l.Link = link
-	err = r.Pool.QueryRow(ctx, `SELECT person, purpose, subject, until FROM people.roster_link WHERE link = $1`, link).
+	err = s.Pool.QueryRow(ctx, `SELECT person, purpose, subject, until FROM people.roster_link WHERE link = $1`, link).
 		Scan(&l.Person, &l.Purpose, &l.Subject, &l.Until)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return l, false, nil
@@ -136,9 +136,9 @@ func (r *room) rosterLink(ctx context.Context, link string) (l message.OpenedLin
 
 // standingLink finds a person's link for a purpose and subject that works at
 // least until an instant.
-func (r *room) standingLink(ctx context.Context, wanted message.LinkGiven) (l message.OpenedLink, found bool, err error) {
+func (s *service) standingLink(ctx context.Context, wanted message.LinkGiven) (l message.OpenedLink, found bool, err error) {
 	var link string
-	err = r.Pool.QueryRow(ctx, `
+	err = s.Pool.QueryRow(ctx, `
 		SELECT link FROM people.roster_link WHERE person = $1 AND purpose = $2 AND subject = $3 AND until >= $4
 		ORDER BY until DESC, link LIMIT 1`, wanted.Person, wanted.Purpose, wanted.Subject, wanted.Until).Scan(&link)
 	if errors.Is(err, pgx.ErrNoRows) {
@@ -147,12 +147,12 @@ func (r *room) standingLink(ctx context.Context, wanted message.LinkGiven) (l me
 	if err != nil {
 		return l, false, err
 	}
-	return r.rosterLink(ctx, link)
+	return s.rosterLink(ctx, link)
 }
 
 // keptPapers names the papers of a donor that must be kept on a day.
-func (r *room) keptPapers(ctx context.Context, donor people.ID, on clock.Date) ([]message.KeptPaper, error) {
-	rows, err := r.Pool.Query(ctx, `SELECT serial, keep_to FROM people.paper WHERE donor = $1 AND keep_to >= $2 ORDER BY serial`, donor, on.Time())
+func (s *service) keptPapers(ctx context.Context, donor people.ID, on clock.Date) ([]message.KeptPaper, error) {
+	rows, err := s.Pool.Query(ctx, `SELECT serial, keep_to FROM people.paper WHERE donor = $1 AND keep_to >= $2 ORDER BY serial`, donor, on.Time())
 	if err != nil {
 		return nil, err
 	}
@@ -168,8 +168,8 @@ func (r *room) keptPapers(ctx context.Context, donor people.ID, on clock.Date) (
 // dueForErasure finds households all of whose requests ended and whose day has
 // come, and guardians all of whose wards are erased; neither when something
 // else needs them.
-func (r *room) dueForErasure(ctx context.Context, on clock.Date) ([]people.ID, error) {
-	rows, err := r.Pool.Query(ctx, `
+func (s *service) dueForErasure(ctx context.Context, on clock.Date) ([]people.ID, error) {
+	rows, err := s.Pool.Query(ctx, `
 		SELECT person FROM people.person p
 		WHERE NOT erased
 		  AND (sort = 'household' AND EXISTS (SELECT FROM people.request WHERE household = p.person)
