@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"regexp"
 	"slices"
+	"strings"
 
 	"refloat.example/pkg/fault"
 )
@@ -39,6 +40,17 @@ type problem struct {
 	Text  string
 	// ID is the id of the input to blame; empty when no single one is.
 	ID string
+	// Label is what stands beside that input.
+	Label string
+}
+
+// Sentence tells the problem away from its input: with the label, unless the
+// text names it.
+func (p problem) Sentence() string {
+	if p.Label == "" || strings.Contains(p.Text, "“"+p.Label+"”") {
+		return p.Text
+	}
+	return "“" + p.Label + "”: " + p.Text
 }
 
 // faultPage says what went wrong and shows the way out.

@@ -158,7 +158,7 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 		typed = nil // another form of the same page was sent
 	}
 	f.hide("key", typed)
-	inputs := map[string]string{}
+	var shown []Field
 	for _, s := range sections {
 		dressed := Section{Legend: s.Legend, Words: s.Words, Close: s.Close}
 		for _, field := range s.Fields {
@@ -168,17 +168,31 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 			}
 			field.dress(typed, start)
 			field.Error = v.problemAt(field.Name)
-			inputs[field.Name] = field.ID
+			shown = append(shown, field)
 			dressed.Fields = append(dressed.Fields, field)
 		}
 		if len(dressed.Fields) > 0 || dressed.Legend != "" || dressed.Words != "" {
 			f.Sections = append(f.Sections, dressed)
 		}
 	}
-	for _, p := range v.problems {
-		f.Problems = append(f.Problems, problem{p.Field, p.Text, inputs[bare(p.Field)]})
-	}
+	f.Problems = inOrder(v.problems, shown)
 	return f
+}
+
+// inOrder gives problems as a reader meets their inputs, each with the input's
+// id and label; those that blame no input of the form come first.
+func inOrder(problems []problem, shown []Field) []problem {
+	at := func(p problem) int {
+		return slices.IndexFunc(shown, func(f Field) bool { return f.Name == p.Field || f.Name == bare(p.Field) })
+	}
+	told := slices.Clone(problems)
+	slices.SortStableFunc(told, func(a, b problem) int { return at(a) - at(b) })
+	for i, p := range told {
+		if n := at(p); n >= 0 {
+			told[i].ID, told[i].Label = shown[n].ID, shown[n].Label
+		}
+	}
+	return told
 }
 
 // bare is the name of the input that a problem's field belongs to: choices of
