@@ -85,8 +85,9 @@ func (TierSet) Kind() Kind { return "matching.tier-set" }
 type RequestEnded struct {
 	v1
 	Request string `json:"request"`
-	How     string `json:"how"` // withdrawn, declined, placed
-	Why     string `json:"why,omitempty"`
+	How     string `json:"how"`              // withdrawn, declined, placed
+	Why     string `json:"why,omitempty"`    // in the club's words
+	Sealed  string `json:"sealed,omitempty"` // why, in the household's words: a string, under SealWords
 	// KeepUntil is the day on which the household's data is erased unless
 	// something else needs it.
 	KeepUntil clock.Date `json:"keep_until"`
@@ -212,6 +213,10 @@ type RoundReason struct {
 // sealed with the household's key, because they hold masses and needs.
 const SealReasons = "request.reasons"
 
+// SealWords is the purpose under which a household's reason for leaving a boat
+// or withdrawing is sealed with its key: people write of themselves there.
+const SealWords = "request.words"
+
 // RoundBlocked counts, for a request, how many boats each rule excluded.
 type RoundBlocked struct {
 	Request string `json:"request"`
@@ -266,7 +271,8 @@ type OfferAnswered struct {
 	Boat    boat.ID `json:"boat"`
 	Request string  `json:"request"`
 	Answer  string  `json:"answer"`
-	Why     string  `json:"why,omitempty"`
+	Why     string  `json:"why,omitempty"`    // in the club's words
+	Sealed  string  `json:"sealed,omitempty"` // why, in the household's words: a string, under SealWords
 }
 
 // Kind is constant.

@@ -180,7 +180,24 @@ func (s *service) endRequest(ctx context.Context, o desk.Order[message.EndReques
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return s.end(ctx, r, at, message.RequestEnded{Request: c.Request, How: c.How, Why: c.Why, KeepUntil: until})
+	said := message.RequestEnded{Request: c.Request, How: c.How, KeepUntil: until}
+	if said.Why, said.Sealed, err = s.reason(ctx, r.household, c.Why, c.How == withdrawn); err != nil {
+		return desk.Decision{}, err
+	}
+	return s.end(ctx, r, at, said)
+}
+
+// reason gives why something ends: in clear when the club says so, sealed when
+// the household does, who may be erased meanwhile.
+func (s *service) reason(ctx context.Context, household people.ID, why string, theirs bool) (plain, sealed string, err error) {
+	if !theirs || why == "" {
+		return why, "", nil
+	}
+	words, err := s.Vault.Seal(ctx, string(household), message.SealWords, why)
+	if errors.Is(err, vault.ErrErased) {
+		return "", "", nil
+	}
+	return "", string(words), err
 }
 
 // keepUntil gives the day on which the data of a request that ends today go.

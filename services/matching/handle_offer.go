@@ -131,8 +131,13 @@ func (s *service) endOffer(ctx context.Context, open *offer, at ledger.Expected,
 	if err != nil {
 		return desk.Decision{}, err
 	}
+	said := message.OfferAnswered{Offer: c.Offer, Boat: c.Boat, Request: open.Request, Answer: c.Answer}
+	said.Why, said.Sealed, err = s.reason(ctx, open.Household, c.Why, c.Answer == accepted || c.Answer == declined)
+	if err != nil {
+		return desk.Decision{}, err
+	}
 	d := desk.Decision{Expect: []ledger.Expected{at, requestAt}}
-	err = d.Say(at.Stream, c.Boat, message.OfferAnswered{Offer: c.Offer, Boat: c.Boat, Request: open.Request, Answer: c.Answer, Why: c.Why})
+	err = d.Say(at.Stream, c.Boat, said)
 	if err != nil || c.Answer == accepted {
 		return d, err
 	}

@@ -21,6 +21,7 @@ type Request struct {
 	TierWhy   string      `json:"tier_why,omitempty"`
 	Ended     string      `json:"ended,omitempty"` // withdrawn, declined, placed
 	EndedWhy  string      `json:"ended_why,omitempty"`
+	EndedOwn  string      `json:"ended_own,omitempty"` // why in the household's words, sealed
 	KeepUntil *clock.Date `json:"keep_until,omitempty"`
 }
 
@@ -42,7 +43,7 @@ func (r *Request) Fold(e message.Event, body message.Body) {
 	case message.TierSet:
 		r.Tier, r.TierWhy = m.Tier, m.Why
 	case message.RequestEnded:
-		r.Ended, r.EndedWhy, r.KeepUntil = m.How, m.Why, &m.KeepUntil
+		r.Ended, r.EndedWhy, r.EndedOwn, r.KeepUntil = m.How, m.Why, m.Sealed, &m.KeepUntil
 	}
 }
 
@@ -95,6 +96,7 @@ type Offer struct {
 	MadeAt   time.Time `json:"made_at"`
 	Answer   string    `json:"answer,omitempty"` // accepted, declined, lapsed, withdrawn
 	Why      string    `json:"why,omitempty"`
+	Own      string    `json:"own,omitempty"` // why in the household's words, sealed
 	Answered time.Time `json:"answered,omitzero"`
 	Broken   string    `json:"broken,omitempty"` // why the household that accepted does not get the boat
 }
@@ -116,7 +118,7 @@ func (o *Offer) Fold(e message.Event, body message.Body) {
 	case message.OfferMade:
 		o.OfferMade, o.MadeAt = m, e.HappenedAt
 	case message.OfferAnswered:
-		o.Answer, o.Why, o.Answered = m.Answer, m.Why, e.HappenedAt
+		o.Answer, o.Why, o.Own, o.Answered = m.Answer, m.Why, m.Sealed, e.HappenedAt
 	case message.PromiseEnded:
 		o.Broken = m.Why
 	}

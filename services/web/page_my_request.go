@@ -179,6 +179,7 @@ func (v *visit) myRequest() error {
 	if err != nil {
 		return err
 	}
+	r.EndedWhy = v.ownWords(r.Household, r.EndedWhy, r.EndedOwn)
 	p := myRequestPage{Frame: v.frame("Your request"), Request: r, Address: v.linkAddress(v.Who.link), Accept: map[string]Form{}}
 	if p.Offers, err = v.offersOf(r.ID); err != nil {
 		return err
@@ -211,6 +212,7 @@ func (v *visit) offersOf(request string) ([]myOffer, error) {
 	}
 	list := make([]myOffer, len(offers))
 	for i, o := range offers {
+		o.Why = v.ownWords(o.Household, o.Why, o.Own)
 		list[i] = myOffer{Offer: o, Left: v.leftOf(o)}
 		if list[i].Facts, err = v.findBoat(string(o.Boat)); err != nil {
 			return nil, err

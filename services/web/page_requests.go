@@ -157,6 +157,7 @@ func (v *visit) requestPage() error {
 	if err != nil {
 		return err
 	}
+	r.EndedWhy = v.ownWords(r.Household, r.EndedWhy, r.EndedOwn)
 	p := requestPage{Frame: v.frame("Request"), Request: r}
 	p.Title = "Request of " + p.People.Name(r.Household)
 	p.Ago = v.ago(r.Made)
@@ -320,6 +321,19 @@ func (v *visit) reasonsFor(household people.ID, plain []string, sealed string) [
 		return plain
 	}
 	return open
+}
+
+// ownWords gives a reason in the household's words to themselves and to those
+// who place boats, and to everybody else what the club said.
+func (v *visit) ownWords(household people.ID, plain, sealed string) string {
+	if sealed == "" || household == "" || !v.Who.Has(people.Coordinator) && v.Who.Person != household {
+		return plain
+	}
+	words := plain
+	if err := v.Vault.Unseal(v.ctx, string(household), message.SealWords, vault.Sealed(sealed), &words); err != nil {
+		return plain
+	}
+	return words
 }
 
 // boatsNamed reads some boats.

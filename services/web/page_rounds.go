@@ -242,6 +242,7 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 		}
 		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat }); ok {
 			b := p.boats[pair.Boat]
+			o.Why = v.ownWords(o.Household, o.Why, o.Own)
 			row.Offer, row.ToHand = &myOffer{Offer: *o, Left: v.leftOf(*o)}, o.State() == "accepted" && promised(&b)
 		}
 		p.Pairs = append(p.Pairs, row)
