@@ -1,10 +1,14 @@
 package web
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
 
@@ -28,5 +32,21 @@ func TestAHouseholdsOwnReasonsAreNotTheAuditors(t *testing.T) {
 		page := auditor.open(address)
 		assert.NotContains(t, page.text, "my back hurts", address)
 		assert.NotContains(t, page.text, "we are ill", address)
+	}
+}
+
+// The form promises an applicant that only those who place boats open the name.
+func TestWhoGotABoatIsNamedToThoseWhoPlaceBoats(t *testing.T) {
+	c := openClub(t, matchingRoom)
+	heron, household := c.ready("Heron", openCanoe()), people.ID(desktest.ID())
+	c.knows(household, message.HouseholdSort, "Odalys Fenwright")
+	c.Say(message.MatchingBoat(heron), string(heron), message.BoatHandedOver{Boat: heron, Household: household, On: clock.MustDate("2026-05-02")})
+	c.Settle()
+	for role, reads := range map[people.Role]bool{
+		people.Coordinator: true, people.Administrator: true, people.Steward: false, people.Repairer: false, people.Treasurer: false, people.Auditor: false,
+	} {
+		page := c.enter("Wren Moss "+string(role), role).open("/boats/" + string(heron))
+		assert.Contains(t, page.says("handed-over"), "2026", role)
+		assert.Equal(t, reads, strings.Contains(page.text, "Odalys"), "%s: %s", role, page.says("handed-over"))
 	}
 }
