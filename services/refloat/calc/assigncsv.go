@@ -83,7 +83,7 @@ func (t *csvTable) bad(field, reason string) error {
 func (t *csvTable) broken(err error) error {
 	var syntax *csv.ParseError
 	switch {
-	case err == io.EOF:
+	case errors.Is(err, io.EOF):
 		return err
 	case errors.As(err, &syntax):
 		return &BadInput{Row: syntax.StartLine, Reason: t.name + syntax.Err.Error()}
@@ -115,7 +115,7 @@ func readPairs(in io.Reader) (*pairRows, error) {
 	for err == nil {
 		err = rows.read(t)
 	}
-	if err == io.EOF && limited.N > 0 {
+	if errors.Is(err, io.EOF) && limited.N > 0 {
 		return rows, nil
 	}
 	if limited.N <= 0 {

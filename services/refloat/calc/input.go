@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -41,10 +42,15 @@ type list []any
 
 // Parse reads one JSON object. Numbers keep their text; text that is not
 // UTF-8, a repeated key, a number that no float64 can hold, and anything after
-// the object are faults.
+// the object are faults. NaN and Infinity are no JSON, but programs write them:
+// such a field is named.
 func Parse(raw []byte) (*Object, error) {
 	if err := wellFormed(raw); err != nil {
-		return nil, err
+		marked := nonNumber.ReplaceAllFunc(raw, markNonNumber)
+		if wellFormed(marked) != nil {
+			return nil, err
+		}
+		raw = marked
 	}
 	var bad *BadInput
 	dec := json.NewDecoder(bytes.NewReader(raw))
@@ -58,6 +64,17 @@ func Parse(raw []byte) (*Object, error) {
 		return nil, &BadInput{Reason: "not a JSON object"}
 	}
 	return o, nil
+}
+
+// nonNumber finds texts, to pass them over, and the words that stand for no number.
+var nonNumber = regexp.MustCompile(`"(?:[^"\\]|\\.)*"|-?(?:NaN|Infinity)`)
+
+// markNonNumber puts a number that no float64 can hold in place of such a word.
+func markNonNumber(match []byte) []byte {
+	if match[0] == '"' {
+		return match
+	}
+	return []byte("1e999")
 }
 
 // wellFormed asks for one JSON value before any of it is read, because the
@@ -86,7 +103,7 @@ func parseValue(dec *json.Decoder, path string, bad **BadInput) (any, error) {
 		return parseList(dec, path, bad)
 	case json.Number:
 		if _, err := strconv.ParseFloat(token.String(), 64); err != nil {
-			return nil, &BadInput{Field: path, Reason: "too large a number"}
+			return nil, &BadInput{Field: path, Reason: "must be a finite number"}
 		}
 	}
 	return token, nil
