@@ -23,7 +23,7 @@ func (l *look) funcs() template.FuncMap {
 		"kilograms":   func(g int) string { return withUnit(int64(g), kilograms) },
 		"litres":      func(ml int) string { return withUnit(int64(ml), litres) },
 		"hours":       hours,
-		"milli":       func(n int) string { return measure(int64(n), unit{Per: 1000}) },
+		"tenths":      func(milli int) string { return fmt.Sprintf("%.1f", float64(milli)/1000) },
 		"profile":     profile,
 		"placed":      placeWords,
 		"plus":        func(a, b int) int { return a + b },
