@@ -17,8 +17,9 @@ import (
 const (
 	margin       = 20.0
 	labelWidth   = 48.0
-	lineFactor   = 0.5 // height of a line per point of its size
-	closingSpace = 52.0
+	lineFactor   = 0.5  // height of a line per point of its size
+	closingSpace = 52.0 // with a code to check the paper
+	signingSpace = 26.0 // with a signature alone
 	qrSide       = 30.0
 	boxSide      = 3.6
 )
@@ -230,7 +231,11 @@ func (d *drawing) signature(words string) {
 // closing sets the line to sign on and, beside it, where to check the paper;
 // they stay together on one page.
 func (d *drawing) closing(p Paper) {
-	d.need(closingSpace)
+	if p.CheckURL == "" {
+		d.need(signingSpace)
+	} else {
+		d.need(closingSpace)
+	}
 	top, page := d.pdf.GetY(), d.pdf.PageNo()
 	if p.CheckURL != "" {
 		d.qr(p.CheckURL, margin+d.width-qrSide, top+2)

@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -188,6 +189,17 @@ func TestALongPaperRunsOnOverPages(t *testing.T) {
 	assert.Equal(t, 500, strings.Count(text, "paddle "))
 	pages := regexp.MustCompile(`2026-0041, page \d of \d`).FindAllString(text, -1)
 	assert.Equal(t, []string{"2026-0041, page 1 of 3", "2026-0041, page 2 of 3", "2026-0041, page 3 of 3"}, pages)
+	insideMargins(t, pdf)
+}
+
+// Fifteen lines leave enough room to sign in and not enough for the code.
+func TestALineToSignOnKeepsToThePageWhereItFits(t *testing.T) {
+	p := paper()
+	p.Statements = slices.Repeat(p.Statements, 15)
+	assert.Contains(t, flat(t, render(t, p)), "page 2 of 2", "the code wants its room")
+	p.CheckURL, p.CheckSalt = "", ""
+	pdf := render(t, p)
+	assert.Contains(t, flat(t, pdf), "page 1 of 1")
 	insideMargins(t, pdf)
 }
 
