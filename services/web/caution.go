@@ -76,9 +76,9 @@ func lifting(b *Boat) []caution {
 
 func massWords(hull, water float64) string {
 	if water == 0 {
-		return fmt.Sprintf("The hull has %.1f kg.", hull)
+		return fmt.Sprintf("The hull weighs %.1f kg.", hull)
 	}
-	return fmt.Sprintf("The hull has %.1f kg, and %.1f litres of water were found in it.", hull, water)
+	return fmt.Sprintf("The hull weighs %.1f kg, and %.1f litres of water were found in it.", hull, water)
 }
 
 // teamWords tells the number of people; the factors for teams are guidance of

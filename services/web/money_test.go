@@ -23,7 +23,7 @@ func TestAGiftGetsItsPaper(t *testing.T) {
 
 	assert.Equal(t, "1 gift has no paper yet", treasurer.open("/").says("task-no-paper"))
 	waiting := treasurer.open("/papers")
-	assert.Contains(t, waiting.says("waiting"), "Heron Gift of Odo Reed, received 2 March 2026")
+	assert.Contains(t, waiting.says("waiting"), "Heron Gift from Odo Reed, received 2 March 2026")
 	treasurer.done(at+"/claim", "state-claim", map[string]string{"claim": "120.50", "on": "2026-03-20"})
 	assert.Contains(t, treasurer.open("/papers").says("waiting"), "Claim: 120.50 USD")
 

@@ -65,7 +65,7 @@ func wishSections(rows rowCounts) []Section {
 			{Legend: "What would help", Fields: []Field{
 				some("wish.needs", "Things a boat should have", words(boat.Features)).With("We ask for what you need, never why."),
 			}},
-			{Legend: "From the car to the water", Words: "A boat has 10 to 40 kg. We look for one that you can carry.", Fields: []Field{
+			{Legend: "From the car to the water", Words: "A boat weighs 10 to 40 kg. We look for one that you can carry.", Fields: []Field{
 				number("wish.carriers", "How many people can carry it?").Needed(),
 				number("wish.each_lifts_g", "How much can each lift with ease, in kilograms?"),
 				tick("wish.has_cart", "We have a cart, or the way is smooth enough for one"),
@@ -234,14 +234,14 @@ func wishLines(w message.Wish) []line {
 	if len(w.AnimalsG) > 0 {
 		lines = append(lines, line{"Animals", animalWords(w.AnimalsG)})
 	}
-	lines = append(lines, line{"Gear", withUnit(int64(w.GearG), kilograms)},
+	lines = append(lines, line{"Gear", gearWords(w.GearG)},
 		line{"Water", w.Water}, line{"Experience", w.Experience})
 	if len(w.Needs) > 0 {
 		lines = append(lines, line{"Should have", strings.Join(texts(w.Needs), ", ")})
 	}
 	lines = append(lines, line{"Carrying", carryWords(w)}, line{"Transport", transportWords(w)}, line{"Room for", withUnit(int64(w.StorageMM), metres)})
 	if w.Words != "" {
-		lines = append(lines, line{"In their own words", w.Words})
+		lines = append(lines, line{"Also said", w.Words})
 	}
 	return lines
 }
@@ -267,6 +267,15 @@ func partyWords(party []message.Paddler) string {
 		}
 	}
 	return strings.Join(list, ", ")
+}
+
+// gearWords tells the gear; with none stated the fit reckons with the club's own
+// figure.
+func gearWords(grams int) string {
+	if grams == 0 {
+		return "the club's usual allowance"
+	}
+	return withUnit(int64(grams), kilograms)
 }
 
 func animalWords(grams []int) string {
