@@ -96,7 +96,7 @@ type binder struct {
 func (b *binder) has(path string) bool {
 	for name, list := range b.values {
 		below := strings.HasPrefix(name, path+".") || strings.HasPrefix(name, path+"[")
-		if (name == path || below) && slices.ContainsFunc(list, func(s string) bool { return strings.TrimSpace(s) != "" }) {
+		if (name == path || below) && slices.ContainsFunc(list, saysSomething) {
 			return true
 		}
 	}
@@ -192,12 +192,7 @@ func (b *binder) list(v reflect.Value, path string) {
 		}
 		return
 	}
-	rows := 0
-	for i := range maxRows {
-		if b.has(fmt.Sprintf("%s[%d]", path, i)) {
-			rows = i + 1
-		}
-	}
+	rows := b.rows(path)
 	if rows == 0 {
 		return
 	}
@@ -206,6 +201,29 @@ func (b *binder) list(v reflect.Value, path string) {
 		b.fill(v.Index(i), fmt.Sprintf("%s[%d]", path, i))
 	}
 }
+
+// rows counts the rows of a list up to the last that says something. It goes
+// through the form once, however long a stranger has made it.
+func (b *binder) rows(path string) int {
+	rows := 0
+	for name, list := range b.values {
+		if row, ok := rowIn(name, path); ok && row >= rows && slices.ContainsFunc(list, saysSomething) {
+			rows = row + 1
+		}
+	}
+	return rows
+}
+
+// rowIn gives the row of a list in which a field stands: 3 for "path[3].x".
+func rowIn(name, path string) (int, bool) {
+	rest, in := strings.CutPrefix(name, path+"[")
+	digits, below, closed := strings.Cut(rest, "]")
+	row, err := strconv.Atoi(digits)
+	deeper := below == "" || below[0] == '.' || below[0] == '['
+	return row, in && closed && deeper && err == nil && row >= 0 && row < maxRows && strconv.Itoa(row) == digits
+}
+
+func saysSomething(text string) bool { return strings.TrimSpace(text) != "" }
 
 func (b *binder) day(to *clock.Date, path string) {
 	text := b.text(path)
