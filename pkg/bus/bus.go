@@ -59,7 +59,9 @@ type Access struct {
 	Password string
 	// Credentials is a file with a user's credentials, instead of a password.
 	Credentials string
-	TLS         *tls.Config
+	// TLS names whom to trust. It cannot be written down: whoever reads an access
+	// from a file takes it from their own settings.
+	TLS *tls.Config `json:"-"`
 	// inProcess is set by Embedded.
 	inProcess nats.InProcessConnProvider
 }
