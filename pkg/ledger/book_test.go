@@ -85,7 +85,7 @@ func (b *book) leadWith(w *Writer) *leader {
 	l := &leader{w, cancel, make(chan error, 1)}
 	led := make(chan struct{})
 	go func() { l.ended <- w.Lead(ctx, func() { close(led) }) }()
-	b.t.Cleanup(func() { l.stop() })
+	b.t.Cleanup(func() { _ = l.stop() }) // tests that care have looked
 	select {
 	case <-led:
 	case err := <-l.ended:

@@ -60,7 +60,7 @@ func beChild(url string) {
 
 // say writes a line at once: nothing may be lost in a buffer of the child's.
 func say(what, key string, position int64) {
-	_, _ = os.Stdout.WriteString(fmt.Sprintf("%s %s %d\n", what, key, position))
+	fmt.Fprintf(os.Stdout, "%s %s %d\n", what, key, position)
 }
 
 // tally is what was begun and what was acknowledged, noted outside.

@@ -16,7 +16,7 @@ import (
 
 // A plan is what the appends of a batch become, in order.
 type plan struct {
-	how      bool
+	how      care
 	rows     []Row
 	items    []planned
 	repeats  map[string][]*waiting // by the key of an item
@@ -36,7 +36,7 @@ type planned struct {
 
 // plan decides, in order, what each append becomes. Answers from the past are given
 // at once; what is left stands in the plan.
-func (w *Writer) plan(ctx context.Context, batch []*waiting, how bool) (*plan, error) {
+func (w *Writer) plan(ctx context.Context, batch []*waiting, how care) (*plan, error) {
 	p := &plan{how: how, repeats: map[string][]*waiting{}, versions: map[string]int64{}, assumed: map[string]bool{}}
 	p.at = laterOf(w.clock.Now(), w.head.RecordedAt)
 	batch, err := w.prepare(ctx, p, batch)

@@ -267,15 +267,17 @@ func (w *Writer) write(ctx context.Context, batch []*waiting) error {
 	return w.attempt(ctx, batch, hopeful)
 }
 
-// A hopeful plan reads no keys, and takes streams for new that every caller expects
-// to be new: the constraints of the table refuse what was hoped wrongly. A thorough
-// one reads all of it first.
+// care is how much is read before a plan is made. A hopeful plan reads no keys, and
+// takes streams for new that every caller expects to be new: the constraints of the
+// table refuse what was hoped wrongly. A thorough one reads all of it first.
+type care int
+
 const (
-	hopeful  = false
-	thorough = true
+	hopeful care = iota
+	thorough
 )
 
-func (w *Writer) attempt(ctx context.Context, batch []*waiting, how bool) error {
+func (w *Writer) attempt(ctx context.Context, batch []*waiting, how care) error {
 	p, err := w.plan(ctx, batch, how)
 	if err == nil {
 		err = w.commit(ctx, p)
