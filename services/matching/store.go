@@ -237,10 +237,6 @@ func (s *service) requests(ctx context.Context, where string, args ...any) ([]re
 	})
 }
 
-func (s *service) requestsNamed(ctx context.Context, ids []string) ([]requestRow, error) {
-	return s.requests(ctx, `WHERE request = ANY ($1)`, ids)
-}
-
 func (s *service) linkIsTaken(ctx context.Context, link string) (taken bool, err error) {
 	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.roster_link WHERE link = $1)`, link).Scan(&taken)
 	return taken, err
