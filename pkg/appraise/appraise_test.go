@@ -274,9 +274,9 @@ func TestRetransformMultipliesTheValueOnly(t *testing.T) {
 
 func TestRounding(t *testing.T) {
 	for _, c := range []struct {
-		minor           float64
-		to              int64
-		near, down, up_ int64
+		minor          float64
+		to             int64
+		near, down, up int64
 	}{
 		{12344.5, 1, 12345, 12344, 12345},
 		{12345, 10, 12350, 12340, 12350},
@@ -286,7 +286,7 @@ func TestRounding(t *testing.T) {
 		{499, 1000, 0, 0, 1000},
 	} {
 		q := Question{RoundTo: c.to}
-		assert.Equal(t, []int64{c.near, c.down, c.up_}, []int64{q.rounded(c.minor), q.roundedDown(c.minor), q.roundedUp(c.minor)}, "%v to %d", c.minor, c.to)
+		assert.Equal(t, []int64{c.near, c.down, c.up}, []int64{q.rounded(c.minor), q.roundedDown(c.minor), q.roundedUp(c.minor)}, "%v to %d", c.minor, c.to)
 	}
 }
 

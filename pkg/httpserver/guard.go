@@ -97,7 +97,7 @@ func recoverPanics(log *slog.Logger, next http.Handler) http.Handler {
 			if p == nil {
 				return
 			}
-			if p == http.ErrAbortHandler { // the handler's own way to cut the connection
+			if p == http.ErrAbortHandler { //nolint:errorlint // the handler's own way to cut the connection; net/http compares so too
 				panic(p)
 			}
 			log.Error("panic in a handler", "id", RequestID(r.Context()), "panic", fmt.Sprint(p), "stack", string(debug.Stack()))

@@ -220,6 +220,7 @@ func (c *Cluster) hold(cmd *exec.Cmd, started chan<- error) {
 	err = cmd.Wait()
 	<-c.said.ended
 	if !c.stopping.Load() {
+		//nolint:errorlint // err is nil when the server ended with code 0
 		c.err = fmt.Errorf("the database server ended by itself (%v): %s", err, c.said.last())
 	}
 }

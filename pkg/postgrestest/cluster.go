@@ -81,7 +81,7 @@ func cleanAfter(dir string) error {
 }
 
 // held is never closed by us: the collector would close a file nobody refers to.
-var held io.Closer
+var held io.Closer //nolint:unused // it holds, that is all
 
 // IgnoreCluster lets goleak pass over the goroutines that hold the test
 // process's cluster.

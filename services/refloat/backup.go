@@ -172,7 +172,7 @@ func restoreInto(ctx context.Context, cfg config, from, keysFrom string, c conso
 		return fmt.Errorf("the keys: %w", err)
 	}
 	log := newLog(cfg, c.problems)
-	if err := os.MkdirAll(cfg.Data, 0o755); err != nil {
+	if err := os.MkdirAll(cfg.Data, 0o755); err != nil { //nolint:gosec // the user of PostgreSQL passes through
 		return err
 	}
 	cluster, err := postgres.StartCluster(ctx, postgres.ClusterConfig{Dir: filepath.Join(cfg.Data, "postgres"), BinDir: cfg.PostgresBin, Log: log, Durable: true})

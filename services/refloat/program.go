@@ -45,7 +45,7 @@ func newProgram(cfg config, log *slog.Logger) *program {
 // start brings everything up in order. What was started is stopped by stop, also
 // after an error.
 func (p *program) start(ctx context.Context) error {
-	if err := os.MkdirAll(p.cfg.Data, 0o755); err != nil {
+	if err := os.MkdirAll(p.cfg.Data, 0o755); err != nil { //nolint:gosec // the user of PostgreSQL passes through
 		return fmt.Errorf("making the data folder: %w", err)
 	}
 	if _, err := layFoundation(ctx, p); err != nil {

@@ -31,7 +31,7 @@ func part(id boat.ID, entry string, minor int64, by message.Payer) message.PartB
 func season(t *testing.T, c *desktest.Club) {
 	t.Helper()
 	say := func(id boat.ID, body message.Body) {
-		c.Say(string(body.Kind().Room())+".boat/"+string(id), string(id), body)
+		c.Say(body.Kind().Room()+".boat/"+string(id), string(id), body)
 	}
 	boatOf(t, c, "bought", message.Purchase, usd(30_000))
 	receive(c, "bought")

@@ -55,7 +55,7 @@ func TestABoatIsMendedAndReady(t *testing.T) {
 	page = repairer.done(b+"/parts", "book-part", map[string]string{"words": "hatch", "cost": "9", "paid_by": "club"})
 	for _, n := range all(page.root, "a") {
 		if strings.HasSuffix(attr(n, "href"), "/reverse") && strings.Contains(textOf(n), "hatch") {
-			page = repairer.done(attr(n, "href"), "reverse-part", map[string]string{"why": "for another boat"})
+			repairer.done(attr(n, "href"), "reverse-part", map[string]string{"why": "for another boat"})
 		}
 	}
 	page = repairer.done(b+"/hours", "book-hours", map[string]string{"minutes": "75", "doing": "welding"})
