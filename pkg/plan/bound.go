@@ -191,9 +191,6 @@ func (s *search) ceiling(p price) float64 {
 // sharpestCounted also puts a price on each item, where more of them pay than
 // fit. It comes to bear when items gain by number rather than by size.
 func (s *search) sharpestCounted(high, plain price) price {
-	if s.taken(plain) <= s.count {
-		return plain
-	}
 	each, _ := closeIn(high.each, outerSteps, func(each float64) float64 { return s.ceiling(s.sharpestAt(high, each)) })
 	if counted := s.sharpestAt(high, each); s.ceiling(counted) < s.ceiling(plain) {
 		return counted
@@ -258,16 +255,6 @@ func shortfall(worth, price float64) float64 {
 		return math.Inf(1)
 	}
 	return worth / price
-}
-
-// taken counts the items that pay at a price.
-func (s *search) taken(p price) (count int64) {
-	for _, it := range s.items {
-		if it.gain(p) > -1e-9*math.Abs(float64(it.worth)) {
-			count++
-		}
-	}
-	return count
 }
 
 // highest are the prices at which no single item pays any more.

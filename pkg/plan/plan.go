@@ -5,10 +5,12 @@
 // another are never both chosen, musts are done, and neither budget is passed.
 // Equal sets are told apart the same way every time. The work grows with how
 // tightly the repairs hang together and how hard they are to tell apart: up to a
-// handful a boat, with amounts as they occur, the largest list takes a fraction
-// of a second in bounded memory; a few hundred repairs whose gain is cash plus a
-// constant, to the unit, can take very long. It knows only the numbers it is given: a repair that
-// makes a boat safe is a must, not a gain.
+// handful a boat, with amounts as they occur, the largest list takes about a
+// second in bounded memory. Where gains follow costs, round amounts are settled by
+// a table over both budgets; a few hundred repairs that gain their cash, their
+// minutes and a constant, with budgets of some tens of thousands of steps, can
+// take very long. It knows only the numbers it is given: a repair that makes a
+// boat safe is a must, not a gain.
 package plan
 
 import (

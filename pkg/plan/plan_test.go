@@ -120,6 +120,30 @@ func TestPortionsMergedNodesAndPolishStayExact(t *testing.T) {
 	})
 }
 
+// The table alone, with no set known before it and after pruning against the best
+// one, is as exact.
+func TestTableAgreesWithTryingEverySet(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		task := drawTask(t)
+		want, found := bestByTrying(task)
+		if !found {
+			t.Skip("infeasible")
+		}
+		w := newWeb(task.Repairs)
+		musts := w.musts(task.Repairs)
+		s := newSearch(task, w, musts)
+		s.arrange()
+		for range 2 {
+			if !s.tabulate(1e6) {
+				t.Skip("too large a table")
+			}
+			got := w.firstOfEquals(task, musts, s.incumbent.chosen.union(musts))
+			require.Equal(t, want, got.positions(), "%+v", task)
+			s.choosePrices()
+		}
+	})
+}
+
 // drawTask draws small numbers, so that ties are common, and sometimes large.
 func drawTask(t *rapid.T) Task {
 	n := rapid.IntRange(0, 11).Draw(t, "n")
@@ -329,6 +353,9 @@ var hard = []struct {
 	{"gain near cash", func(r *rand.Rand) Task {
 		return spread(r, func(p *Repair) { p.GainMinor = max(1, p.CashMinor+p.GainMinor%2001-1000) })
 	}},
+	{"cash and as much again, whole dollars, a tenth of the hours", func(r *rand.Rand) Task { return likeCost(r, 100, 10, 0) }},
+	{"cash and as much again, dimes, a third of the hours", func(r *rand.Rand) Task { return likeCost(r, 10, 3, 0) }},
+	{"cash, minutes and as much again, whole dollars", func(r *rand.Rand) Task { return likeCost(r, 100, 15, 1) }},
 	{"all the same", func(r *rand.Rand) Task {
 		return spread(r, func(p *Repair) { p.GainMinor, p.CashMinor, p.Minutes = 700, 300, 45 })
 	}},
@@ -370,6 +397,17 @@ var hard = []struct {
 	}},
 }
 
+// likeCost draws the largest list of repairs that gain their cash, in steps of
+// some cents, 20.00 more, and some cents a minute.
+func likeCost(r *rand.Rand, step, part, perMinute int64) Task {
+	task := spread(r, func(p *Repair) {
+		p.Minutes, p.CashMinor = 5*(1+p.Minutes%48), step*(1+p.CashMinor%(30_000/step))
+		p.GainMinor = p.CashMinor + 2000 + perMinute*p.Minutes
+	})
+	task.Minutes, task.CashMinor = 3*task.Minutes/part, 3*task.CashMinor/part
+	return task
+}
+
 // spread draws the largest list with budgets for about a third of it.
 func spread(r *rand.Rand, change func(*Repair)) Task {
 	var task Task
@@ -409,7 +447,14 @@ func TestChooseAgreesWithTheTable(t *testing.T) {
 		r := rand.New(rand.NewPCG(seed, 11))
 		task := Task{Minutes: 20 + r.Int64N(60), CashMinor: 20 + r.Int64N(60)}
 		for range 20 + r.IntN(100) {
-			task.Repairs = append(task.Repairs, Repair{Minutes: r.Int64N(12), CashMinor: r.Int64N(12), GainMinor: r.Int64N(9) + r.Int64N(2)*r.Int64N(500)})
+			p := Repair{Minutes: r.Int64N(12), CashMinor: r.Int64N(12), GainMinor: r.Int64N(9) + r.Int64N(2)*r.Int64N(500)}
+			switch seed % 4 {
+			case 1:
+				p.GainMinor = p.CashMinor + 7
+			case 2:
+				p.GainMinor = p.CashMinor + p.Minutes + 7
+			}
+			task.Repairs = append(task.Repairs, p)
 		}
 		plan, err := Choose(task)
 		require.NoError(t, err)

@@ -134,10 +134,12 @@ const portion = 1 << 17
 // best gives the best set, musts included.
 func (s *search) best() set {
 	s.arrange()
+	allowed := float64(workAtFirst)
 	for width := narrowest; width < broadest; width *= widening {
-		if s.narrow(width) {
+		if s.narrow(width) || s.tabulate(allowed) {
 			return s.incumbent.chosen.union(s.musts)
 		}
+		allowed = math.Inf(1)
 	}
 	s.pass(0)
 	return s.incumbent.chosen.union(s.musts)
