@@ -50,9 +50,9 @@ func judgeType(m match) (answer, string) {
 	case t == "":
 		return asks, "The boat's type has not been noted."
 	case place < 0:
-		return not, fmt.Sprintf("The boat is a %s, and the request names %s.", t, words(m.ask.wish.Types))
+		return not, fmt.Sprintf("The boat is %s, and the request names %s.", t.WithArticle(), words(m.ask.wish.Types))
 	}
-	return fits, fmt.Sprintf("The boat is a %s, choice %d of %d.", t, place+1, len(m.ask.wish.Types))
+	return fits, fmt.Sprintf("The boat is %s, choice %d of %d.", t.WithArticle(), place+1, len(m.ask.wish.Types))
 }
 
 func judgeSeats(m match) (answer, string) {

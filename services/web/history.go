@@ -99,7 +99,7 @@ var asides = map[message.Kind]string{
 func sumIntake(body message.Body) string {
 	switch m := body.(type) {
 	case message.BoatLogged:
-		return fmt.Sprintf("Logged as offered: %s, a %s, as a %s", m.Name, m.Facts.Type, m.Taking)
+		return fmt.Sprintf("Logged as offered: %s, %s, as a %s", m.Name, m.Facts.Type.WithArticle(), m.Taking)
 	case message.FactsCorrected:
 		return "Facts put right: " + m.Why
 	case message.LookOverBegun:

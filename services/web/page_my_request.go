@@ -113,7 +113,7 @@ func (v *visit) myOfferFields() ([]Section, error) {
 		return nil, err
 	}
 	b, err := v.findBoat(string(o.Boat))
-	return []Section{{Words: fmt.Sprintf("The boat: %s, a %s.", b.Name, b.Facts.Type)}}, err
+	return []Section{{Words: fmt.Sprintf("The boat: %s, %s.", b.Name, b.Facts.Type.WithArticle())}}, err
 }
 
 func (v *visit) nameMyOffer(c desk.Commanded) error {
