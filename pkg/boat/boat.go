@@ -31,6 +31,14 @@ const (
 // Types lists every type in the order in which pages show them.
 var Types = []Type{Canoe, SitInside, SitOnTop, Board, Inflatable, InflatableCanoe}
 
+// WithArticle names one boat of the type in a sentence: "an inflatable kayak".
+func (t Type) WithArticle() string {
+	if t == Inflatable || t == InflatableCanoe {
+		return "an " + string(t)
+	}
+	return "a " + string(t)
+}
+
 // Material is what a hull is made of.
 type Material string
 
