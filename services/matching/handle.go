@@ -161,10 +161,22 @@ func (s *service) setTier(ctx context.Context, o desk.Order[message.SetTier]) (d
 		return desk.Decision{}, err
 	}
 	_, at, err := s.standing(ctx, o.Caller, c.Request)
+	if err == nil {
+		err = s.notTheirOwn(ctx, o.Actor.Person, c.Request)
+	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	return say(at, message.TierSet{Request: c.Request, Tier: c.Tier, Why: c.Why})
+}
+
+// notTheirOwn keeps a member from deciding about their own household.
+func (s *service) notTheirOwn(ctx context.Context, member people.ID, request string) error {
+	theirs, err := s.takesPart(ctx, member, []string{request})
+	if err == nil && theirs {
+		err = fault.New(fault.Forbidden, "this is your own household's request; another member has to decide about it")
+	}
+	return err
 }
 
 func (s *service) endRequest(ctx context.Context, o desk.Order[message.EndRequest]) (desk.Decision, error) {
