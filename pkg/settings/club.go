@@ -105,8 +105,12 @@ func whole(low, high int) func(string) error {
 	}
 }
 
+// currency takes a code only in its own spelling: rooms compare it as it stands.
 func currency(value string) error {
-	_, err := money.ParseCurrency(value)
+	code, err := money.ParseCurrency(value)
+	if err == nil && string(code) != value {
+		err = fmt.Errorf("write it as %s", code)
+	}
 	return err
 }
 
