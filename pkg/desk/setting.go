@@ -8,6 +8,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"refloat.example/pkg/money"
 	"refloat.example/pkg/settings"
 )
 
@@ -20,6 +21,12 @@ func (d *Desk) Setting(ctx context.Context, name string) (string, error) {
 		return settings.Default(name), nil
 	}
 	return value, err
+}
+
+// Currency gives the currency in which the club keeps its books.
+func (d *Desk) Currency(ctx context.Context) (money.Currency, error) {
+	code, err := d.Setting(ctx, "currency")
+	return money.Currency(code), err
 }
 
 // SettingWhole gives a setting that is a whole number.

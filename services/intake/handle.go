@@ -10,7 +10,6 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
-	"refloat.example/pkg/money"
 	"refloat.example/pkg/vault"
 )
 
@@ -47,15 +46,9 @@ func say(at ledger.Expected, id boat.ID, body message.Body) (desk.Decision, erro
 
 func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
 
-// currency is the club's.
-func (s *service) currency(ctx context.Context) (money.Currency, error) {
-	code, err := s.Setting(ctx, "currency")
-	return money.Currency(code), err
-}
-
 func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (desk.Decision, error) {
 	c := o.Command
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -170,7 +163,7 @@ func (s *service) setQuarantine(ctx context.Context, o desk.Order[message.SetQua
 
 // dealOf gathers what a decision about a price rests on.
 func (s *service) dealOf(ctx context.Context, id boat.ID, by desk.Caller) (deal, error) {
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err != nil {
 		return deal{}, err
 	}

@@ -9,7 +9,6 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
-	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
@@ -66,12 +65,12 @@ func (s *service) finishWork(ctx context.Context, o desk.Order[message.FinishWor
 }
 
 func (s *service) bookPart(ctx context.Context, o desk.Order[message.BookPart]) (desk.Decision, error) {
-	club, err := s.Setting(ctx, "currency")
+	club, err := s.Currency(ctx)
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) {
-		return b.bookPart(h, o.Command, money.Currency(club), today(o))
+		return b.bookPart(h, o.Command, club, today(o))
 	})
 }
 

@@ -8,16 +8,9 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
-	"refloat.example/pkg/money"
 )
 
 func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
-
-// currency is the club's.
-func (s *service) currency(ctx context.Context) (money.Currency, error) {
-	code, err := s.Setting(ctx, "currency")
-	return money.Currency(code), err
-}
 
 // open gives a boat that stands in the book, with its cost book.
 func (s *service) open(ctx context.Context, id boat.ID) (r record, b book, at ledger.Expected, err error) {
@@ -38,7 +31,7 @@ func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) 
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -59,7 +52,7 @@ func (s *service) stateClaim(ctx context.Context, o desk.Order[message.StateClai
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err != nil {
 		return desk.Decision{}, err
 	}

@@ -24,7 +24,7 @@ func (s *service) yearTotals(ctx context.Context, _ desk.Caller, q message.YearT
 	if err := desk.Within("year", q.Year, firstYear, lastYear); err != nil {
 		return totals, err
 	}
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err != nil {
 		return totals, err
 	}

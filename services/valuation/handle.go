@@ -19,15 +19,9 @@ func say(at ledger.Expected, of boat.ID, body message.Body) (desk.Decision, erro
 	return d, err
 }
 
-// currency is the club's.
-func (s *service) currency(ctx context.Context) (money.Currency, error) {
-	code, err := s.Setting(ctx, "currency")
-	return money.Currency(code), err
-}
-
 func (s *service) recordComparable(ctx context.Context, o desk.Order[message.RecordComparable]) (desk.Decision, error) {
 	c := o.Command.Comparable
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err == nil {
 		err = recorded(c, club, today(o))
 	}
@@ -157,7 +151,7 @@ func inMoney(sales []message.Comparable, club money.Currency) []message.Comparab
 }
 
 func (s *service) rules(ctx context.Context) (r rules, err error) {
-	if r.club, err = s.currency(ctx); err != nil {
+	if r.club, err = s.Currency(ctx); err != nil {
 		return r, err
 	}
 	if r.gradePercent, err = s.SettingWhole(ctx, "grade-effect-percent"); err != nil {
@@ -172,7 +166,7 @@ func (s *service) rules(ctx context.Context) (r rules, err error) {
 
 func (s *service) setCeiling(ctx context.Context, o desk.Order[message.SetCeiling]) (desk.Decision, error) {
 	c := o.Command
-	club, err := s.currency(ctx)
+	club, err := s.Currency(ctx)
 	if err == nil {
 		err = desk.First(desk.GoodID("boat", c.Boat), goodWork(c.Repairs, club))
 	}

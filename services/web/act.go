@@ -7,8 +7,6 @@ import (
 	"strings"
 
 	"refloat.example/pkg/desk"
-	"refloat.example/pkg/fault"
-	"refloat.example/pkg/money"
 )
 
 // act is a form that gives one command: the most common sort of page. It makes
@@ -158,22 +156,9 @@ func (v *visit) bindTo(command desk.Commanded, path string, u units) (desk.Comma
 	for _, name := range braces(path) {
 		values.Set(name, v.param(name))
 	}
-	currency, err := v.currency()
+	currency, err := v.Currency(v.ctx)
 	if err != nil {
 		return nil, err
 	}
 	return command, bind(values, command, currency, u)
-}
-
-// currency is that of the club's books.
-func (v *visit) currency() (money.Currency, error) {
-	code, err := v.Setting(v.ctx, "currency")
-	if err != nil {
-		return "", err
-	}
-	currency, err := money.ParseCurrency(code)
-	if err != nil {
-		return "", fault.Because(fault.Internal, err, "the club's currency is not known")
-	}
-	return currency, nil
 }
