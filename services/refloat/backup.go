@@ -7,6 +7,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -74,8 +75,8 @@ func (b *opened) backup(ctx context.Context, cfg config, to, keysTo string) (str
 	}
 	// The persons' keys are left out: each backup that held them would bring people
 	// back who were erased after it.
-	err = postgresTool(ctx, cfg, "pg_dump", "--format=custom", "--no-owner", "--exclude-table-data=vault.person_key",
-		"--file="+filepath.Join(making, dumpFile), "--dbname="+b.database.OwnerURL)
+	err = postgresTool(ctx, cfg, b.database.OwnerURL, "pg_dump", "--format=custom", "--no-owner", "--exclude-table-data=vault.person_key",
+		"--file="+filepath.Join(making, dumpFile))
 	if err != nil {
 		return "", err
 	}
@@ -102,26 +103,46 @@ func (b *opened) backupKeys(ctx context.Context, cfg config, to string) error {
 		return err
 	}
 	making := filepath.Join(to, personsFile+".making")
-	err := postgresTool(ctx, cfg, "pg_dump", "--format=custom", "--data-only", "--table=vault.person_key",
-		"--file="+making, "--dbname="+b.database.OwnerURL)
+	err := postgresTool(ctx, cfg, b.database.OwnerURL, "pg_dump", "--format=custom", "--data-only", "--table=vault.person_key", "--file="+making)
+	if err == nil {
+		err = os.Chmod(making, 0o600) // the folder may be an older one that others read
+	}
 	if err != nil {
 		return err
 	}
 	return os.Rename(making, filepath.Join(to, personsFile))
 }
 
-// postgresTool runs one of PostgreSQL's programs and gives its own words when it
-// fails. Passwords are in the URL and never in the error.
-func postgresTool(ctx context.Context, cfg config, name string, args ...string) error {
+// postgresTool runs one of PostgreSQL's programs on a database and gives its own
+// words when it fails. The password is neither in them nor among the program's
+// words, which every user of the machine can read.
+func postgresTool(ctx context.Context, cfg config, database, name string, args ...string) error {
 	bin, err := postgres.Programs(cfg.PostgresBin)
 	if err != nil {
 		return err
 	}
-	cmd := exec.CommandContext(ctx, filepath.Join(bin, name), args...)
+	address, password := partPassword(database)
+	cmd := exec.CommandContext(ctx, filepath.Join(bin, name), append([]string{"--dbname=" + address}, args...)...)
+	cmd.Env = append(os.Environ(), "PGPASSWORD="+password)
 	if said, err := cmd.CombinedOutput(); err != nil {
 		return fmt.Errorf("%s: %w: %s", name, err, strings.TrimSpace(string(said)))
 	}
 	return nil
+}
+
+// partPassword takes the password out of a database's URL. An address of another
+// form stays as it is.
+func partPassword(database string) (address, password string) {
+	u, err := url.Parse(database)
+	if err != nil || u.User == nil {
+		return database, os.Getenv("PGPASSWORD")
+	}
+	password, given := u.User.Password()
+	if !given {
+		return database, os.Getenv("PGPASSWORD")
+	}
+	u.User = url.User(u.User.Username())
+	return u.String(), password
 }
 
 func copyKey(from, to string) error {
@@ -182,7 +203,7 @@ func restoreInto(ctx context.Context, cfg config, from, keysFrom string, c conso
 	access, err := cluster.Prepare(ctx)
 	for _, dump := range []string{filepath.Join(from, dumpFile), filepath.Join(keysFrom, personsFile)} {
 		if err == nil {
-			err = postgresTool(ctx, cfg, "pg_restore", "--no-owner", "--exit-on-error", "--dbname="+access.OwnerURL, dump)
+			err = postgresTool(ctx, cfg, access.OwnerURL, "pg_restore", "--no-owner", "--exit-on-error", dump)
 		}
 	}
 	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), stopFor)
