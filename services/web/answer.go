@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
 )
 
 // statuses says which HTTP status a fault is answered with.
@@ -58,6 +59,8 @@ type faultPage struct {
 	Frame
 	Kind fault.Kind
 	Text string
+	// ByLink marks a page that a private link opens: signing in is no way to it.
+	ByLink bool
 	// Back is where the page that was left stands now.
 	Back string
 	// Again holds a form that can be sent once more, with the same key: nothing
@@ -79,6 +82,9 @@ func (v *visit) fail(err error) {
 		return
 	}
 	page := faultPage{Frame: v.frame(headings[f.Kind]), Kind: f.Kind, Text: f.Text, Back: v.wayBack()}
+	if f.Kind == fault.SignIn && v.byLink() {
+		page.Title, page.ByLink, page.Back = "This page needs a private link that works", true, "/"
+	}
 	if f.Kind == fault.Busy || f.Kind == fault.Unavailable {
 		v.w.Header().Set("Retry-After", "5")
 		page.Again = pairs(v.typed)
@@ -92,11 +98,17 @@ func (v *visit) fail(err error) {
 // signInInstead leads somebody who only reads to the sign-in page, and from
 // there back.
 func (v *visit) signInInstead(f *fault.Fault) bool {
-	if f.Kind != fault.SignIn || v.r.Method != http.MethodGet {
+	if f.Kind != fault.SignIn || v.r.Method != http.MethodGet || v.byLink() {
 		return false
 	}
 	http.Redirect(v.w, v.r, "/sign-in?next="+url.QueryEscape(v.r.URL.RequestURI()), http.StatusSeeOther)
 	return true
+}
+
+// byLink says whether the page is for applicants and donors, who come by a private
+// link and have nothing to sign in with.
+func (v *visit) byLink() bool {
+	return strings.HasPrefix(v.r.URL.Path, "/my/") || strings.HasPrefix(v.r.URL.Path, message.LinkPath)
 }
 
 // showAgain shows a form that can be mended: what was typed breaks a rule, or

@@ -117,6 +117,14 @@ func TestMeasures(t *testing.T) {
 	}
 }
 
+func TestASentenceBeginsWithACapital(t *testing.T) {
+	for text, told := range map[string]string{
+		"this link is too old": "This link is too old", "élan": "Élan", "“Name” is needed": "“Name” is needed", "": "",
+	} {
+		assert.Equal(t, told, capital(text))
+	}
+}
+
 func TestUnitsGoByTheName(t *testing.T) {
 	own := units{"length_mm": centimetres}
 	assert.Equal(t, metres, own.of("facts.length_mm"))

@@ -60,7 +60,7 @@ func myRequestActs() []act {
 			title: "Erase my data", button: "Erase my data for good", done: "Your data is erased. Nobody can read it any more.",
 			words:   eraseWords,
 			command: func() desk.Commanded { return &message.ErasePerson{Why: "asked"} },
-			fields:  (*visit).eraseFields, finish: eraseOwn, to: func(*visit, desk.Commanded) string { return "/" },
+			fields:  (*visit).eraseFields, finish: eraseOwn, to: leaveErased,
 		},
 	}
 }
@@ -73,6 +73,13 @@ func toMyRequest(*visit, desk.Commanded) string { return "/my/request" }
 func eraseOwn(v *visit, c desk.Commanded) error {
 	c.(*message.ErasePerson).Person = v.Who.Person
 	return nil
+}
+
+// leaveErased takes the cookie back with the page: a browser whose cookie has gone
+// does not show what it kept of pages before.
+func leaveErased(v *visit, _ desk.Commanded) string {
+	v.setCookie("", -1)
+	return "/"
 }
 
 // eraseFields tells what stays after an erasure, why, and until when.

@@ -93,7 +93,7 @@ func papersActs() []act {
 			title: "Erase my data", button: "Erase my data for good", done: "Your data is erased. Nobody can read it any more.",
 			words:   eraseWords,
 			command: func() desk.Commanded { return &message.ErasePerson{Why: "asked"} },
-			fields:  (*visit).eraseFields, finish: eraseOwn, to: func(*visit, desk.Commanded) string { return "/" },
+			fields:  (*visit).eraseFields, finish: eraseOwn, to: leaveErased,
 		},
 	}
 }

@@ -92,6 +92,8 @@ func (a audience) check(w Who) error {
 	switch {
 	case a.admits(w):
 		return nil
+	case w.Person == "" && a.link != "" && !a.member && len(a.roles) == 0:
+		return fault.New(fault.SignIn, "Open this page with your private link. If the link has ended, ask the club for a new one.")
 	case w.Person == "":
 		return fault.New(fault.SignIn, "Sign in first.")
 	}

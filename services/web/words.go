@@ -5,6 +5,8 @@ import (
 	"html/template"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/people"
@@ -53,14 +55,14 @@ func hours(minutes int) string {
 	}
 }
 
-// capital begins a sentence with a capital letter. Our words begin with letters
-// of ASCII.
+// capital begins a sentence with a capital letter.
 func capital(text any) string {
 	s := fmt.Sprint(text)
-	if s == "" {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
 		return ""
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(first)) + s[size:]
 }
 
 // place is an entry of the main navigation.
