@@ -127,8 +127,8 @@ func (s *service) tell(ctx context.Context, e message.Event, link message.LinkGi
 }
 
 // tellLink writes the letter that brings a new link, unless another letter
-// brings it or it was over before it was given: that of an old request which
-// somebody wrote down afterwards.
+// brings it, it was over before it was given (that of an old request which
+// somebody wrote down afterwards), or its address has got enough for a day.
 func (s *service) tellLink(ctx context.Context, e message.Event, b message.LinkGiven) error {
 	if !b.Until.After(e.RecordedAt) {
 		return nil
@@ -136,6 +136,12 @@ func (s *service) tellLink(ctx context.Context, e message.Event, b message.LinkG
 	brought, err := s.isBrought(ctx, b.Link)
 	if err != nil || brought {
 		return err
+	}
+	if e.Actor == people.Service(Name).String() {
+		// Whoever fills in the public form names the address, and it need not be theirs.
+		if enough, err := s.hasEnoughLetters(ctx, b.Person, e.RecordedAt); err != nil || enough {
+			return err
+		}
 	}
 	sort := requestLetter
 	if b.Purpose == people.OwnPapers {

@@ -150,6 +150,21 @@ func (s *service) standingLink(ctx context.Context, wanted message.LinkGiven) (l
 	return s.rosterLink(ctx, link)
 }
 
+// requestLetters is how many letters about new requests an address gets in a
+// day: enough for somebody who fills in the form for several households.
+const requestLetters = 10
+
+// hasEnoughLetters says whether a person's address got its share of letters
+// about new requests in the day before an instant.
+func (s *service) hasEnoughLetters(ctx context.Context, id people.ID, now time.Time) (enough bool, err error) {
+	err = s.Pool.QueryRow(ctx, `
+		SELECT count(*) >= $4 FROM people.person them
+		JOIN people.person p ON p.mail_blind = them.mail_blind AND p.mail_blind <> ''
+		JOIN people.letter l ON l.person = p.person AND l.sort = $2 AND l.made_at > $3
+		WHERE them.person = $1`, id, requestLetter, now.AddDate(0, 0, -1), requestLetters).Scan(&enough)
+	return enough, err
+}
+
 // keptPapers names the papers of a donor that must be kept on a day.
 func (s *service) keptPapers(ctx context.Context, donor people.ID, on clock.Date) ([]message.KeptPaper, error) {
 	rows, err := s.Pool.Query(ctx, `SELECT serial, keep_to FROM people.paper WHERE donor = $1 AND keep_to >= $2 ORDER BY serial`, donor, on.Time())
