@@ -12,7 +12,6 @@ import (
 	"unicode/utf8"
 
 	"refloat.example/pkg/clock"
-	"refloat.example/pkg/money"
 )
 
 // BadInput is an input that breaks its contract. Field is the path of what is
@@ -392,19 +391,6 @@ func (o *Object) DateOr(name string) clock.Date {
 		return clock.Date{}
 	}
 	return o.Date(name)
-}
-
-// Currency reads the field "currency", USD where it is left out.
-func (o *Object) Currency() money.Currency {
-	text := o.TextOr("currency", "USD")
-	if o.Err() != nil {
-		return ""
-	}
-	currency, err := money.ParseCurrency(text)
-	if err != nil || string(currency) != text {
-		o.Fail("currency", "must be an ISO 4217 code of our table, such as USD")
-	}
-	return currency
 }
 
 // Object reads a required inner object. After a fault it gives an empty one,

@@ -77,7 +77,7 @@ func TestAFaultNamesItsField(t *testing.T) {
 		{"number for true or false", `"dry":true`, `"dry":1`, "dry", "must be true or false"},
 		{"a day that the calendar lacks", `2028-02-29`, `2027-02-29`, "out", "must be a date written YYYY-MM-DD"},
 		{"a date written otherwise", `2028-02-29`, `29.2.2028`, "out", "must be a date written YYYY-MM-DD"},
-		{"currency in small letters", `"CAD"`, `"cad"`, "currency", "must be an ISO 4217 code of our table, such as USD"},
+		{"currency in small letters", `"CAD"`, `"cad"`, "currency", "must be an ISO 4217 code in capitals, such as USD"},
 		{"number for a list", `[41,12.99]`, `41`, "ages", "must be a list"},
 		{"text in a list of numbers", `[41,12.99]`, `[41,"12"]`, "ages[1]", "must be a number"},
 		{"negative in a list", `[41,12.99]`, `[-1,12.99]`, "ages[0]", "must not be negative"},

@@ -246,9 +246,13 @@ func optionalMoney(in *Object, name string) *int64 {
 	return &minor
 }
 
-// readUndiscovered reads either a rule or two inspectors' counts; fields of the
-// other form stay unread and so are refused.
+// ofInspectors are the fields of two inspectors' counts, which stand where no
+// allowance_minor does.
+var ofInspectors = []string{"found_by_first", "found_by_second", "found_by_both", "severity", "upper_level"}
+
+// readUndiscovered reads either a rule or two inspectors' counts.
 func readUndiscovered(in *Object, p *appraise.Purchase) {
+	refuseBoth(in)
 	if in.Has("allowance_minor") {
 		p.RuleMinor = optionalMoney(in, "allowance_minor")
 		return
@@ -269,6 +273,22 @@ func readUndiscovered(in *Object, p *appraise.Purchase) {
 	}
 	if shares < 1-1e-9 || shares > 1+1e-9 {
 		in.Fail("severity", "the shares must sum to 1, not %v", shares)
+	}
+}
+
+// refuseBoth blames the first field of the form that comes second.
+func refuseBoth(in *Object) {
+	first := ""
+	for _, name := range in.Names() {
+		if name != "allowance_minor" && !slices.Contains(ofInspectors, name) || !in.Has(name) {
+			continue
+		}
+		if first == "" {
+			first = name
+		}
+		if (name == "allowance_minor") != (first == "allowance_minor") {
+			in.Fail(name, "does not go with %s", first)
+		}
 	}
 }
 

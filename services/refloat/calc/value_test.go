@@ -148,6 +148,7 @@ func TestOfferRefusesBadInput(t *testing.T) {
 		{"typo in the margin", with(`,"margin":{"minimum":3}`), "margin.minimum"},
 		{"neither form", looks(``), "undiscovered.found_by_first"},
 		{"both forms", looks(`"allowance_minor":5,"found_by_first":3`), "undiscovered.found_by_first"},
+		{"both forms, the rule second", looks(`"found_by_first":3,"found_by_second":3,"found_by_both":3,"severity":[{"share":1,"cost_minor":1}],"allowance_minor":5`), "undiscovered.allowance_minor"},
 		{"more in common than found", looks(`"found_by_first":3,"found_by_second":9,"found_by_both":4,"severity":[{"share":1,"cost_minor":1}]`), "undiscovered.found_by_both"},
 		{"shares of more than all", looks(`"found_by_first":3,"found_by_second":9,"found_by_both":3,"severity":[{"share":0.9,"cost_minor":1},{"share":0.2,"cost_minor":1}]`), "undiscovered.severity"},
 		{"negative costs", with(`,"other_costs_minor":-1`), "other_costs_minor"},
