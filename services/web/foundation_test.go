@@ -145,7 +145,7 @@ func TestFormsThatNeedNoSigningInAreHeldDown(t *testing.T) {
 func TestWhereSignInMayLead(t *testing.T) {
 	for address, want := range map[string]bool{
 		"/boats": true, "/boats?state=ready": true, "": false, "https://elsewhere.example/": false,
-		"//elsewhere.example": false, "/\\elsewhere.example": false, "/a\r\nb": false,
+		"//elsewhere.example": false, "/\\elsewhere.example": false, "/a\r\nb": false, "/\t/elsewhere.example": false,
 	} {
 		assert.Equal(t, want, isLocal(address), address)
 	}

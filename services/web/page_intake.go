@@ -186,7 +186,7 @@ func factsSections(under string) []Section {
 			one(at("no_hull_number"), "If there is none, why", words([]string{"home-built", "built before November 1972", "inflatable", "removed"})),
 		}},
 		{Legend: "More", Fields: []Field{
-			text(at("stored_where"), "Where it lies"),
+			text(at("stored_where"), "Where it lies").With("Every member reads this, and it stays: a rack or a water, no name and no street."),
 			day(at("last_afloat"), "Last afloat"),
 			some(at("features"), "It has, or can be given", words(boat.Features)),
 		}},

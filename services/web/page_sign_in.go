@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"strings"
+	"unicode"
 
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
@@ -42,9 +43,10 @@ func (v *visit) signInForm() error {
 	})
 }
 
-// isLocal says whether an address leads to a page of ours.
+// isLocal says whether an address leads to a page of ours. Browsers drop tabs and
+// line breaks before they read an address (URL Standard, basic URL parser).
 func isLocal(address string) bool {
-	return strings.HasPrefix(address, "/") && !strings.HasPrefix(address, "//") && !strings.ContainsAny(address, "\\\r\n")
+	return strings.HasPrefix(address, "/") && !strings.HasPrefix(address, "//") && !strings.ContainsRune(address, '\\') && !strings.ContainsFunc(address, unicode.IsControl)
 }
 
 func (v *visit) askSignIn() error {
