@@ -201,6 +201,20 @@ func (d *Desk) Say(ctx context.Context, cause message.Event, name string, decisi
 	return err
 }
 
+// SayAnew says what decide comes to, and lets it decide again when somebody wrote
+// meanwhile.
+func (d *Desk) SayAnew(ctx context.Context, cause message.Event, name string, decide func() (Decision, error)) error {
+	for try := 1; ; try++ {
+		decision, err := decide()
+		if err == nil {
+			err = d.Say(ctx, cause, name, decision)
+		}
+		if !fault.Is(err, fault.Conflict) || try == tries {
+			return err
+		}
+	}
+}
+
 // alone runs f in one process at a time, as long as the session lock holds.
 func (d *Desk) alone(ctx context.Context, name string, f func(context.Context) error) error {
 	conn, err := pgx.ConnectConfig(ctx, d.Pool.Config().ConnConfig.Copy())

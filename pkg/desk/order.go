@@ -14,6 +14,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/bus"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
@@ -44,6 +45,9 @@ type Order[C Commanded] struct {
 	Now        time.Time
 }
 
+// Today is the day on which the order is being written, in UTC.
+func (o Order[C]) Today() clock.Date { return clock.DateOf(o.Now) }
+
 // A Decision is what a room has decided: the versions it rests on and what it
 // says. No events means that nothing has to change.
 type Decision struct {
@@ -59,6 +63,18 @@ func (d *Decision) Say(stream string, of boat.ID, body message.Body) error {
 	}
 	d.Events = append(d.Events, event)
 	return nil
+}
+
+// SayAt makes a decision that rests on one stream and says these events there. of
+// is the boat that they are about, or none.
+func SayAt(at ledger.Expected, of boat.ID, bodies ...message.Body) (Decision, error) {
+	d := Decision{Expect: []ledger.Expected{at}}
+	for _, body := range bodies {
+		if err := d.Say(at.Stream, of, body); err != nil {
+			return d, err
+		}
+	}
+	return d, nil
 }
 
 // Take lets a room take a command. allow says who may give it; decide loads what

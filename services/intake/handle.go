@@ -5,7 +5,6 @@ import (
 	"errors"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
@@ -35,16 +34,8 @@ func (s *service) on(ctx context.Context, id boat.ID, decide func(*Boat) (messag
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(at, id, body)
+	return desk.SayAt(at, id, body)
 }
-
-func say(at ledger.Expected, id boat.ID, body message.Body) (desk.Decision, error) {
-	d := desk.Decision{Expect: []ledger.Expected{at}}
-	err := d.Say(at.Stream, id, body)
-	return d, err
-}
-
-func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
 
 func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (desk.Decision, error) {
 	c := o.Command
@@ -52,7 +43,7 @@ func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (d
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	body, err := logged(c, club, today(o))
+	body, err := logged(c, club, o.Today())
 	if err := desk.First(desk.GoodID("boat", c.Boat), err, s.goodGiver(ctx, c)); err != nil {
 		return desk.Decision{}, err
 	}
@@ -66,7 +57,7 @@ func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (d
 	if body.NewGiver, err = s.introduce(ctx, c); err != nil {
 		return desk.Decision{}, err
 	}
-	d, err := say(at, c.Boat, body)
+	d, err := desk.SayAt(at, c.Boat, body)
 	if err != nil {
 		return d, err
 	}
@@ -120,11 +111,11 @@ func (s *service) correctFacts(ctx context.Context, o desk.Order[message.Correct
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	body, err := b.correct(c, today(o))
+	body, err := b.correct(c, o.Today())
 	if err != nil || sameFacts(b.facts, c.Facts) {
 		return desk.Decision{}, err
 	}
-	d, err := say(at, c.Boat, body)
+	d, err := desk.SayAt(at, c.Boat, body)
 	if err != nil || hullKey(c.Facts.HullNumber) == hullKey(b.facts.HullNumber) {
 		return d, err
 	}
@@ -158,7 +149,7 @@ func (s *service) setQuarantine(ctx context.Context, o desk.Order[message.SetQua
 		return desk.Decision{}, err
 	}
 	rules := dryingRules{rule, days}
-	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.dry(o.Command, rules, today(o)) })
+	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.dry(o.Command, rules, o.Today()) })
 }
 
 // dealOf gathers what a decision about a price rests on.
@@ -192,5 +183,5 @@ func (s *service) declineBoat(ctx context.Context, o desk.Order[message.DeclineB
 }
 
 func (s *service) receiveBoat(ctx context.Context, o desk.Order[message.ReceiveBoat]) (desk.Decision, error) {
-	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.receive(o.Command, today(o)) })
+	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.receive(o.Command, o.Today()) })
 }

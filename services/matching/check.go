@@ -6,53 +6,17 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 )
 
 // Bounds on what can be written, in characters.
 const (
-	maxID      = 64
 	maxName    = 120
-	maxLine    = 120
 	maxPhone   = 40
 	maxAddress = 300
 	maxConsent = 80
-	maxWords   = 2000
 )
-
-// conflict is a fault about the state of things.
-func conflict(field, format string, args ...any) error {
-	f := fault.New(fault.Conflict, format, args...)
-	f.Field = field
-	return f
-}
-
-func unknown(field, format string, args ...any) error {
-	f := fault.New(fault.Unknown, format, args...)
-	f.Field = field
-	return f
-}
-
-// all gives the first fault.
-func all(checks ...error) error {
-	for _, err := range checks {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// goodID wants an id as programs make them: it goes into a stream's name.
-func goodID[ID ~string](field string, id ID) error {
-	odd := strings.ContainsFunc(string(id), func(r rune) bool {
-		return r > unicode.MaxASCII || !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '-' && r != '_'
-	})
-	if id == "" || len(id) > maxID || odd {
-		return fault.Field(field, "an id of 1 to %d letters, digits and dashes is needed", maxID)
-	}
-	return nil
-}
 
 // text wants at most so many characters; it may be empty.
 func text(field, words string, most int) error {
@@ -79,7 +43,7 @@ func needed(field, words, what string) error {
 	if strings.TrimSpace(words) == "" {
 		return fault.Field(field, "%s", what)
 	}
-	return text(field, words, maxWords)
+	return text(field, words, desk.MaxWords)
 }
 
 // each checks every element of a list, naming it field[i].

@@ -28,10 +28,10 @@ func ownOnly(c desk.Caller, request string) error {
 
 // goodRequest checks a new request but for who asks.
 func goodRequest(c message.MakeRequest) error {
-	return all(
-		goodID("request", c.Request),
-		goodID("household", c.Household),
-		goodID("link", c.Link),
+	return desk.First(
+		desk.GoodID("request", c.Request),
+		desk.GoodID("household", c.Household),
+		desk.GoodID("link", c.Link),
 		needed("consent", c.Consent, "say which text about personal data was agreed to"),
 		line("consent", c.Consent, maxConsent),
 		desk.Within("boats", c.Boats, 1, 50),
@@ -70,16 +70,16 @@ func sortOf(c message.MakeRequest) message.Sort {
 func (r *request) mustStand() error {
 	switch {
 	case r.household == "":
-		return unknown("request", "the club's book has no request under this id")
+		return desk.Unknown("request", "the club's book has no request under this id")
 	case r.ended != "":
-		return conflict("request", "this request has ended (%s); make a new one", r.ended)
+		return desk.Conflict("request", "this request has ended (%s); make a new one", r.ended)
 	}
 	return nil
 }
 
 // goodTier checks a priority that is to be set.
 func goodTier(c message.SetTier) error {
-	return all(
+	return desk.First(
 		desk.Within("tier", c.Tier, 1, 9),
 		needed("why", c.Why, "say which of the club's written reasons puts the request here"),
 	)
@@ -91,9 +91,9 @@ func goodEnd(c message.EndRequest, by desk.Caller) error {
 		if c.How != withdrawn {
 			return fault.Field("how", "you can withdraw your request; only the club can decline it")
 		}
-		return text("why", c.Why, maxWords)
+		return text("why", c.Why, desk.MaxWords)
 	}
-	return all(
+	return desk.First(
 		boat.Known("how", c.How, []string{withdrawn, declined}),
 		needed("why", c.Why, "say why the request ends"),
 	)
@@ -105,9 +105,9 @@ func (p *promises) open(id string) (*offer, error) {
 	o := p.find(id)
 	switch {
 	case o == nil:
-		return nil, unknown("offer", "this boat was never offered under this id")
+		return nil, desk.Unknown("offer", "this boat was never offered under this id")
 	case o.answer != "":
-		return nil, conflict("offer", "this offer has ended already: it was %s", o.answer)
+		return nil, desk.Conflict("offer", "this offer has ended already: it was %s", o.answer)
 	}
 	return o, nil
 }
@@ -122,12 +122,12 @@ func (o *offer) mayAnswer(c message.AnswerOffer, by desk.Caller, now time.Time) 
 		return err
 	}
 	if c.Answer == accepted && !now.Before(o.Until) {
-		return conflict("offer", "the offer ended on %s; ask the club whether the boat is still free", o.Until.UTC().Format("2 January 2006 at 15:04 UTC"))
+		return desk.Conflict("offer", "the offer ended on %s; ask the club whether the boat is still free", o.Until.UTC().Format("2 January 2006 at 15:04 UTC"))
 	}
 	if c.Answer == withdrawn {
 		return needed("why", c.Why, "say why the club withdraws the offer")
 	}
-	return text("why", c.Why, maxWords)
+	return text("why", c.Why, desk.MaxWords)
 }
 
 // promise gives the accepted offer that promises the boat, or says why none does.
@@ -135,11 +135,11 @@ func (p *promises) promise() (*offer, error) {
 	o := p.standing()
 	switch {
 	case p.handedOver:
-		return nil, conflict("boat", "this boat was handed over already")
+		return nil, desk.Conflict("boat", "this boat was handed over already")
 	case o == nil:
-		return nil, conflict("boat", "no household has accepted this boat; offer it in a round first")
+		return nil, desk.Conflict("boat", "no household has accepted this boat; offer it in a round first")
 	case o.answer != accepted:
-		return nil, conflict("boat", "the household has not accepted this boat yet")
+		return nil, desk.Conflict("boat", "the household has not accepted this boat yet")
 	}
 	return o, nil
 }
@@ -148,11 +148,11 @@ func (p *promises) promise() (*offer, error) {
 func (c craft) mayGo(on clock.Date) error {
 	switch {
 	case c.gone != "":
-		return conflict("boat", "%s is no longer with the club: %s", c.name, c.gone)
+		return desk.Conflict("boat", "%s is no longer with the club: %s", c.name, c.gone)
 	case !c.ready:
-		return conflict("boat", "%s is not ready; the workshop has to declare it ready first", c.name)
+		return desk.Conflict("boat", "%s is not ready; the workshop has to declare it ready first", c.name)
 	case on.Before(c.quarantine):
-		return conflict("boat", "%s has to dry until %s; it cannot go to another water before", c.name, c.quarantine)
+		return desk.Conflict("boat", "%s has to dry until %s; it cannot go to another water before", c.name, c.quarantine)
 	}
 	return nil
 }

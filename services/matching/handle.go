@@ -15,11 +15,9 @@ import (
 	"refloat.example/pkg/vault"
 )
 
-func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
-
 // standing loads a request that has not ended, for somebody who may see it.
 func (s *service) standing(ctx context.Context, by desk.Caller, id string) (request, ledger.Expected, error) {
-	if err := all(goodID("request", id), ownOnly(by, id)); err != nil {
+	if err := desk.First(desk.GoodID("request", id), ownOnly(by, id)); err != nil {
 		return request{}, ledger.Expected{}, err
 	}
 	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
@@ -27,13 +25,6 @@ func (s *service) standing(ctx context.Context, by desk.Caller, id string) (requ
 		err = r.mustStand()
 	}
 	return r, at, err
-}
-
-// say makes a decision of one event in the stream that it rests on.
-func say(at ledger.Expected, body message.Body) (desk.Decision, error) {
-	d := desk.Decision{Expect: []ledger.Expected{at}}
-	err := d.Say(at.Stream, "", body)
-	return d, err
 }
 
 func (s *service) makeRequest(ctx context.Context, o desk.Order[message.MakeRequest]) (desk.Decision, error) {
@@ -74,7 +65,7 @@ func (s *service) goodAsker(ctx context.Context, c message.MakeRequest, by desk.
 	if err == nil && taken {
 		err = fault.Field("link", "this id is in use; make a new one")
 	}
-	return all(err, goodAsker(c, by, known))
+	return desk.First(err, goodAsker(c, by, known))
 }
 
 // firstOfHousehold lets a decision rest on the request being new and on the
@@ -83,7 +74,7 @@ func (s *service) firstOfHousehold(ctx context.Context, c message.MakeRequest) (
 	var d desk.Decision
 	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(c.Request))
 	if err == nil && r.household != "" {
-		err = conflict("request", "a request under this id stands in the book already")
+		err = desk.Conflict("request", "a request under this id stands in the book already")
 	}
 	if err != nil {
 		return d, err
@@ -98,7 +89,7 @@ func (s *service) firstOfHousehold(ctx context.Context, c message.MakeRequest) (
 	}
 	before, beforeAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.request))
 	if err == nil && before.ended == "" {
-		err = conflict("household", "this household has an open request already; change that one instead")
+		err = desk.Conflict("household", "this household has an open request already; change that one instead")
 	}
 	d.Expect = append(d.Expect, beforeAt)
 	return d, err
@@ -130,7 +121,7 @@ func (s *service) wish(ctx context.Context, r request) (message.Wish, error) {
 	var w message.Wish
 	err := s.Vault.Unseal(ctx, string(r.household), message.SealWish, vault.Sealed(r.sealed), &w)
 	if errors.Is(err, vault.ErrErased) {
-		err = unknown("request", "this household's data were erased")
+		err = desk.Unknown("request", "this household's data were erased")
 	}
 	return w, err
 }
@@ -152,7 +143,7 @@ func (s *service) changeRequest(ctx context.Context, o desk.Order[message.Change
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(at, message.RequestChanged{Request: c.Request, Sealed: sealed})
+	return desk.SayAt(at, "", message.RequestChanged{Request: c.Request, Sealed: sealed})
 }
 
 func (s *service) setTier(ctx context.Context, o desk.Order[message.SetTier]) (desk.Decision, error) {
@@ -167,7 +158,7 @@ func (s *service) setTier(ctx context.Context, o desk.Order[message.SetTier]) (d
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(at, message.TierSet{Request: c.Request, Tier: c.Tier, Why: c.Why})
+	return desk.SayAt(at, "", message.TierSet{Request: c.Request, Tier: c.Tier, Why: c.Why})
 }
 
 // notTheirOwn keeps a member from deciding about their own household.
@@ -188,7 +179,7 @@ func (s *service) endRequest(ctx context.Context, o desk.Order[message.EndReques
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	until, err := s.keepUntil(ctx, today(o))
+	until, err := s.keepUntil(ctx, o.Today())
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -220,7 +211,7 @@ func (s *service) keepUntil(ctx context.Context, today clock.Date) (clock.Date, 
 
 // end ends a request, and with it what it was offered or promised.
 func (s *service) end(ctx context.Context, r request, at ledger.Expected, body message.RequestEnded) (desk.Decision, error) {
-	d, err := say(at, body)
+	d, err := desk.SayAt(at, "", body)
 	if err != nil || r.offer == "" {
 		return d, err
 	}
@@ -254,19 +245,19 @@ func (s *service) readWish(ctx context.Context, by desk.Caller, q message.ReadWi
 
 // request loads a request, ended or not, for somebody who may see it.
 func (s *service) request(ctx context.Context, by desk.Caller, id string) (request, error) {
-	if err := all(goodID("request", id), ownOnly(by, id)); err != nil {
+	if err := desk.First(desk.GoodID("request", id), ownOnly(by, id)); err != nil {
 		return request{}, err
 	}
 	r, _, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
 	if err == nil && r.household == "" {
-		err = unknown("request", "the club's book has no request under this id")
+		err = desk.Unknown("request", "the club's book has no request under this id")
 	}
 	return r, err
 }
 
 // book loads what a boat is promised to.
 func (s *service) book(ctx context.Context, id boat.ID) (promises, ledger.Expected, error) {
-	if err := goodID("boat", id); err != nil {
+	if err := desk.GoodID("boat", id); err != nil {
 		return promises{}, ledger.Expected{}, err
 	}
 	return desk.Load[promises](ctx, s.Log, message.MatchingBoat(id))

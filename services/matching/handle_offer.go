@@ -46,7 +46,7 @@ func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffer
 		}
 	}
 	if len(d.Events) == 0 {
-		return d, conflict("round", "none of the round's pairs stands any more; close the round and open a new one")
+		return d, desk.Conflict("round", "none of the round's pairs stands any more; close the round and open a new one")
 	}
 	return d, nil
 }
@@ -64,7 +64,7 @@ func (s *service) sendOffer(ctx context.Context, d *desk.Decision, pair message.
 	offer.Offer, offer.Boat, offer.Request, offer.Reasons = offerID(offer.Round, pair.Boat), pair.Boat, pair.Request, pair.Reasons
 	p, boatAt, err := s.book(ctx, pair.Boat)
 	if err == nil && p.find(offer.Offer) != nil {
-		err = conflict("round", "the offers of this round were sent already")
+		err = desk.Conflict("round", "the offers of this round were sent already")
 	}
 	if err != nil {
 		return err
@@ -183,19 +183,19 @@ func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) 
 	c := o.Command
 	release, err := s.Setting(ctx, "release-text")
 	if err == nil {
-		err = all(goodID("boat", c.Boat), goodHandOver(c, today(o), release))
+		err = desk.First(desk.GoodID("boat", c.Boat), goodHandOver(c, o.Today(), release))
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	h, err := s.handing(ctx, c.Boat)
 	if err == nil {
-		err = all(h.craft.mayGo(c.On), allTicked(c.Checks, checkLines(h.craft)))
+		err = desk.First(h.craft.mayGo(c.On), allTicked(c.Checks, checkLines(h.craft)))
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	ended, err := s.keepUntil(ctx, today(o))
+	ended, err := s.keepUntil(ctx, o.Today())
 	if err != nil {
 		return desk.Decision{}, err
 	}

@@ -17,7 +17,7 @@ import (
 
 // round loads a round that was opened and is not closed.
 func (s *service) round(ctx context.Context, id string) (round, ledger.Expected, error) {
-	if err := goodID("round", id); err != nil {
+	if err := desk.GoodID("round", id); err != nil {
 		return round{}, ledger.Expected{}, err
 	}
 	r, at, err := desk.Load[round](ctx, s.Log, message.MatchingRound(id))
@@ -34,12 +34,12 @@ func (s *service) openRound(ctx context.Context, o desk.Order[message.OpenRound]
 	}
 	r, at, err := desk.Load[round](ctx, s.Log, message.MatchingRound(c.Round))
 	if err == nil && r.opened != nil {
-		err = conflict("round", "a round under this id was opened already")
+		err = desk.Conflict("round", "a round under this id was opened already")
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	boats, err := s.chooseBoats(ctx, c.Boats, today(o))
+	boats, err := s.chooseBoats(ctx, c.Boats, o.Today())
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -51,7 +51,7 @@ func (s *service) openRound(ctx context.Context, o desk.Order[message.OpenRound]
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(at, body)
+	return desk.SayAt(at, "", body)
 }
 
 // chooseBoats gives the boats named, all of which must be free, or all free
@@ -72,7 +72,7 @@ func (s *service) chooseBoats(ctx context.Context, named []boat.ID, today clock.
 		}
 	}
 	if len(named) == 0 && len(free) == 0 {
-		return nil, conflict("boats", "no boat is free: ready, dry, promised to nobody and in no other round")
+		return nil, desk.Conflict("boats", "no boat is free: ready, dry, promised to nobody and in no other round")
 	}
 	return free, each("boats", named, func(field string, id boat.ID) error { return refusal(field, id, why) })
 }
@@ -95,7 +95,7 @@ func (s *service) chooseRequests(ctx context.Context, named []string) ([]message
 		}
 	}
 	if len(named) == 0 && len(free) == 0 {
-		return nil, conflict("requests", "no request is open without an offer and outside another round")
+		return nil, desk.Conflict("requests", "no request is open without an offer and outside another round")
 	}
 	return free, each("requests", named, func(field string, id string) error { return refusal(field, id, why) })
 }
@@ -104,7 +104,7 @@ func (s *service) chooseRequests(ctx context.Context, named []string) ([]message
 func refusal[ID comparable](field string, id ID, why map[ID]error) error {
 	err, known := why[id]
 	if !known {
-		return unknown(field, "the club's book has nothing under this id")
+		return desk.Unknown(field, "the club's book has nothing under this id")
 	}
 	if f := fault.Of(err); f != nil {
 		f.Field = field
@@ -140,7 +140,7 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 		return desk.Decision{}, err
 	}
 	body.SolvedBy = o.Actor.Person
-	decision, err := say(at, body)
+	decision, err := desk.SayAt(at, "", body)
 	if err != nil {
 		err = fault.Because(fault.Invalid, err, "the round is too large to be written down as one; close it and open rounds with fewer boats")
 	}
@@ -239,7 +239,7 @@ func (s *service) approveRound(ctx context.Context, o desk.Order[message.Approve
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(at, message.RoundApproved{Round: o.Command.Round, By: o.Actor.Person})
+	return desk.SayAt(at, "", message.RoundApproved{Round: o.Command.Round, By: o.Actor.Person})
 }
 
 func (s *service) closeRound(ctx context.Context, o desk.Order[message.CloseRound]) (desk.Decision, error) {
@@ -251,7 +251,7 @@ func (s *service) closeRound(ctx context.Context, o desk.Order[message.CloseRoun
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d, err := say(at, message.RoundClosed{Round: c.Round, Why: c.Why})
+	d, err := desk.SayAt(at, "", message.RoundClosed{Round: c.Round, Why: c.Why})
 	if err != nil || r.solved == nil {
 		return d, err
 	}
@@ -267,7 +267,7 @@ func (s *service) closeRound(ctx context.Context, o desk.Order[message.CloseRoun
 		}
 	}
 	if open > 0 {
-		return d, conflict("round", "%s of this round not answered yet; wait for the answers or withdraw them first", plural(open, "offer is", "offers are"))
+		return d, desk.Conflict("round", "%s of this round not answered yet; wait for the answers or withdraw them first", plural(open, "offer is", "offers are"))
 	}
 	return d, nil
 }
@@ -282,11 +282,11 @@ func (r *round) requestIDs() []string {
 
 // goodRound checks the lists of a round that is to be opened.
 func goodRound(c message.OpenRound) error {
-	return all(
-		goodID("round", c.Round),
-		each("boats", c.Boats, goodID[boat.ID]),
+	return desk.First(
+		desk.GoodID("round", c.Round),
+		each("boats", c.Boats, desk.GoodID[boat.ID]),
 		once("boats", c.Boats),
-		each("requests", c.Requests, goodID[string]),
+		each("requests", c.Requests, desk.GoodID[string]),
 		once("requests", c.Requests),
 	)
 }

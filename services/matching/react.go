@@ -6,7 +6,6 @@ import (
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
-	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -16,28 +15,13 @@ import (
 func (s *service) react(ctx context.Context, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.PersonErased:
-		return s.sayAnew(ctx, e, "erased", func() (desk.Decision, error) { return s.forget(ctx, b.Person, clock.DateOf(e.RecordedAt)) })
+		return s.SayAnew(ctx, e, "erased", func() (desk.Decision, error) { return s.forget(ctx, b.Person, clock.DateOf(e.RecordedAt)) })
 	case message.BoatRetired:
-		return s.sayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was retired") })
+		return s.SayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was retired") })
 	case message.BoatSold:
-		return s.sayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was sold") })
+		return s.SayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was sold") })
 	}
 	return nil
-}
-
-// tries is how often a reaction decides anew when somebody wrote meanwhile.
-const tries = 8
-
-func (s *service) sayAnew(ctx context.Context, cause message.Event, name string, decide func() (desk.Decision, error)) error {
-	for try := 1; ; try++ {
-		d, err := decide()
-		if err == nil {
-			err = s.Say(ctx, cause, name, d)
-		}
-		if !fault.Is(err, fault.Conflict) || try == tries {
-			return err
-		}
-	}
 }
 
 // forget ends the open request of a household that was erased.

@@ -7,6 +7,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -38,9 +39,9 @@ func (b boatRow) mayTakePart(today clock.Date) error {
 	case b.gone != "" || !b.ready || today.Before(b.quarantine):
 		return b.mayGo(today)
 	case b.promisedTo != "":
-		return conflict("boat", "%s is offered or promised to a household already", b.name)
+		return desk.Conflict("boat", "%s is offered or promised to a household already", b.name)
 	case b.round != "":
-		return conflict("boat", "%s stands in another round that is not finished", b.name)
+		return desk.Conflict("boat", "%s stands in another round that is not finished", b.name)
 	}
 	return nil
 }
@@ -49,11 +50,11 @@ func (b boatRow) mayTakePart(today clock.Date) error {
 func (r requestRow) mayTakePart() error {
 	switch {
 	case r.ended != "":
-		return conflict("request", "this request has ended: %s", r.ended)
+		return desk.Conflict("request", "this request has ended: %s", r.ended)
 	case r.offer != "":
-		return conflict("request", "this household has an offer already")
+		return desk.Conflict("request", "this household has an offer already")
 	case r.round != "":
-		return conflict("request", "this request stands in another round that is not finished")
+		return desk.Conflict("request", "this request stands in another round that is not finished")
 	}
 	return nil
 }
@@ -61,16 +62,16 @@ func (r requestRow) mayTakePart() error {
 func (r *round) mustStand() error {
 	switch {
 	case r.opened == nil:
-		return unknown("round", "no round was opened under this id")
+		return desk.Unknown("round", "no round was opened under this id")
 	case r.closed:
-		return conflict("round", "this round is closed; open a new one")
+		return desk.Conflict("round", "this round is closed; open a new one")
 	}
 	return nil
 }
 
 func (r *round) maySolve() error {
 	if r.approved {
-		return conflict("round", "this round is approved; it cannot be solved again")
+		return desk.Conflict("round", "this round is approved; it cannot be solved again")
 	}
 	return nil
 }
@@ -79,9 +80,9 @@ func (r *round) maySolve() error {
 func (r *round) mayApprove(by people.ID) error {
 	switch {
 	case r.solved == nil:
-		return conflict("round", "this round is not solved yet")
+		return desk.Conflict("round", "this round is not solved yet")
 	case r.approved:
-		return conflict("round", "this round is approved already")
+		return desk.Conflict("round", "this round is approved already")
 	case by == "":
 		return fault.New(fault.Forbidden, "a member has to approve the round, under their own name")
 	case by == r.solved.SolvedBy:
@@ -93,9 +94,9 @@ func (r *round) mayApprove(by people.ID) error {
 func (r *round) maySend() error {
 	switch {
 	case r.solved == nil || !r.approved:
-		return conflict("round", "a second member has to approve the round first")
+		return desk.Conflict("round", "a second member has to approve the round first")
 	case len(r.solved.Pairs) == 0:
-		return conflict("round", "the round has no pairs; close it")
+		return desk.Conflict("round", "the round has no pairs; close it")
 	}
 	return nil
 }

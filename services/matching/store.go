@@ -9,6 +9,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -203,7 +204,7 @@ func (s *service) boatsNamed(ctx context.Context, ids []boat.ID) ([]boatRow, err
 func (s *service) boat(ctx context.Context, id boat.ID) (craft, error) {
 	rows, err := s.boatsNamed(ctx, []boat.ID{id})
 	if err == nil && len(rows) == 0 {
-		err = unknown("boat", "the club's book has no boat under this id")
+		err = desk.Unknown("boat", "the club's book has no boat under this id")
 	}
 	if err != nil {
 		return craft{}, err

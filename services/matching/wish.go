@@ -30,11 +30,11 @@ var (
 // goodWish checks what is wished for. The bounds are wide: they catch a wrong
 // unit, not an unusual household. Common practice, no source.
 func goodWish(w message.Wish) error {
-	return all(
+	return desk.First(
 		goodTypes(w.Types),
 		goodParty(w),
 		needed("wish.water", w.Water, "say on what water the boat is to be used"),
-		line("wish.water", w.Water, maxLine),
+		line("wish.water", w.Water, desk.MaxLine),
 		boat.Known("wish.experience", w.Experience, experiences),
 		each("wish.needs", w.Needs, func(field string, f boat.Feature) error { return boat.Known(field, f, boat.Features) }),
 		once("wish.needs", w.Needs),
@@ -42,7 +42,7 @@ func goodWish(w message.Wish) error {
 		desk.WithinOrUnknown("wish.each_lifts_g", w.EachLiftsG, 1000, 100_000),
 		goodTransport(w),
 		desk.WithinOrUnknown("wish.storage_mm", w.StorageMM, 500, 20_000),
-		text("wish.words", w.Words, maxWords),
+		text("wish.words", w.Words, desk.MaxWords),
 	)
 }
 
@@ -51,7 +51,7 @@ func goodTypes(types []boat.Type) error {
 		return fault.Field("wish.types", "choose at least one type of boat, the best first")
 	}
 	known := func(field string, t boat.Type) error { return boat.Known(field, t, boat.Types) }
-	return all(each("wish.types", types, known), once("wish.types", types))
+	return desk.First(each("wish.types", types, known), once("wish.types", types))
 }
 
 func goodParty(w message.Wish) error {
@@ -67,7 +67,7 @@ func goodParty(w message.Wish) error {
 	if len(w.AnimalsG) > 6 {
 		return fault.Field("wish.animals_g", "write at most 6")
 	}
-	return all(
+	return desk.First(
 		each("wish.adults", w.Adults, goodAdult),
 		each("wish.children", w.Children, goodChild),
 		each("wish.animals_g", w.AnimalsG, func(field string, g int) error { return desk.Within(field, g, 500, 120_000) }),
@@ -76,18 +76,18 @@ func goodParty(w message.Wish) error {
 }
 
 func goodAdult(field string, p message.Paddler) error {
-	return all(desk.WithinOrUnknown(field+".years", p.Years, 18, 120), desk.WithinOrUnknown(field+".mass_g", p.MassG, 20_000, 400_000))
+	return desk.First(desk.WithinOrUnknown(field+".years", p.Years, 18, 120), desk.WithinOrUnknown(field+".mass_g", p.MassG, 20_000, 400_000))
 }
 
 func goodChild(field string, p message.Paddler) error {
-	return all(desk.WithinOrUnknown(field+".years", p.Years, 1, 17), desk.WithinOrUnknown(field+".mass_g", p.MassG, 2000, 250_000))
+	return desk.First(desk.WithinOrUnknown(field+".years", p.Years, 1, 17), desk.WithinOrUnknown(field+".mass_g", p.MassG, 2000, 250_000))
 }
 
 func goodTransport(w message.Wish) error {
 	if err := boat.Known("wish.transport", w.Transport, transports); err != nil {
 		return err
 	}
-	return all(
+	return desk.First(
 		desk.WithinOrUnknown("wish.roof_load_g", w.RoofLoadG, 5000, 500_000),
 		desk.WithinOrUnknown("wish.rack_g", w.RackG, 500, 100_000),
 	)
@@ -97,7 +97,7 @@ func goodTransport(w message.Wish) error {
 // thing that is wrong with them.
 func tidyDetails(d message.PersonDetails) (message.PersonDetails, error) {
 	d.Name, d.Phone, d.Address = strings.TrimSpace(d.Name), strings.TrimSpace(d.Phone), strings.TrimSpace(d.Address)
-	err := all(
+	err := desk.First(
 		needed("details.name", d.Name, "say who asks"),
 		line("details.name", d.Name, maxName),
 		line("details.phone", d.Phone, maxPhone),

@@ -4,7 +4,6 @@ import (
 	"context"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
@@ -41,20 +40,8 @@ func (s *service) on(ctx context.Context, id boat.ID, decide func(h *hull, b *be
 	if err != nil || body == nil {
 		return desk.Decision{}, err
 	}
-	return say(a.at, id, body)
+	return desk.SayAt(a.at, id, body)
 }
-
-func say(at ledger.Expected, id boat.ID, bodies ...message.Body) (desk.Decision, error) {
-	d := desk.Decision{Expect: []ledger.Expected{at}}
-	for _, body := range bodies {
-		if err := d.Say(at.Stream, id, body); err != nil {
-			return d, err
-		}
-	}
-	return d, nil
-}
-
-func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
 
 func (s *service) planWork(ctx context.Context, o desk.Order[message.PlanWork]) (desk.Decision, error) {
 	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.plan(h, o.Command) })
@@ -70,19 +57,19 @@ func (s *service) bookPart(ctx context.Context, o desk.Order[message.BookPart]) 
 		return desk.Decision{}, err
 	}
 	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) {
-		return b.bookPart(h, o.Command, club, today(o))
+		return b.bookPart(h, o.Command, club, o.Today())
 	})
 }
 
 func (s *service) reversePart(ctx context.Context, o desk.Order[message.ReversePart]) (desk.Decision, error) {
-	return s.on(ctx, o.Command.Boat, func(_ *hull, b *bench) (message.Body, error) { return b.reversePart(o.Command, today(o)) })
+	return s.on(ctx, o.Command.Boat, func(_ *hull, b *bench) (message.Body, error) { return b.reversePart(o.Command, o.Today()) })
 }
 
 func (s *service) bookHours(ctx context.Context, o desk.Order[message.BookHours]) (desk.Decision, error) {
 	if err := s.goodWorker(ctx, o.Command.Who); err != nil {
 		return desk.Decision{}, err
 	}
-	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.bookHours(h, o.Command, today(o)) })
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.bookHours(h, o.Command, o.Today()) })
 }
 
 // goodWorker wants a member; whoever books their own hours is one.
@@ -105,11 +92,11 @@ func (s *service) recordTest(ctx context.Context, o desk.Order[message.RecordTes
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	bodies, err := a.bench.record(a.hull, o.Command, o.Actor.Person, today(o))
+	bodies, err := a.bench.record(a.hull, o.Command, o.Actor.Person, o.Today())
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(a.at, o.Command.Boat, bodies...)
+	return desk.SayAt(a.at, o.Command.Boat, bodies...)
 }
 
 // declareReady rests on the boat's stream in the intake room too: a finding that
@@ -123,7 +110,7 @@ func (s *service) declareReady(ctx context.Context, o desk.Order[message.Declare
 	if err != nil || body == nil {
 		return desk.Decision{}, err
 	}
-	d, err := say(a.at, o.Command.Boat, body)
+	d, err := desk.SayAt(a.at, o.Command.Boat, body)
 	d.Expect = append(d.Expect, ledger.Expected{Stream: message.IntakeBoat(o.Command.Boat), Version: a.hull.intakeVersion})
 	return d, err
 }

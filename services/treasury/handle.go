@@ -4,13 +4,10 @@ import (
 	"context"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 )
-
-func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
 
 // open gives a boat that stands in the book, with its cost book.
 func (s *service) open(ctx context.Context, id boat.ID) (r record, b book, at ledger.Expected, err error) {
@@ -35,7 +32,7 @@ func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) 
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	said, err := b.sell(c, r, club, today(o))
+	said, err := b.sell(c, r, club, o.Today())
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -56,7 +53,7 @@ func (s *service) stateClaim(ctx context.Context, o desk.Order[message.StateClai
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	said, err := stateClaim(c, r, club, today(o))
+	said, err := stateClaim(c, r, club, o.Today())
 	if err != nil {
 		return desk.Decision{}, err
 	}

@@ -29,7 +29,7 @@ func paperKey(id string) string { return "paper/" + id }
 func (s *service) issuePaper(ctx context.Context, o desk.Order[message.IssuePaper]) (desk.Decision, error) {
 	var d desk.Decision
 	c := o.Command
-	if err := desk.First(desk.GoodID("boat", c.Boat), desk.GoodID("paper", c.Paper), desk.Past("on", c.On, today(o))); err != nil {
+	if err := desk.First(desk.GoodID("boat", c.Boat), desk.GoodID("paper", c.Paper), desk.Past("on", c.On, o.Today())); err != nil {
 		return d, err
 	}
 	w, err := s.gather(ctx, o, &d)

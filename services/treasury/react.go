@@ -49,25 +49,17 @@ func (s *service) take(ctx context.Context, e message.Event, id boat.ID) error {
 	})
 }
 
-// tries is how often a reaction decides anew when somebody wrote meanwhile.
-const tries = 8
-
 // post says the entries that a boat's book comes to.
 func (s *service) post(ctx context.Context, cause message.Event, name string, id boat.ID, entries func(*book) []message.EntryPosted) error {
-	for try := 1; ; try++ {
+	return s.SayAnew(ctx, cause, name, func() (desk.Decision, error) {
 		k, at, err := desk.Load[book](ctx, s.Log, message.TreasuryBoat(id))
 		if err != nil {
-			return err
+			return desk.Decision{}, err
 		}
 		d := desk.Decision{Expect: []ledger.Expected{at}}
-		if err := sayEntries(&d, entries(&k)); err != nil {
-			return err
-		}
-		err = s.Say(ctx, cause, name, d)
-		if !fault.Is(err, fault.Conflict) || try == tries {
-			return err
-		}
-	}
+		err = sayEntries(&d, entries(&k))
+		return d, err
+	})
 }
 
 // sayEntries adds entries to a decision, if they balance.

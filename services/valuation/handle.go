@@ -4,26 +4,16 @@ import (
 	"context"
 
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
-	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 )
-
-func today[C desk.Commanded](o desk.Order[C]) clock.Date { return clock.DateOf(o.Now) }
-
-func say(at ledger.Expected, of boat.ID, body message.Body) (desk.Decision, error) {
-	d := desk.Decision{Expect: []ledger.Expected{at}}
-	err := d.Say(at.Stream, of, body)
-	return d, err
-}
 
 func (s *service) recordComparable(ctx context.Context, o desk.Order[message.RecordComparable]) (desk.Decision, error) {
 	c := o.Command.Comparable
 	club, err := s.Currency(ctx)
 	if err == nil {
-		err = recorded(c, club, today(o))
+		err = recorded(c, club, o.Today())
 	}
 	if err != nil {
 		return desk.Decision{}, err
@@ -35,7 +25,7 @@ func (s *service) recordComparable(ctx context.Context, o desk.Order[message.Rec
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d, err := say(at, "", message.ComparableRecorded{Comparable: c})
+	d, err := desk.SayAt(at, "", message.ComparableRecorded{Comparable: c})
 	if err == nil {
 		err = s.seeSale(ctx, &d, c)
 	}
@@ -81,12 +71,12 @@ func (s *service) refuseComparable(ctx context.Context, o desk.Order[message.Ref
 	case p.refused:
 		return desk.Decision{}, desk.Conflict("comparable", "this price was taken out of use already")
 	}
-	return say(at, "", message.ComparableRefused{Comparable: c.Comparable, Why: c.Why})
+	return desk.SayAt(at, "", message.ComparableRefused{Comparable: c.Comparable, Why: c.Why})
 }
 
 func (s *service) valueBoat(ctx context.Context, o desk.Order[message.ValueBoat]) (desk.Decision, error) {
 	c := o.Command
-	if err := goodValue(c, today(o)); err != nil {
+	if err := goodValue(c, o.Today()); err != nil {
 		return desk.Decision{}, err
 	}
 	h, err := s.judged(ctx, o.Caller, c.Boat)
@@ -109,7 +99,7 @@ func (s *service) valueBoat(ctx context.Context, o desk.Order[message.ValueBoat]
 		return desk.Decision{}, err
 	}
 	body.Valuer, body.Supersedes = o.Actor.Person, all.before(c)
-	return say(at, c.Boat, body)
+	return desk.SayAt(at, c.Boat, body)
 }
 
 // judged gives a boat that the caller may judge.
@@ -196,7 +186,7 @@ func (s *service) setCeiling(ctx context.Context, o desk.Order[message.SetCeilin
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return say(at, c.Boat, body)
+	return desk.SayAt(at, c.Boat, body)
 }
 
 func (s *service) deal(ctx context.Context, club money.Currency) (d deal, err error) {
