@@ -5,7 +5,6 @@ import (
 	"time"
 
 	"refloat.example/pkg/desk"
-	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -34,28 +33,12 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 	return nil
 }
 
-// tries is how often a reaction decides anew when somebody wrote meanwhile.
-const tries = 8
-
-// sayAnew says what decide comes to, and decides again when it was overtaken.
-func (s *service) sayAnew(ctx context.Context, cause message.Event, name string, decide func() (desk.Decision, error)) error {
-	for try := 1; ; try++ {
-		d, err := decide()
-		if err == nil {
-			err = s.Say(ctx, cause, name, d)
-		}
-		if !fault.Is(err, fault.Conflict) || try == tries {
-			return err
-		}
-	}
-}
-
 // meet registers a person whom another room introduced, unless they are known.
 func (s *service) meet(ctx context.Context, e message.Event, n *message.NewPerson) error {
 	if n == nil {
 		return nil
 	}
-	return s.sayAnew(ctx, e, "meet", func() (desk.Decision, error) {
+	return s.SayAnew(ctx, e, "meet", func() (desk.Decision, error) {
 		p, at, err := desk.Load[person](ctx, s.Log, message.Person(n.Person))
 		if err != nil || p.known() || p.Erased {
 			return desk.Decision{}, err
@@ -71,7 +54,7 @@ func (s *service) link(ctx context.Context, e message.Event, name string, link m
 	if link.Link == "" {
 		return nil
 	}
-	return s.sayAnew(ctx, e, name, func() (desk.Decision, error) {
+	return s.SayAnew(ctx, e, name, func() (desk.Decision, error) {
 		p, _, err := desk.Load[person](ctx, s.Log, message.Person(link.Person))
 		if err != nil || p.Erased {
 			return desk.Decision{}, err
