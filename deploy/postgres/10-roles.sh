@@ -8,8 +8,11 @@
 set -euo pipefail
 : "${REFLOAT_OWNER_PASSWORD:?set the password of refloat_owner}" "${REFLOAT_APP_PASSWORD:?set the password of refloat_app}"
 
-psql -v ON_ERROR_STOP=1 --username "${POSTGRES_USER:-postgres}" --dbname postgres \
-	-v owner_password="$REFLOAT_OWNER_PASSWORD" -v app_password="$REFLOAT_APP_PASSWORD" <<'SQL'
+export REFLOAT_OWNER_PASSWORD REFLOAT_APP_PASSWORD
+# Read by psql itself: what stands behind a program's name is everybody's to read.
+psql -v ON_ERROR_STOP=1 --username "${POSTGRES_USER:-postgres}" --dbname postgres <<'SQL'
+\getenv owner_password REFLOAT_OWNER_PASSWORD
+\getenv app_password REFLOAT_APP_PASSWORD
 SELECT format('CREATE ROLE refloat_owner LOGIN PASSWORD %L', :'owner_password')
 WHERE NOT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = 'refloat_owner') \gexec
 SELECT format('CREATE ROLE refloat_app LOGIN PASSWORD %L', :'app_password')
