@@ -282,6 +282,13 @@ func (t *table) leastLeft() []trail {
 // fillRow finds the best choice of a family in the cells of one cash, from some
 // minutes on.
 func (t *table) fillRow(f int, from trail, values [][]int64, row []int64) {
+	if family := t.families[f]; len(family) == 2 && family[1].chosen.isEmpty() && family[0].cash > 0 {
+		if c := family[0]; c.cash <= from.cash {
+			at := max(from.minutes, c.minutes)
+			takeOrLeave(t.marksAt(f, 0, from.cash), values[from.cash], values[from.cash-c.cash][at-c.minutes:], at, c.value)
+		}
+		return
+	}
 	for m := from.minutes; m <= t.minutes; m++ {
 		row[m] = noSet
 	}
@@ -296,6 +303,28 @@ func (t *table) fillRow(f int, from trail, values [][]int64, row []int64) {
 		}
 	}
 	copy(values[from.cash][from.minutes:], row[from.minutes:])
+}
+
+// takeOrLeave is take and mark in one go where the only other choice is nothing:
+// the cells hold its value already.
+func takeOrLeave(marks []uint64, best, before []int64, at, value int64) {
+	for at < int64(len(best)) {
+		end := min(at|63+1, int64(len(best)))
+		var word, bit uint64
+		cells := best[at:end]
+		for m, v := range before[:len(cells)] {
+			v += value
+			bit = 0
+			if v >= cells[m] {
+				bit = 1
+			}
+			word |= bit << (uint(at+int64(m)) & 63)
+			cells[m] = max(cells[m], v)
+		}
+		marks[at/64] = word
+		before = before[len(cells):]
+		at = end
+	}
 }
 
 // take raises the best values to those of one choice.
