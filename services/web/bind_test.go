@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -123,6 +124,12 @@ func TestASentenceBeginsWithACapital(t *testing.T) {
 	} {
 		assert.Equal(t, told, capital(text))
 	}
+}
+
+func TestAWaterInOtherWordsStaysAChoice(t *testing.T) {
+	assert.Equal(t, waterOptions, waterChoices("large lake"))
+	assert.Equal(t, waterOptions, waterChoices(""))
+	assert.Equal(t, append(slices.Clone(waterOptions), Option{"sheltered lake", "sheltered lake"}), waterChoices("sheltered lake"))
 }
 
 func TestUnitsGoByTheName(t *testing.T) {

@@ -44,7 +44,7 @@ func (v *visit) askSections() ([]Section, error) {
 	hidden := Section{Fields: []Field{
 		fresh("request"), fresh("household"), fresh("link"), preset("more_rows", strconv.Itoa(rows.adults-adultRows)),
 	}}
-	return slices.Concat(wishSections(rows), v.askerSections(days), []Section{hidden}), err
+	return slices.Concat(wishSections(rows, ""), v.askerSections(days), []Section{hidden}), err
 }
 
 // askerSections asks who asks, and whether the club may keep the answers.

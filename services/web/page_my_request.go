@@ -267,14 +267,14 @@ func (v *visit) wishForm(request, under string) error {
 	if err != nil {
 		return err
 	}
-	form := v.form("change-wish", under+"/wish", "Change the wish", start, wishSections(rowsFor(v.typed, start))...)
+	form := v.form("change-wish", under+"/wish", "Change the wish", start, wishSections(rowsFor(v.typed, start), w.Water)...)
 	return v.show("wish", wishPage{v.frame("Change the wish"), under, form})
 }
 
 func (v *visit) changeWish(request, under string) error {
 	closeWishRows(v.typed)
 	c := &message.ChangeRequest{}
-	wrong, err := v.wishTyped(c, &c.Wish, wishSections(rowsFor(v.typed, nil)))
+	wrong, err := v.wishTyped(c, &c.Wish, wishSections(rowsFor(v.typed, nil), ""))
 	if err != nil {
 		return err
 	}

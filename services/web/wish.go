@@ -50,14 +50,23 @@ var (
 	transportOptions  = []Option{{"roof", "on a car's roof"}, {"trailer", "on a trailer"}, {"none", "no car: it stays near the water"}}
 )
 
+// waterChoices are the form's own words, and those of a wish that has others.
+func waterChoices(told string) []Option {
+	if told == "" || slices.ContainsFunc(waterOptions, func(o Option) bool { return o.Value == told }) {
+		return waterOptions
+	}
+	return append(slices.Clone(waterOptions), Option{told, told})
+}
+
 // wishSections asks what a household needs, with rows for what was typed or for
-// the wish that is there.
-func wishSections(rows rowCounts) []Section {
+// the wish that is there. water is what that wish says, which a list of the club's
+// own may have in other words.
+func wishSections(rows rowCounts, water string) []Section {
 	return slices.Concat(
 		[]Section{{Legend: "The boat", Fields: []Field{
 			one("best", "What kind of boat would you like best?", append(typeOptions(), Option{anyType, "I do not mind"})).Needed(),
 			some("wish.types", "Which would do as well?", typeOptions()).With("The more kinds would do, the better the chance."),
-			one("wish.water", "Where will it be used?", waterOptions).Needed(),
+			one("wish.water", "Where will it be used?", waterChoices(water)).Needed(),
 			one("wish.experience", "How much have you paddled before?", experienceOptions).Needed(),
 		}}},
 		partySections(rows),
