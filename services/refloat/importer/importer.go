@@ -7,6 +7,7 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -83,7 +84,7 @@ func ID(kind, reference string) string {
 func Run(ctx context.Context, client desk.Client, kind, path string, opts Options, progress io.Writer) (Summary, error) {
 	i := slices.IndexFunc(lists, func(l *list) bool { return l.kind == kind })
 	if i < 0 {
-		return Summary{}, fmt.Errorf("there is no list called %q; choose one of %v", kind, Kinds())
+		return Summary{}, fmt.Errorf("there is no list called %q; choose one of %s", kind, strings.Join(Kinds(), ", "))
 	}
 	t, problems, err := readTable(path)
 	if err != nil {

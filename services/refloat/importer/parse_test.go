@@ -235,7 +235,7 @@ func TestTheTemplatesOwnRowsAreGood(t *testing.T) {
 			assert.Contains(t, notes.String(), c.name)
 		}
 	}
-	assert.ErrorContains(t, Template("ducks", nil, nil), "boats people requests sales")
+	assert.ErrorContains(t, Template("ducks", nil, nil), "boats, people, requests, sales")
 }
 
 func TestARequestIsReadWhole(t *testing.T) {

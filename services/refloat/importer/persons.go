@@ -11,7 +11,7 @@ var sorts = []message.Sort{message.MemberSort, message.DonorSort, message.Househ
 
 var people = list{
 	kind:  "people",
-	about: "Members with their roles, and whomever else the club knows. The first administrator comes in this way.",
+	about: "Members with their roles, and whomever else the club knows. The first administrator can come in this way, or by the setting REFLOAT_ADMINISTRATOR.",
 	order: orderPerson,
 	columns: []column{
 		referenceColumn("ada"),

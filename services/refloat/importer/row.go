@@ -95,7 +95,7 @@ func (r *row) whole(column string) int {
 	}
 	n, err := strconv.Atoi(text)
 	if err != nil || n < 0 || n > 1_000_000 {
-		r.bad(column, "%q is not a whole number", shortened(text))
+		r.bad(column, "%q is not a whole number of 0 or more", shortened(text))
 		return 0
 	}
 	return n

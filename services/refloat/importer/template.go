@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 )
 
 // Template writes an example file for a kind of list: the names of all columns
@@ -12,7 +13,7 @@ import (
 func Template(kind string, file, notes io.Writer) error {
 	i := slices.IndexFunc(lists, func(l *list) bool { return l.kind == kind })
 	if i < 0 {
-		return fmt.Errorf("there is no list called %q; choose one of %v", kind, Kinds())
+		return fmt.Errorf("there is no list called %q; choose one of %s", kind, strings.Join(Kinds(), ", "))
 	}
 	l := lists[i]
 	var header, example []string
