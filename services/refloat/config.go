@@ -2,6 +2,7 @@ package main
 
 import (
 	"cmp"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -52,11 +53,11 @@ var settings = []setting{
 	{"REFLOAT_DATA", "data", ".refloat/data", "folder of the private database and bus; made when it is not there", path(func(c *config) *string { return &c.Data })},
 	{"REFLOAT_KEYS", "keys", ".refloat/keys", "folder of the master key; back it up apart from the data: without it nobody can read names", path(func(c *config) *string { return &c.Keys })},
 	{"REFLOAT_LISTEN", "listen", "127.0.0.1:8480", "address that the pages are served on; put a TLS proxy before it", address},
-	{"REFLOAT_BASE_URL", "base-url", "", "how the pages are reached from outside, for links in mails; default http:// and the listening address", baseURL},
+	{"REFLOAT_BASE_URL", "base-url", "", "how the pages are reached from outside, for links in mails; without it http:// and the listening address", baseURL},
 	{"REFLOAT_ROOMS", "rooms", "all", "rooms that this process runs, parted by commas; more than one process needs an outside database and NATS", rooms},
 	{"REFLOAT_DATABASE_URL", "database-url", "", "PostgreSQL for the role refloat_app; empty: a private cluster in the data folder", text(func(c *config) *string { return &c.DatabaseURL })},
 	{"REFLOAT_DATABASE_OWNER_URL", "database-owner-url", "", "the same database for the role refloat_owner, which migrates", text(func(c *config) *string { return &c.OwnerURL })},
-	{"REFLOAT_POSTGRES_BIN", "postgres-bin", "", "folder of initdb and postgres; default: the newest installed version from 15 on", text(func(c *config) *string { return &c.PostgresBin })},
+	{"REFLOAT_POSTGRES_BIN", "postgres-bin", "", "folder of initdb and postgres; without it the newest installed version from 15 on", text(func(c *config) *string { return &c.PostgresBin })},
 	{"REFLOAT_NATS_URL", "nats-url", "", "outside NATS with JetStream; empty: embedded, with its files in the data folder", text(func(c *config) *string { return &c.NATSURL })},
 	{"REFLOAT_NATS_USERS", "nats-users", "", `file {"intake":"password", …} with each room's password for an outside NATS`, file(func(c *config) *string { return &c.NATSUsers })},
 	{"REFLOAT_NATS_CREDENTIALS", "nats-credentials", "", "folder with ROOM.creds files for an outside NATS, instead of passwords", text(func(c *config) *string { return &c.NATSCreds })},
@@ -84,6 +85,9 @@ func readConfig(command string, args []string, environment func(string) string, 
 		own(flags)
 	}
 	rest, err := parseMixed(flags, args)
+	if errors.Is(err, flag.ErrHelp) {
+		return c, nil, fmt.Errorf("refloat help %s explains it, refloat help settings what can be set", command)
+	}
 	if err != nil {
 		return c, nil, fmt.Errorf("%w (refloat help %s shows how)", err, command)
 	}

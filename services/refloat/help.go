@@ -17,7 +17,7 @@ cleanly; after a crash the next start carries on where the book ends.
   --demo DIR   play the demonstration club into the book first`
 
 const importDetail = `refloat import boats|people|requests|sales FILE.csv|FILE.xlsx
-  --template         write an example file to standard output instead
+  --template         explain the columns, and write an example file to standard output instead
   --dry-run          say what would happen and change nothing
   --all-or-nothing   bring nothing in when any row is wrong
 
@@ -80,7 +80,7 @@ func helpCommand(name string, c console) int {
 }
 
 func helpSettings(c console) {
-	fmt.Fprintln(c.out, "Settings are read from the environment, then from flags. What an administrator\nchanges while it runs is on the page Settings.")
+	fmt.Fprintln(c.out, "Settings are read from the environment, then from flags. What an administrator\nchanges while it runs is on the page Club.")
 	for _, s := range settings {
 		fmt.Fprintf(c.out, "\n%s  --%s\n  %s\n  default: %s\n", s.env, s.flag, s.effect, cmp.Or(s.standard, "none"))
 	}

@@ -16,7 +16,7 @@ import (
 )
 
 // columns of both files.
-var columns = []string{"Boat", "State", "Currency", "Paid", "Parts", "Cost", "Fetched", "Gifted at", "Minutes", "Id"}
+var columns = []string{"Boat", "State", "Currency", "Paid", "Parts", "Cost", "Fetched", "Value as gift", "Minutes", "Id"}
 
 // byteOrderMark tells spreadsheet programs that a text is UTF-8.
 const byteOrderMark = "\ufeff"
