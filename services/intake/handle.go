@@ -183,5 +183,10 @@ func (s *service) declineBoat(ctx context.Context, o desk.Order[message.DeclineB
 }
 
 func (s *service) receiveBoat(ctx context.Context, o desk.Order[message.ReceiveBoat]) (desk.Decision, error) {
-	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.receive(o.Command, o.Today()) })
+	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) {
+		if err := b.mayDeal(o.Actor.Person); err != nil {
+			return nil, err
+		}
+		return b.receive(o.Command, o.Today())
+	})
 }

@@ -112,15 +112,15 @@ func (b *Boat) first(f finding) bool {
 	return earlier == nil || earlier.withdrawn
 }
 
-// withdraw decides to take a finding back. While the look-over is open only its
-// inspector may: nobody else should know of it.
+// withdraw decides to take a finding back. While the look-over is open nobody but
+// its inspector should know of it.
 func (b *Boat) withdraw(c message.WithdrawDefect, by people.ID) (message.Body, error) {
 	f := b.finding(c.Finding)
 	if f == nil {
 		return nil, desk.Unknown("finding", "this boat has no finding under this id")
 	}
-	if l := b.look(f.Look); !l.finished && l.inspector != by {
-		return nil, fault.New(fault.Forbidden, "this look-over is not finished; only its inspector may change it")
+	if err := b.mayWithdraw(b.look(f.Look), by); err != nil {
+		return nil, err
 	}
 	if f.withdrawn {
 		return nil, desk.Conflict("finding", "this finding has been withdrawn before")
@@ -129,6 +129,18 @@ func (b *Boat) withdraw(c message.WithdrawDefect, by people.ID) (message.Body, e
 		return nil, err
 	}
 	return message.DefectWithdrawn{Boat: c.Boat, Finding: c.Finding, Why: c.Why}, nil
+}
+
+// mayWithdraw decides who may take a finding back: its inspector, and once the
+// look-over is finished everybody but the giver, who gains by it.
+func (b *Boat) mayWithdraw(l *look, by people.ID) error {
+	switch {
+	case l.inspector == by:
+		return nil
+	case !l.finished:
+		return fault.New(fault.Forbidden, "this look-over is not finished; only its inspector may change it")
+	}
+	return b.mayDeal(by)
 }
 
 // finish decides to close a look-over.
