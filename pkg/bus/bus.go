@@ -111,9 +111,6 @@ func inbox(name string) string { return "_INBOX_" + name }
 // JetStream gives the room's view of JetStream.
 func (c *Conn) JetStream() jetstream.JetStream { return c.js }
 
-// Connected says whether the bus can be reached now.
-func (c *Conn) Connected() bool { return c.nc.IsConnected() }
-
 // Close ends the connection after what was begun.
 func (c *Conn) Close() { c.nc.Close() }
 

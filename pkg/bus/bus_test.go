@@ -49,7 +49,7 @@ func TestARequestIsAnswered(t *testing.T) {
 	reply, err := operator.Request(t.Context(), Do("intake.log-boat"), []byte("b1"))
 	require.NoError(t, err)
 	assert.Equal(t, "do.intake.log-boat b1", string(reply))
-	assert.True(t, operator.Connected())
+	assert.True(t, operator.nc.IsConnected())
 
 	remote, err := Connect(t.Context(), Operator, server.Remote(Operator), quiet)
 	require.NoError(t, err)

@@ -30,9 +30,6 @@ type Link struct {
 // Has says whether the caller has a role.
 func (c Caller) Has(role people.Role) bool { return slices.Contains(c.Roles, role) }
 
-// IsRoom says whether the caller is the service itself.
-func (c Caller) IsRoom() bool { return c.Actor.Room != "" }
-
 // Allow says who may give an order. The zero Allow admits nobody but the
 // operator at the machine.
 type Allow struct {

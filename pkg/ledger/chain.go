@@ -65,9 +65,6 @@ func appendField[T ~string | ~[]byte](b []byte, field T) []byte {
 	return append(b, field...)
 }
 
-// Hash gives the hash that a row ought to carry.
-func Hash(r *Row) []byte { return newChainer().hash(r) }
-
 // laterOf gives the later of two instants.
 func laterOf(a, b time.Time) time.Time {
 	if a.After(b) {

@@ -17,6 +17,9 @@ import (
 	"refloat.example/pkg/message"
 )
 
+// hashOf gives the hash that a row ought to carry.
+func hashOf(r *Row) []byte { return newChainer().hash(r) }
+
 // The hashes were computed with Python's hashlib and struct from the layout alone:
 // each text or byte field as its length in 8 bytes, big-endian, and its bytes; each
 // number and instant (microseconds since 1970, UTC) as 8 bytes, two's complement.
@@ -36,13 +39,13 @@ func TestKnownHashes(t *testing.T) {
 	two := Row{RequestPart: 1, RequestDigest: nothing[:], Event: message.Event{
 		Position: 2, ID: "01985a3e-7c00-7000-8000-000000000002", Stream: "repair.boat/b1", Version: 1, Kind: "repair.noted", Schema: 2,
 		HappenedAt: time.Date(1969, 12, 31, 23, 59, 59, 999_999_000, time.UTC), RecordedAt: noon.Add(time.Microsecond),
-		Actor: "room/repair", Cause: "c1", RequestKey: "k2", Data: []byte(`{"words":"Spläsh €"}`), PrevHash: Hash(&one),
+		Actor: "room/repair", Cause: "c1", RequestKey: "k2", Data: []byte(`{"words":"Spläsh €"}`), PrevHash: hashOf(&one),
 	}}
 	assert.Equal(t, genesis, hex.EncodeToString(Genesis[:]))
-	assert.Equal(t, first, hex.EncodeToString(Hash(&one)))
-	assert.Equal(t, second, hex.EncodeToString(Hash(&two)))
+	assert.Equal(t, first, hex.EncodeToString(hashOf(&one)))
+	assert.Equal(t, second, hex.EncodeToString(hashOf(&two)))
 	one.HappenedAt = one.HappenedAt.In(time.FixedZone("east", 7200)).Add(999)
-	assert.Equal(t, first, hex.EncodeToString(Hash(&one)), "the zone and nanoseconds are not part of it")
+	assert.Equal(t, first, hex.EncodeToString(hashOf(&one)), "the zone and nanoseconds are not part of it")
 }
 
 // plainHash says the same as chainer.hash in other words.
@@ -100,8 +103,8 @@ func TestMovingAByteBetweenFieldsChangesTheHash(t *testing.T) {
 		i := rapid.IntRange(0, len(fields)-2).Draw(t, "field")
 		from, to := fields[i](row), fields[i+1](row)
 		*from += "x"
-		before := slices.Clone(Hash(row))
+		before := slices.Clone(hashOf(row))
 		*from, *to = (*from)[:len(*from)-1], "x"+*to
-		require.NotEqual(t, before, Hash(row))
+		require.NotEqual(t, before, hashOf(row))
 	})
 }

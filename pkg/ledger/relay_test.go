@@ -93,7 +93,7 @@ func (s *relayScene) streamIsTheBook() {
 	for i, row := range rows {
 		require.Equal(s.t, row.Event, got[i])
 		back := Row{Event: got[i], RequestPart: row.RequestPart, RequestDigest: row.RequestDigest}
-		require.Equal(s.t, row.Hash, Hash(&back), "who has it from the stream can check it")
+		require.Equal(s.t, row.Hash, hashOf(&back), "who has it from the stream can check it")
 	}
 	last, err := s.conn.BookLast(s.t.Context())
 	require.NoError(s.t, err)

@@ -41,7 +41,7 @@ func (s *scene) rehash(from int64) {
 		r := &rows[i]
 		if r.Position >= from {
 			r.PrevHash = prev
-			r.Hash = Hash(r)
+			r.Hash = hashOf(r)
 			s.db.Exec(`UPDATE ledger.event SET prev_hash = $2, hash = $3 WHERE position = $1`, r.Position, r.PrevHash, r.Hash)
 		}
 		prev = r.Hash

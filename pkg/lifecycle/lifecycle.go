@@ -118,37 +118,3 @@ func errOr(err, otherwise error) error {
 	}
 	return otherwise
 }
-
-// Run starts the group, waits for the context to end or for a part to end by
-// itself, and stops the group within patience. Nil means that it was asked to
-// end and ended well.
-func (g *Group) Run(ctx context.Context, patience time.Duration) error {
-	err := g.Start(ctx)
-	if err == nil {
-		err = g.Wait(ctx)
-	}
-	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), patience)
-	defer cancel()
-	return errors.Join(err, g.Stop(stopping))
-}
-
-// Hooks makes a part of two functions; either may be nil.
-type Hooks struct {
-	OnStart func(ctx context.Context) error
-	OnStop  func(ctx context.Context) error
-}
-
-var _ Part = Hooks{}
-
-// Start calls OnStart.
-func (h Hooks) Start(ctx context.Context) error { return callIfSet(ctx, h.OnStart) }
-
-// Stop calls OnStop.
-func (h Hooks) Stop(ctx context.Context) error { return callIfSet(ctx, h.OnStop) }
-
-func callIfSet(ctx context.Context, f func(context.Context) error) error {
-	if f == nil {
-		return nil
-	}
-	return f(ctx)
-}

@@ -20,14 +20,43 @@ func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
 
 var errBroken = errors.New("broken")
 
+// hooks makes a part of two functions; either may be nil.
+type hooks struct {
+	onStart, onStop func(ctx context.Context) error
+}
+
+var _ Part = hooks{}
+
+func (h hooks) Start(ctx context.Context) error { return callIfSet(ctx, h.onStart) }
+func (h hooks) Stop(ctx context.Context) error  { return callIfSet(ctx, h.onStop) }
+
+func callIfSet(ctx context.Context, f func(context.Context) error) error {
+	if f == nil {
+		return nil
+	}
+	return f(ctx)
+}
+
+// run does with a group what a program does: it starts it, waits, and stops it
+// within patience, whatever came before.
+func run(ctx context.Context, g *Group, patience time.Duration) error {
+	err := g.Start(ctx)
+	if err == nil {
+		err = g.Wait(ctx)
+	}
+	stopping, cancel := context.WithTimeout(context.WithoutCancel(ctx), patience)
+	defer cancel()
+	return errors.Join(err, g.Stop(stopping))
+}
+
 // diary notes what happens to parts, in order.
 type diary []string
 
 // part is one that notes its start and stop, and fails as told.
 func (d *diary) part(name string, startErr, stopErr error) Part {
-	return Hooks{
-		OnStart: func(context.Context) error { *d = append(*d, "start "+name); return startErr },
-		OnStop:  func(context.Context) error { *d = append(*d, "stop "+name); return stopErr },
+	return hooks{
+		onStart: func(context.Context) error { *d = append(*d, "start "+name); return startErr },
+		onStop:  func(context.Context) error { *d = append(*d, "stop "+name); return stopErr },
 	}
 }
 
@@ -51,7 +80,7 @@ func TestAFailedStartStopsWhatWasStarted(t *testing.T) {
 	g.Add("hull", d.part("hull", nil, nil))
 	g.Add("deck", d.part("deck", errBroken, nil))
 	g.Add("seat", d.part("seat", nil, nil))
-	err := g.Run(t.Context(), time.Second)
+	err := run(t.Context(), g, time.Second)
 	assert.ErrorIs(t, err, errBroken)
 	assert.ErrorContains(t, err, "start deck")
 	assert.Equal(t, diary{"start hull", "start deck", "stop hull"}, d)
@@ -61,11 +90,11 @@ func TestRunEndsWithItsContext(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	var stopCtx error
 	g := New(quiet())
-	g.Add("hull", Hooks{
-		OnStart: func(context.Context) error { cancel(); return nil },
-		OnStop:  func(ctx context.Context) error { stopCtx = ctx.Err(); return nil },
+	g.Add("hull", hooks{
+		onStart: func(context.Context) error { cancel(); return nil },
+		onStop:  func(ctx context.Context) error { stopCtx = ctx.Err(); return nil },
 	})
-	assert.NoError(t, g.Run(ctx, time.Second))
+	assert.NoError(t, run(ctx, g, time.Second))
 	assert.NoError(t, stopCtx, "the order to end leaves time to stop")
 }
 
@@ -76,9 +105,9 @@ func TestStopIsBoundedByItsPatience(t *testing.T) {
 		var d diary
 		g := New(quiet())
 		g.Add("hull", d.part("hull", nil, nil))
-		g.Add("stuck", Hooks{OnStop: func(ctx context.Context) error { <-ctx.Done(); return ctx.Err() }})
+		g.Add("stuck", hooks{onStop: func(ctx context.Context) error { <-ctx.Done(); return ctx.Err() }})
 		begin := time.Now()
-		err := g.Run(ctx, 7*time.Second)
+		err := run(ctx, g, 7*time.Second)
 		assert.ErrorIs(t, err, context.DeadlineExceeded)
 		assert.ErrorContains(t, err, "stop stuck")
 		assert.Equal(t, 7*time.Second, time.Since(begin))
@@ -88,7 +117,7 @@ func TestStopIsBoundedByItsPatience(t *testing.T) {
 
 // mayfly is a part that ends by itself.
 type mayfly struct {
-	Hooks
+	hooks
 	done chan struct{}
 	err  error
 }
@@ -105,9 +134,9 @@ func TestAPartThatEndsByItselfEndsTheWhole(t *testing.T) {
 			g := New(quiet())
 			g.Add("hull", d.part("hull", nil, nil))
 			m := &mayfly{done: make(chan struct{}), err: cause}
-			m.OnStart = func(context.Context) error { close(m.done); return nil }
+			m.onStart = func(context.Context) error { close(m.done); return nil }
 			g.Add("mayfly", m)
-			err := g.Run(t.Context(), time.Second)
+			err := run(t.Context(), g, time.Second)
 			assert.ErrorContains(t, err, "mayfly ended by itself")
 			if cause != nil {
 				assert.ErrorIs(t, err, cause)
