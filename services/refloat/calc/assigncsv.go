@@ -176,7 +176,7 @@ func readCouples(flag string, in io.Reader) (*coupleRows, error) {
 			rows.numbers = append(rows.numbers, int32(t.row))
 		}
 	}
-	if err == io.EOF {
+	if errors.Is(err, io.EOF) {
 		return rows, nil
 	}
 	return nil, err
