@@ -61,6 +61,12 @@ func lookActs() []act {
 	}
 }
 
+// severityOptions say the whole instruction where it is chosen.
+var severityOptions = []Option{
+	{string(boat.Use), "use as it is"}, {string(boat.Watch), "use and watch it"},
+	{string(boat.MendBefore), "mend before use"}, {string(boat.DoNotUse), "do not use"},
+}
+
 func (v *visit) findingFields() ([]Section, error) {
 	return []Section{
 		{Fields: []Field{fresh("finding")}},
@@ -75,7 +81,7 @@ func (v *visit) findingFields() ([]Section, error) {
 			number("length_mm", "Length in centimetres").With("Of a crack, a tear or a worn stretch."),
 			tick("through", "It goes through the wall"),
 			tick("load_bearing", "The part carries load: seat, thwart, toggle, foot brace …"),
-			one("severity", "What to do about it", words(boat.Severities)).Needed(),
+			one("severity", "What to do about it", severityOptions).Needed(),
 			area("words", "In words"),
 		}},
 	}, nil
