@@ -276,7 +276,7 @@ func parseMeasure(text string, u unit) (int64, error) {
 	case digits == 0 && cut:
 		return 0, fmt.Errorf("write a whole number")
 	case len(strings.TrimRight(fraction, "0")) > digits:
-		return 0, fmt.Errorf("write at most %d digits after the point", digits)
+		return 0, fmt.Errorf("write at most %s after the point", count(digits, "digit", "digits"))
 	}
 	fraction = (fraction + strings.Repeat("0", digits))[:digits]
 	n, err := strconv.ParseUint(whole+fraction, 10, 63)
