@@ -1,12 +1,11 @@
 // Package money keeps amounts as whole minor units (cents) of one ISO 4217
 // currency. There are no floats, no silent mixing of currencies and no silent
-// overflow; where something has to be rounded, the caller says how.
+// overflow. It does not multiply or divide: how to round is its caller's to say.
 package money
 
 import (
 	"fmt"
 	"math"
-	"math/bits"
 	"strings"
 )
 
@@ -142,35 +141,4 @@ func (a Amount) Number() string {
 		return sign + text
 	}
 	return sign + text[:len(text)-digits] + "." + text[len(text)-digits:]
-}
-
-// MulDiv gives a × numerator ÷ denominator with halves rounded away from zero,
-// computed without overflow in between. denominator must be positive.
-func (a Amount) MulDiv(numerator, denominator int64) (Amount, error) {
-	if denominator <= 0 {
-		return Amount{}, fmt.Errorf("cannot divide %s by %d", a, denominator)
-	}
-	negative := (a.Minor < 0) != (numerator < 0)
-	hi, lo := bits.Mul64(magnitude(a.Minor), magnitude(numerator))
-	d := uint64(denominator)
-	lo, carry := bits.Add64(lo, d/2, 0)
-	hi += carry
-	if hi >= d {
-		return Amount{}, fmt.Errorf("%s times %d is too large", a, numerator)
-	}
-	quotient, _ := bits.Div64(hi, lo, d)
-	if quotient > math.MaxInt64 {
-		return Amount{}, fmt.Errorf("%s times %d is too large", a, numerator)
-	}
-	if negative {
-		return Amount{-int64(quotient), a.Currency}, nil
-	}
-	return Amount{int64(quotient), a.Currency}, nil
-}
-
-func magnitude(n int64) uint64 {
-	if n < 0 {
-		return -uint64(n)
-	}
-	return uint64(n)
 }

@@ -64,19 +64,6 @@ func MAD(values []float64) float64 {
 	return Median(deviations)
 }
 
-// Quantile is definition 7 of Hyndman and Fan's nine, the one most spreadsheets
-// use: linear between the order statistics. p is from 0 to 1.
-func Quantile(values []float64, p float64) float64 {
-	sorted := slices.Sorted(slices.Values(values))
-	if len(sorted) == 0 {
-		return math.NaN()
-	}
-	at := p * float64(len(sorted)-1)
-	below := min(int(at), len(sorted)-1)
-	above := min(below+1, len(sorted)-1)
-	return sorted[below] + (at-float64(below))*(sorted[above]-sorted[below])
-}
-
 // noSpread is the MAD, in units of the values, below which they count as equal.
 const noSpread = 1e-12
 

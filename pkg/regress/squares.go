@@ -1,6 +1,5 @@
 // Package regress fits straight lines and planes to small tables: ordinary and
-// ridge least squares, robust fits, and the middles and quantiles that go with
-// them.
+// ridge least squares, a line through medians, and the middles that go with them.
 //
 // It promises numerical care: columns are centred and scaled and then reduced
 // by Householder reflections, never by normal equations, and a table whose
