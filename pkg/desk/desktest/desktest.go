@@ -1,6 +1,7 @@
 // Package desktest starts rooms for a test: a real database of the test's own, a
 // real bus inside the process, the book with its writer and relay, and the rooms
-// that the test names.
+// that the test names. It also has the checks that every room's tests make: who
+// may give an order, bad input field by field, and a rebuild.
 package desktest
 
 import (
