@@ -31,8 +31,8 @@ type Config struct {
 
 // How often the room looks for letters to send and for data to erase.
 const (
-	postEvery  = time.Second
-	forgetHour = time.Hour
+	postEvery   = time.Second
+	forgetEvery = time.Hour
 )
 
 // New makes the room.
@@ -47,7 +47,7 @@ func New(cfg Config) func(desk.Kit) *desk.Desk {
 		if cfg.Mail != nil {
 			s.Every(postEvery, "post", s.post)
 		}
-		s.Every(forgetHour, "retention", s.forgetWhatIsOver)
+		s.Every(forgetEvery, "retention", s.forgetWhatIsOver)
 		return s.Desk
 	}
 }

@@ -18,6 +18,9 @@ var files embed.FS
 // Migrations make the room's tables, those of every room included.
 func Migrations() fs.FS { return desk.Migrations(Name, files) }
 
+// letGoEvery is how often the room looks for papers that need not be kept any more.
+const letGoEvery = 24 * time.Hour
+
 type service struct{ *desk.Desk }
 
 // New makes the room; Start opens it.
@@ -38,6 +41,6 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Answer(s.Desk, readers, s.costBook)
 	s.Projects(project)
 	s.Reacts(s.react)
-	s.Every(24*time.Hour, "papers past keeping", s.letGo)
+	s.Every(letGoEvery, "papers past keeping", s.letGo)
 	return s.Desk
 }
