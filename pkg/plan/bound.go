@@ -144,8 +144,15 @@ type ways struct{ worth, cash, rest bool }
 // and some around the first for what is left over late in the search.
 func (s *search) choosePrices() {
 	high := s.highest()
-	plain := s.sharpestAt(high, 0)
-	counted := s.sharpestCounted(high, plain)
+	if s.plain == nil {
+		plain := s.sharpestAt(high, 0)
+		s.plain, s.counted = &plain, nil
+	}
+	if s.counted == nil && (s.stubborn || s.taken(*s.plain) > s.count) {
+		counted := s.sharpestCounted(high, *s.plain)
+		s.counted = &counted
+	}
+	plain, counted := *s.plain, *cmp.Or(s.counted, s.plain)
 	forCash, forMinutes := s.sharpestForCash(high, counted.each), s.sharpestForMinutes(high, counted.each)
 	s.bounds = nil
 	for _, p := range []price{plain, counted, forCash, forMinutes} {
@@ -188,8 +195,9 @@ func (s *search) ceiling(p price) float64 {
 	return s.scratch[0] + p.minute*float64(s.minutes) + p.cash*float64(s.cash) + p.each*float64(s.count)
 }
 
-// sharpestCounted also puts a price on each item, where more of them pay than
-// fit. It comes to bear when items gain by number rather than by size.
+// sharpestCounted also puts a price on each item. It comes to bear when items gain
+// by number rather than by size. It takes its time, so it is asked for only where
+// more items pay than fit, or where narrow passes were not enough.
 func (s *search) sharpestCounted(high, plain price) price {
 	each, _ := closeIn(high.each, outerSteps, func(each float64) float64 { return s.ceiling(s.sharpestAt(high, each)) })
 	if counted := s.sharpestAt(high, each); s.ceiling(counted) < s.ceiling(plain) {
@@ -255,6 +263,16 @@ func shortfall(worth, price float64) float64 {
 		return math.Inf(1)
 	}
 	return worth / price
+}
+
+// taken counts the items that pay at a price.
+func (s *search) taken(p price) (count int64) {
+	for _, it := range s.items {
+		if it.gain(p) > -1e-9*math.Abs(float64(it.worth)) {
+			count++
+		}
+	}
+	return count
 }
 
 // highest are the prices at which no single item pays any more.

@@ -37,24 +37,26 @@ func better(a, b *label) int {
 // and takes no more; hope is measured by Lagrangian bounds over the items left,
 // at several pairs of prices for a minute and a unit of cash.
 type search struct {
-	w             web
-	items         []item
-	minutes, cash int64 // what the musts leave
-	count         int64 // no more items than this fit into both
-	musts         set
-	tree          *tree
-	bounds        []bound
-	scratch       []float64
-	guide         int // the bound that narrow passes rank by
-	open          ways
-	portion       int // see the constants of these names; tests lower them
-	widest        int
-	incumbent     label
-	worthStep     int64 // every worth is a multiple of it
-	cashStep      int64 // every cash is a multiple of it
-	slack         float64
-	cut           bool       // a narrow pass dropped labels
-	draw          *rand.Rand // the same every time
+	w              web
+	items          []item
+	minutes, cash  int64 // what the musts leave
+	count          int64 // no more items than this fit into both
+	musts          set
+	tree           *tree
+	bounds         []bound
+	plain, counted *price // of these, what does not depend on the incumbent
+	stubborn       bool   // narrow passes were not enough
+	scratch        []float64
+	guide          int // the bound that narrow passes rank by
+	open           ways
+	portion        int // see the constants of these names; tests lower them
+	widest         int
+	incumbent      label
+	worthStep      int64 // every worth is a multiple of it
+	cashStep       int64 // every cash is a multiple of it
+	slack          float64
+	cut            bool       // a narrow pass dropped labels
+	draw           *rand.Rand // the same every time
 }
 
 func newSearch(task Task, w web, musts set) *search {
@@ -139,7 +141,7 @@ func (s *search) best() set {
 		if s.narrow(width) || s.tabulate(allowed) {
 			return s.incumbent.chosen.union(s.musts)
 		}
-		allowed = math.Inf(1)
+		allowed, s.stubborn = math.Inf(1), width > narrowest
 	}
 	s.pass(0)
 	return s.incumbent.chosen.union(s.musts)
