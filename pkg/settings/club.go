@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/money"
@@ -74,7 +75,7 @@ func Default(name string) string {
 // "value".
 func (s Setting) Check(value string) error {
 	if err := s.check(value); err != nil {
-		return fault.Field("value", "%s: %s", s.Name, err)
+		return fault.Field("value", "%s", err)
 	}
 	return nil
 }
@@ -114,7 +115,11 @@ func currency(value string) error {
 	return err
 }
 
+// amount takes a number alone: it is in the club's currency, whichever that is.
 func amount(value string) error {
+	if strings.ContainsFunc(value, unicode.IsLetter) {
+		return fmt.Errorf("write the number alone, like 30.00: it is in the club's currency")
+	}
 	a, err := money.Parse(value, "USD")
 	if err == nil && a.Minor < 0 {
 		err = fmt.Errorf("must not be negative")
