@@ -106,7 +106,7 @@ func whyNot(l taxpaper.Letter) string {
 		sentences = append(sentences, *l.WhyNot+".")
 	}
 	for _, w := range l.Watch {
-		sentences = append(sentences, "Record the sale, or issue the paper as final once the club has decided; look at it again by "+w.Until.String()+".")
+		sentences = append(sentences, "Record the sale, or issue the paper as final once the club has decided; the rules name "+w.Until.String()+" as the day for it.")
 	}
 	for _, w := range l.Warnings {
 		sentences = append(sentences, w.Text)
