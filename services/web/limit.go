@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/http"
+	"net/netip"
 	"time"
 
 	"github.com/go-chi/chi/v5/middleware"
@@ -21,23 +22,34 @@ const publicPosts = 60
 var proxies = []string{"127.0.0.0/8", "::1/128", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7"}
 
 // limit holds down how often a form that needs no signing in can be sent from
-// one address. Where the address is not known, as for somebody at the machine
-// itself, there is none.
+// one address.
 func (s *Site) limit(next http.Handler) http.Handler {
 	limited := httprate.LimitBy(publicPosts, time.Minute,
-		func(r *http.Request) (string, error) {
-			return httprate.CanonicalizeIP(middleware.GetClientIP(r.Context())), nil
-		},
+		func(r *http.Request) (string, error) { return senderOf(r), nil },
 		httprate.WithLimitHandler(s.tooMany),
 	)(next)
 	choose := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if middleware.GetClientIP(r.Context()) == "" {
+		if senderOf(r) == "" {
 			next.ServeHTTP(w, r)
 			return
 		}
 		limited.ServeHTTP(w, r)
 	})
 	return middleware.ClientIPFromXFF(proxies...)(choose)
+}
+
+// senderOf gives the address that a form counts for: the one that a proxy told,
+// else that of the machine in a private network which sent it. Somebody at this
+// machine itself has none.
+func senderOf(r *http.Request) string {
+	if told := middleware.GetClientIP(r.Context()); told != "" {
+		return httprate.CanonicalizeIP(told)
+	}
+	peer, err := netip.ParseAddrPort(r.RemoteAddr)
+	if err != nil || peer.Addr().Unmap().IsLoopback() {
+		return ""
+	}
+	return httprate.CanonicalizeIP(peer.Addr().Unmap().String())
 }
 
 func (s *Site) tooMany(w http.ResponseWriter, r *http.Request) {
