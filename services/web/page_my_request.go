@@ -44,7 +44,7 @@ func myRequestActs() []act {
 		{
 			name: "withdraw-request", path: "/my/request/withdraw", may: applicant, weighty: true,
 			title: "Withdraw the request", button: "Withdraw the request", done: "Your request is withdrawn.",
-			words:   "We look no further, and an open offer ends. You can ask again at any time.",
+			words:   "We look no further. An offer ends with it, and so does one that you took: the boat goes to somebody else. You can ask again at any time.",
 			command: func() desk.Commanded { return &message.EndRequest{How: "withdrawn"} },
 			fields: func(*visit) ([]Section, error) {
 				return []Section{{Fields: []Field{area("why", "Do you want to tell us why?")}}}, nil
