@@ -3,6 +3,7 @@ package plan
 import (
 	"encoding/csv"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"os"
 	"slices"
@@ -142,6 +143,17 @@ func TestTableAgreesWithTryingEverySet(t *testing.T) {
 			s.choosePrices()
 		}
 	})
+}
+
+// The number of marks of this table passes 2^63.
+func TestTableTooLargeToCount(t *testing.T) {
+	task := Task{Minutes: 210_000_000, CashMinor: 210_000_000}
+	for i := range int64(Largest) {
+		task.Repairs = append(task.Repairs, Repair{Minutes: 1<<20 + i, CashMinor: 1<<20 - i})
+	}
+	s := newSearch(task, newWeb(task.Repairs), set{})
+	s.arrange()
+	assert.False(t, s.tabulate(math.Inf(1)))
 }
 
 // drawTask draws small numbers, so that ties are common, and sometimes large.

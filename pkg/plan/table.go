@@ -63,7 +63,7 @@ func (s *search) tabulate(allowed float64) bool {
 	return true
 }
 
-// choices lists what can be done of each family; nil where that is too much.
+// choices lists what can be done of each family, nil where that is too much.
 func (s *search) choices() [][]choice {
 	byPosition, members := map[int]item{}, set{}
 	for _, it := range s.items {
@@ -144,7 +144,7 @@ func (t *table) sumAt(p price) (sum float64) {
 	return sum
 }
 
-// measure settles the steps, the values and the budgets, and says whether the
+// measure settles the budgets, the steps and the values, and says whether the
 // table may be made.
 func (t *table) measure(s *search) bool {
 	t.settle()
@@ -152,31 +152,41 @@ func (t *table) measure(s *search) bool {
 	if t.minutes < 0 || t.cash < 0 {
 		return false
 	}
-	var minutes, cash, worth, worthStep int64
-	for _, family := range t.families {
-		var m, c, w int64
-		for _, choice := range family {
-			t.minuteStep, t.cashStep = gcd(t.minuteStep, choice.minutes), gcd(t.cashStep, choice.cash)
-			worthStep = gcd(worthStep, choice.worth)
-			m, c, w = max(m, choice.minutes), max(c, choice.cash), max(w, choice.worth, -choice.worth)
-		}
-		minutes, cash, worth = minutes+m, cash+c, worth+w
-	}
-	t.minuteStep, t.cashStep, worthStep = max(t.minuteStep, 1), max(t.cashStep, 1), max(worthStep, 1)
-	t.minutes, t.cash = min(t.minutes, minutes)/t.minuteStep, min(t.cash, cash)/t.cashStep
-	// One number ranks worth, then less cash, then fewer minutes.
-	minuteRange, cashRange := minutes/t.minuteStep+1, cash/t.cashStep+1
-	if float64(worth/worthStep+1)*float64(minuteRange)*float64(cashRange) > 1<<59 {
+	most, worthStep := t.findSteps()
+	t.minutes, t.cash = min(t.minutes, most.minutes)/t.minuteStep, min(t.cash, most.cash)/t.cashStep
+	ranges := trail{most.minutes/t.minuteStep + 1, most.cash/t.cashStep + 1}
+	if float64(most.worth/worthStep+1)*float64(ranges.minutes)*float64(ranges.cash) > 1<<59 {
 		return false
 	}
+	t.rank(worthStep, ranges)
+	return 8*t.cells() <= tableBytes && t.bytes() <= tableBytes
+}
+
+// findSteps finds the steps in which amounts move, and the most that all families
+// together can come to.
+func (t *table) findSteps() (most label, worthStep int64) {
+	for _, family := range t.families {
+		var of label
+		for _, c := range family {
+			t.minuteStep, t.cashStep, worthStep = gcd(t.minuteStep, c.minutes), gcd(t.cashStep, c.cash), gcd(worthStep, c.worth)
+			of.minutes, of.cash, of.worth = max(of.minutes, c.minutes), max(of.cash, c.cash), max(of.worth, c.worth, -c.worth)
+		}
+		most = most.plus(of)
+	}
+	t.minuteStep, t.cashStep = max(t.minuteStep, 1), max(t.cashStep, 1)
+	return most, max(worthStep, 1)
+}
+
+// rank counts amounts in steps and makes of worth, then less cash, then fewer
+// minutes one number. The ranges are larger than any sum of minutes or cash.
+func (t *table) rank(worthStep int64, ranges trail) {
 	for _, family := range t.families {
 		for i := range family {
 			c := &family[i]
 			c.minutes, c.cash = c.minutes/t.minuteStep, c.cash/t.cashStep
-			c.value = (c.worth/worthStep*cashRange-c.cash)*minuteRange - c.minutes
+			c.value = (c.worth/worthStep*ranges.cash-c.cash)*ranges.minutes - c.minutes
 		}
 	}
-	return t.bytes() <= tableBytes
 }
 
 // settle takes out the families with one choice left and puts the others in
