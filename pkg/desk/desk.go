@@ -36,7 +36,18 @@ type Kit struct {
 // tables and the vault.
 type Project func(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error
 
-// React answers another room's event, usually by Desk.Say. It may be called
+// An Executor runs one statement of a projection.
+type Executor func(sql string, args ...any) error
+
+// Exec gives the Executor of the transaction in which a Project runs.
+func Exec(ctx context.Context, tx pgx.Tx) Executor {
+	return func(sql string, args ...any) error {
+		_, err := tx.Exec(ctx, sql, args...)
+		return err
+	}
+}
+
+// React answers another room's event, usually by Desk.SayAnew. It may be called
 // again for the same event after a crash and must then come to the same.
 type React func(ctx context.Context, e message.Event, body message.Body) error
 

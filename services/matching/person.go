@@ -5,6 +5,7 @@ import (
 	"errors"
 	"strings"
 
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -12,51 +13,51 @@ import (
 )
 
 // projectPeople keeps whom the club knows.
-func (s *service) projectPeople(ctx context.Context, run exec, body message.Body) error {
+func (s *service) projectPeople(ctx context.Context, exec desk.Executor, body message.Body) error {
 	switch b := body.(type) {
 	case message.PersonRegistered:
-		return s.keepPerson(ctx, run, b.Person, b.Sealed)
+		return s.keepPerson(ctx, exec, b.Person, b.Sealed)
 	case message.PersonChanged:
-		return s.keepPerson(ctx, run, b.Person, b.Sealed)
+		return s.keepPerson(ctx, exec, b.Person, b.Sealed)
 	case message.RoleGiven:
-		return s.keepPerson(ctx, run, b.Person, "")
+		return s.keepPerson(ctx, exec, b.Person, "")
 	case message.BoatLogged:
-		return s.keepNew(ctx, run, b.NewGiver)
+		return s.keepNew(ctx, exec, b.NewGiver)
 	case message.RequestMade:
-		return s.keepNew(ctx, run, b.NewHousehold)
+		return s.keepNew(ctx, exec, b.NewHousehold)
 	case message.DoublesJudged:
-		return keepJudgement(run, b)
+		return keepJudgement(exec, b)
 	}
 	return nil
 }
 
 // projectErased purges who is erased.
-func projectErased(run exec, _ message.Event, body message.Body) error {
+func projectErased(exec desk.Executor, _ message.Event, body message.Body) error {
 	b, ok := body.(message.PersonErased)
 	if !ok {
 		return nil
 	}
-	if err := run(`DELETE FROM matching.person WHERE person = $1`, b.Person); err != nil {
+	if err := exec(`DELETE FROM matching.person WHERE person = $1`, b.Person); err != nil {
 		return err
 	}
-	if err := run(`DELETE FROM matching.same_person WHERE one = $1 OR other = $1`, b.Person); err != nil {
+	if err := exec(`DELETE FROM matching.same_person WHERE one = $1 OR other = $1`, b.Person); err != nil {
 		return err
 	}
-	return run(`UPDATE matching.request SET sealed = '', draft = '', reasons = '' WHERE household = $1`, b.Person)
+	return exec(`UPDATE matching.request SET sealed = '', draft = '', reasons = '' WHERE household = $1`, b.Person)
 }
 
-func (s *service) keepNew(ctx context.Context, run exec, introduced *message.NewPerson) error {
+func (s *service) keepNew(ctx context.Context, exec desk.Executor, introduced *message.NewPerson) error {
 	if introduced == nil {
 		return nil
 	}
-	return s.keepPerson(ctx, run, introduced.Person, introduced.Sealed)
+	return s.keepPerson(ctx, exec, introduced.Person, introduced.Sealed)
 }
 
 // keepPerson writes a person's row. Without readable details it holds nothing to
 // compare by.
-func (s *service) keepPerson(ctx context.Context, run exec, id people.ID, sealed string) error {
+func (s *service) keepPerson(ctx context.Context, exec desk.Executor, id people.ID, sealed string) error {
 	if sealed == "" {
-		return run(`INSERT INTO matching.person (person) VALUES ($1) ON CONFLICT DO NOTHING`, id)
+		return exec(`INSERT INTO matching.person (person) VALUES ($1) ON CONFLICT DO NOTHING`, id)
 	}
 	var d message.PersonDetails
 	err := s.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(sealed), &d)
@@ -66,7 +67,7 @@ func (s *service) keepPerson(ctx context.Context, run exec, id people.ID, sealed
 	case err != nil && !errors.Is(err, vault.ErrErased):
 		s.Slog.Error("a person's details cannot be read", "person", id, "err", err)
 	}
-	return run(`
+	return exec(`
 		INSERT INTO matching.person (person, mail_blind, phone_blind) VALUES ($1, $2, $3)
 		ON CONFLICT (person) DO UPDATE SET mail_blind = excluded.mail_blind, phone_blind = excluded.phone_blind`,
 		id, s.blind("mail", strings.ToLower(strings.TrimSpace(d.Mail))), s.blind("phone", digits(d.Phone)))
@@ -90,11 +91,11 @@ func digits(phone string) string {
 	}, phone)
 }
 
-func keepJudgement(run exec, b message.DoublesJudged) error {
+func keepJudgement(exec desk.Executor, b message.DoublesJudged) error {
 	if !b.Same {
-		return run(`DELETE FROM matching.same_person WHERE (one, other) IN (($1, $2), ($2, $1))`, b.One, b.Other)
+		return exec(`DELETE FROM matching.same_person WHERE (one, other) IN (($1, $2), ($2, $1))`, b.One, b.Other)
 	}
-	return run(`INSERT INTO matching.same_person (one, other) VALUES ($1, $2), ($2, $1) ON CONFLICT DO NOTHING`, b.One, b.Other)
+	return exec(`INSERT INTO matching.same_person (one, other) VALUES ($1, $2), ($2, $1) ON CONFLICT DO NOTHING`, b.One, b.Other)
 }
 
 // takesPart says whether a member is a household of a round: by the same id, by

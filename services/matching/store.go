@@ -14,116 +14,110 @@ import (
 	"refloat.example/pkg/people"
 )
 
-// exec runs a statement of a projection.
-type exec func(sql string, args ...any) error
-
 // project keeps the room's tables.
 func (s *service) project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
-	run := func(sql string, args ...any) error {
-		_, err := tx.Exec(ctx, sql, args...)
-		return err
-	}
-	for _, part := range []func(exec, message.Event, message.Body) error{projectBoat, projectErased, projectRequest, projectRound} {
-		if err := part(run, e, body); err != nil {
+	exec := desk.Exec(ctx, tx)
+	for _, part := range []func(desk.Executor, message.Event, message.Body) error{projectBoat, projectErased, projectRequest, projectRound} {
+		if err := part(exec, e, body); err != nil {
 			return err
 		}
 	}
-	return s.projectPeople(ctx, run, body)
+	return s.projectPeople(ctx, exec, body)
 }
 
 // projectBoat keeps what other rooms say of boats.
-func projectBoat(run exec, _ message.Event, body message.Body) error {
+func projectBoat(exec desk.Executor, _ message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.BoatLogged:
-		return run(`INSERT INTO matching.boat (boat, name, facts) VALUES ($1, $2, $3) ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Name, b.Facts)
+		return exec(`INSERT INTO matching.boat (boat, name, facts) VALUES ($1, $2, $3) ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Name, b.Facts)
 	case message.FactsCorrected:
-		return run(`UPDATE matching.boat SET facts = $2 WHERE boat = $1`, b.Boat, b.Facts)
+		return exec(`UPDATE matching.boat SET facts = $2 WHERE boat = $1`, b.Boat, b.Facts)
 	case message.QuarantineSet:
-		return run(`UPDATE matching.boat SET last_water = $2, quarantine_until = $3 WHERE boat = $1`, b.Boat, b.LastWater, b.Until.Time())
+		return exec(`UPDATE matching.boat SET last_water = $2, quarantine_until = $3 WHERE boat = $1`, b.Boat, b.LastWater, b.Until.Time())
 	case message.BoatReady:
 		lines := b.Disclosure
 		if lines == nil {
 			lines = []message.DisclosedFinding{}
 		}
-		return run(`UPDATE matching.boat SET ready = true, disclosure = $2 WHERE boat = $1`, b.Boat, lines)
+		return exec(`UPDATE matching.boat SET ready = true, disclosure = $2 WHERE boat = $1`, b.Boat, lines)
 	case message.FindingReopened:
-		return unready(run, b.Boat)
+		return unready(exec, b.Boat)
 	case message.TestRecorded:
 		if !b.Passed {
-			return unready(run, b.Boat)
+			return unready(exec, b.Boat)
 		}
 	case message.DefectFound:
 		if b.Severity == boat.MendBefore || b.Severity == boat.DoNotUse {
-			return unready(run, b.Boat)
+			return unready(exec, b.Boat)
 		}
 	case message.BoatDeclined:
-		return leave(run, b.Boat, "declined")
+		return leave(exec, b.Boat, "declined")
 	case message.BoatRetired:
-		return leave(run, b.Boat, "retired")
+		return leave(exec, b.Boat, "retired")
 	case message.BoatSold:
-		return leave(run, b.Boat, "sold")
+		return leave(exec, b.Boat, "sold")
 	case message.BoatHandedOver:
-		return leave(run, b.Boat, "handed over")
+		return leave(exec, b.Boat, "handed over")
 	}
 	return nil
 }
 
 // unready: what was found after the workshop had declared the boat ready counts.
-func unready(run exec, id boat.ID) error {
-	return run(`UPDATE matching.boat SET ready = false WHERE boat = $1`, id)
+func unready(exec desk.Executor, id boat.ID) error {
+	return exec(`UPDATE matching.boat SET ready = false WHERE boat = $1`, id)
 }
 
-func leave(run exec, id boat.ID, how string) error {
-	return run(`UPDATE matching.boat SET gone = $2, offer = '', promised_to = '' WHERE boat = $1`, id, how)
+func leave(exec desk.Executor, id boat.ID, how string) error {
+	return exec(`UPDATE matching.boat SET gone = $2, offer = '', promised_to = '' WHERE boat = $1`, id, how)
 }
 
 // projectRequest keeps requests and offers.
-func projectRequest(run exec, e message.Event, body message.Body) error {
+func projectRequest(exec desk.Executor, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.RequestMade:
-		return run(`INSERT INTO matching.request (request, household, sealed, boats, tier, made_at, version) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
+		return exec(`INSERT INTO matching.request (request, household, sealed, boats, tier, made_at, version) VALUES ($1, $2, $3, $4, $5, $6, $7)`,
 			b.Request, b.Household, b.Sealed, b.Boats, ordinaryTier, e.HappenedAt, e.Version)
 	case message.RequestChanged:
-		return run(`UPDATE matching.request SET sealed = $2, version = $3 WHERE request = $1`, b.Request, b.Sealed, e.Version)
+		return exec(`UPDATE matching.request SET sealed = $2, version = $3 WHERE request = $1`, b.Request, b.Sealed, e.Version)
 	case message.TierSet:
-		return run(`UPDATE matching.request SET tier = $2, version = $3 WHERE request = $1`, b.Request, b.Tier, e.Version)
+		return exec(`UPDATE matching.request SET tier = $2, version = $3 WHERE request = $1`, b.Request, b.Tier, e.Version)
 	case message.RequestTied:
-		return run(`UPDATE matching.request SET offer = $2, version = $3 WHERE request = $1`, b.Request, b.Offer, e.Version)
+		return exec(`UPDATE matching.request SET offer = $2, version = $3 WHERE request = $1`, b.Request, b.Offer, e.Version)
 	case message.RequestFreed:
-		return run(`UPDATE matching.request SET offer = '', version = $2 WHERE request = $1`, b.Request, e.Version)
+		return exec(`UPDATE matching.request SET offer = '', version = $2 WHERE request = $1`, b.Request, e.Version)
 	case message.RequestEnded:
-		return run(`UPDATE matching.request SET ended = $2, offer = '', version = $3 WHERE request = $1`, b.Request, b.How, e.Version)
+		return exec(`UPDATE matching.request SET ended = $2, offer = '', version = $3 WHERE request = $1`, b.Request, b.How, e.Version)
 	}
-	return projectOffer(run, body)
+	return projectOffer(exec, body)
 }
 
-func projectOffer(run exec, body message.Body) error {
+func projectOffer(exec desk.Executor, body message.Body) error {
 	switch b := body.(type) {
 	case message.OfferMade:
-		err := run(`INSERT INTO matching.offer (offer, round, boat, request, until) VALUES ($1, $2, $3, $4, $5)`, b.Offer, b.Round, b.Boat, b.Request, b.Until)
+		err := exec(`INSERT INTO matching.offer (offer, round, boat, request, until) VALUES ($1, $2, $3, $4, $5)`, b.Offer, b.Round, b.Boat, b.Request, b.Until)
 		if err != nil {
 			return err
 		}
-		return run(`UPDATE matching.boat SET offer = $2, promised_to = $3 WHERE boat = $1`, b.Boat, b.Offer, b.Request)
+		return exec(`UPDATE matching.boat SET offer = $2, promised_to = $3 WHERE boat = $1`, b.Boat, b.Offer, b.Request)
 	case message.OfferAnswered:
-		if err := run(`UPDATE matching.offer SET answer = $2 WHERE offer = $1`, b.Offer, b.Answer); err != nil || b.Answer == accepted {
+		if err := exec(`UPDATE matching.offer SET answer = $2 WHERE offer = $1`, b.Offer, b.Answer); err != nil || b.Answer == accepted {
 			return err
 		}
-		return freeBoat(run, b.Offer)
+		return freeBoat(exec, b.Offer)
 	case message.PromiseEnded:
-		return freeBoat(run, b.Offer)
+		return freeBoat(exec, b.Offer)
 	}
 	return nil
 }
 
-func freeBoat(run exec, offer string) error {
-	return run(`UPDATE matching.boat SET offer = '', promised_to = '' WHERE offer = $1`, offer)
+func freeBoat(exec desk.Executor, offer string) error {
+	return exec(`UPDATE matching.boat SET offer = '', promised_to = '' WHERE offer = $1`, offer)
 }
 
 // projectRound keeps rounds and, sealed, what came of them for each request.
-func projectRound(run exec, _ message.Event, body message.Body) error {
+func projectRound(exec desk.Executor, _ message.Event, body message.Body) error {
 	stage := func(round, stage string) error {
-		return run(`UPDATE matching.round SET stage = $2 WHERE round = $1`, round, stage)
+		return exec(`UPDATE matching.round SET stage = $2 WHERE round = $1`, round, stage)
 	}
 	switch b := body.(type) {
 	case message.RoundOpened:
@@ -131,14 +125,14 @@ func projectRound(run exec, _ message.Event, body message.Body) error {
 		for i, r := range b.Requests {
 			requests[i] = r.Request
 		}
-		return run(`INSERT INTO matching.round (round, stage, boats, requests) VALUES ($1, 'opened', $2, $3)`, b.Round, b.Boats, requests)
+		return exec(`INSERT INTO matching.round (round, stage, boats, requests) VALUES ($1, 'opened', $2, $3)`, b.Round, b.Boats, requests)
 	case message.RoundSolved:
-		if err := projectReasons(run, b); err != nil {
+		if err := projectReasons(exec, b); err != nil {
 			return err
 		}
 		return stage(b.Round, "solved")
 	case message.RoundApproved:
-		if err := run(`UPDATE matching.request SET reasons = draft WHERE solved_in = $1`, b.Round); err != nil {
+		if err := exec(`UPDATE matching.request SET reasons = draft WHERE solved_in = $1`, b.Round); err != nil {
 			return err
 		}
 		return stage(b.Round, "approved")
@@ -150,15 +144,15 @@ func projectRound(run exec, _ message.Event, body message.Body) error {
 	return nil
 }
 
-func projectReasons(run exec, b message.RoundSolved) error {
+func projectReasons(exec desk.Executor, b message.RoundSolved) error {
 	const draft = `UPDATE matching.request SET solved_in = $2, draft = $3 WHERE request = $1 AND sealed <> ''`
 	for _, p := range b.Pairs {
-		if err := run(draft, p.Request, b.Round, p.Sealed); err != nil {
+		if err := exec(draft, p.Request, b.Round, p.Sealed); err != nil {
 			return err
 		}
 	}
 	for _, u := range b.Unserved {
-		if err := run(draft, u.Request, b.Round, u.Sealed); err != nil {
+		if err := exec(draft, u.Request, b.Round, u.Sealed); err != nil {
 			return err
 		}
 	}

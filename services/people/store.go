@@ -8,6 +8,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -16,10 +17,7 @@ import (
 
 // project keeps the room's tables.
 func (s *service) project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
-	exec := func(sql string, args ...any) error {
-		_, err := tx.Exec(ctx, sql, args...)
-		return err
-	}
+	exec := desk.Exec(ctx, tx)
 	switch b := body.(type) {
 	case message.PersonRegistered:
 		return s.showPerson(ctx, tx, b.Person, b.Sort, b.Sealed)
@@ -37,7 +35,7 @@ func (s *service) project(ctx context.Context, tx pgx.Tx, _ message.Event, body 
 }
 
 // projectUse keeps what tells whether a person's data is still needed.
-func projectUse(exec func(string, ...any) error, body message.Body) error {
+func projectUse(exec desk.Executor, body message.Body) error {
 	switch b := body.(type) {
 	case message.BoatLogged:
 		return exec(`INSERT INTO people.given VALUES ($1, $2) ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Giver)

@@ -28,10 +28,7 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 }
 
 func keepBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
-	exec := func(sql string, args ...any) error {
-		_, err := tx.Exec(ctx, sql, args...)
-		return err
-	}
+	exec := desk.Exec(ctx, tx)
 	switch b := body.(type) {
 	case message.BoatLogged:
 		return exec(`INSERT INTO repair.boat (boat, name, type, material, intake_version) VALUES ($1, $2, $3, $4, $5) ON CONFLICT (boat) DO NOTHING`,

@@ -41,14 +41,9 @@ type record struct {
 	state    state
 }
 
-type execute = func(sql string, args ...any) error
-
 // project keeps the room's tables.
 func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
-	exec := func(sql string, args ...any) error {
-		_, err := tx.Exec(ctx, sql, args...)
-		return err
-	}
+	exec := desk.Exec(ctx, tx)
 	if err := projectBoat(exec, e, body); err != nil {
 		return err
 	}
@@ -58,7 +53,7 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	return projectMoney(exec, e, body)
 }
 
-func projectBoat(exec execute, e message.Event, body message.Body) error {
+func projectBoat(exec desk.Executor, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.BoatLogged:
 		return keepBoat(exec, b)
@@ -86,7 +81,7 @@ func projectBoat(exec execute, e message.Event, body message.Body) error {
 	return nil
 }
 
-func keepBoat(exec execute, b message.BoatLogged) error {
+func keepBoat(exec desk.Executor, b message.BoatLogged) error {
 	facts, err := json.Marshal(b.Facts)
 	if err != nil {
 		return err
@@ -95,13 +90,13 @@ func keepBoat(exec execute, b message.BoatLogged) error {
 		b.Boat, b.Name, b.Taking, b.Giver, string(facts), offered)
 }
 
-func setState(exec execute, id boat.ID, s state) error {
+func setState(exec desk.Executor, id boat.ID, s state) error {
 	return exec(`UPDATE treasury.boat SET state = $2 WHERE boat = $1`, id, s)
 }
 
 // keepValue keeps what may stand in the books or on a paper: not what was worked
 // out to know what to offer.
-func keepValue(exec execute, e message.Event, b message.BoatValued) error {
+func keepValue(exec desk.Executor, e message.Event, b message.BoatValued) error {
 	if b.AsItLies.Status == message.RefusedWorth || b.Purpose == message.ForPurchase {
 		return nil
 	}
@@ -109,7 +104,7 @@ func keepValue(exec execute, e message.Event, b message.BoatValued) error {
 		b.Value, e.Position, b.Boat, b.On.String(), b.AsItLies.Value.Minor, b.AsItLies.Value.Currency, b.Valuer)
 }
 
-func projectPerson(exec execute, body message.Body) error {
+func projectPerson(exec desk.Executor, body message.Body) error {
 	switch b := body.(type) {
 	case message.BoatLogged:
 		return keepNew(exec, b.NewGiver)
@@ -125,18 +120,18 @@ func projectPerson(exec execute, body message.Body) error {
 	return nil
 }
 
-func keepNew(exec execute, n *message.NewPerson) error {
+func keepNew(exec desk.Executor, n *message.NewPerson) error {
 	if n == nil {
 		return nil
 	}
 	return keepPerson(exec, n.Person, n.Sealed)
 }
 
-func keepPerson(exec execute, id people.ID, sealed string) error {
+func keepPerson(exec desk.Executor, id people.ID, sealed string) error {
 	return exec(`INSERT INTO treasury.person (person, sealed) VALUES ($1, $2) ON CONFLICT (person) DO UPDATE SET sealed = excluded.sealed`, id, sealed)
 }
 
-func projectMoney(exec execute, e message.Event, body message.Body) error {
+func projectMoney(exec desk.Executor, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.EntryPosted:
 		return keepEntry(exec, b)
@@ -152,7 +147,7 @@ func projectMoney(exec execute, e message.Event, body message.Body) error {
 	return nil
 }
 
-func keepEntry(exec execute, b message.EntryPosted) error {
+func keepEntry(exec desk.Executor, b message.EntryPosted) error {
 	if err := exec(`INSERT INTO treasury.entry (boat, entry, posted_on) VALUES ($1, $2, $3::text::date)`, b.Boat, b.Entry, b.On.String()); err != nil {
 		return err
 	}

@@ -20,10 +20,7 @@ const mostSales = 1000
 
 // project keeps the room's tables.
 func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
-	exec := func(sql string, args ...any) error {
-		_, err := tx.Exec(ctx, sql, args...)
-		return err
-	}
+	exec := desk.Exec(ctx, tx)
 	switch b := body.(type) {
 	case message.BoatLogged:
 		f := b.Facts
@@ -51,9 +48,7 @@ func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body)
 	return nil
 }
 
-type execute = func(sql string, args ...any) error
-
-func keepLook(exec execute, b message.LookOverFinished) error {
+func keepLook(exec desk.Executor, b message.LookOverFinished) error {
 	err := exec(`UPDATE valuation.boat SET grade = $2 WHERE boat = $1`, b.Boat, b.Grade)
 	if err == nil {
 		err = exec(`INSERT INTO valuation.look_over (boat, estimate, first, second, in_both) VALUES ($1, false, 0, 0, 0) ON CONFLICT DO NOTHING`, b.Boat)
@@ -65,7 +60,7 @@ func keepLook(exec execute, b message.LookOverFinished) error {
 	return err
 }
 
-func keepComparable(exec execute, c message.Comparable) error {
+func keepComparable(exec desk.Executor, c message.Comparable) error {
 	data, err := json.Marshal(c)
 	if err != nil {
 		return err
@@ -74,7 +69,7 @@ func keepComparable(exec execute, c message.Comparable) error {
 		c.Comparable, c.Type, c.On.String(), string(data))
 }
 
-func keepWaiting(exec execute, b message.RequestMade) error {
+func keepWaiting(exec desk.Executor, b message.RequestMade) error {
 	waiting := []people.ID{b.Household}
 	if b.NewHousehold != nil && b.NewHousehold.Guardian != "" {
 		waiting = append(waiting, b.NewHousehold.Guardian)
@@ -87,7 +82,7 @@ func keepWaiting(exec execute, b message.RequestMade) error {
 	return nil
 }
 
-func keepSame(exec execute, b message.DoublesJudged) error {
+func keepSame(exec desk.Executor, b message.DoublesJudged) error {
 	sql := `DELETE FROM valuation.same_person WHERE (one, other) = ($1, $2)`
 	if b.Same {
 		sql = `INSERT INTO valuation.same_person (one, other) VALUES ($1, $2) ON CONFLICT DO NOTHING`
