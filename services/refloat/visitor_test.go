@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -30,6 +31,8 @@ type site struct {
 	*installation
 	base    string
 	serving *process
+	// door lets in one at a time: two letters to one address cannot be told apart.
+	door sync.Mutex
 }
 
 // serveSite starts an installation whose pages are at a known address.
@@ -57,6 +60,8 @@ func (v *visitor) open(path string) {
 // signIn signs a member in by the link that comes by mail.
 func (v *visitor) signIn(address string) {
 	v.t.Helper()
+	v.site.door.Lock()
+	defer v.site.door.Unlock()
 	before := time.Now()
 	v.open("/sign-in")
 	v.Fill("main form", "mail", address)
