@@ -48,7 +48,7 @@ func (s *service) paper(ctx context.Context) (receipt.Format, error) {
 // printed for those two people and holds the household's numbers.
 func sheetOf(m match) receipt.Sheet {
 	sheet := receipt.Sheet{
-		Language: "en", Title: "Hand-over of " + m.craft.name, Reference: "Boat " + string(m.craft.id), Issued: m.club.today,
+		Language: "en", Title: "Hand-over of " + m.craft.name, Reference: hullNumber(m.craft.facts), Issued: m.club.today,
 		Sections: []receipt.Section{boatSection(m.craft.facts), jacketSection(m), loadSection(m), disclosureSection(m.craft.disclosure)},
 		Cautions: cautions,
 		Notes:    append([]string{dryingNote(m.craft)}, limits...),
@@ -70,15 +70,19 @@ var cautions = []string{
 	"Drain the hull before lifting: every litre weighs a kilogram and moves.",
 }
 
-func boatSection(f message.BoatFacts) receipt.Section {
-	number := f.HullNumber
-	if number == "" {
-		number = "none: " + f.NoHullNumber
+// hullNumber tells the sheet's boat from every other.
+func hullNumber(f message.BoatFacts) string {
+	if f.HullNumber == "" {
+		return "No hull number: " + f.NoHullNumber
 	}
+	return "Hull number " + f.HullNumber
+}
+
+func boatSection(f message.BoatFacts) receipt.Section {
 	return receipt.Section{Heading: "The boat", Lines: []receipt.Line{
 		{Label: "Type", Value: string(f.Type)},
 		{Label: "Maker and model", Value: orUnknown(strings.TrimSpace(f.Maker + " " + f.Model))},
-		{Label: "Hull number", Value: number},
+		{Label: "Hull number", Value: strings.TrimPrefix(hullNumber(f), "Hull number ")},
 		{Label: "Length", Value: known(f.LengthMM, metres)},
 		{Label: "Mass", Value: known(f.MassG, kg)},
 		{Label: "Rated load", Value: ratedLoad(f)},

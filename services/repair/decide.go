@@ -214,19 +214,19 @@ func (b *bench) disclosure(h *hull) []message.DisclosedFinding {
 
 // endOf says how a finding ended, to the next household.
 func (b *bench) endOf(h *hull, f finding) string {
-	again := ""
-	if h.seenBefore(f) {
-		again = "Seen by a second person too. "
-	}
-	switch e, ended := b.ends[f.id]; {
-	case f.withdrawn != "":
+	if f.withdrawn != "" {
 		return "Withdrawn as a mistake: " + f.withdrawn
-	case ended:
-		return again + e.words
-	case f.severity == boat.Watch:
-		return again + "Left as it was found: keep an eye on it."
 	}
-	return again + "Left as it was found: it does not hinder use."
+	end := "Left as it was found: it does not hinder use."
+	if e, ended := b.ends[f.id]; ended {
+		end = e.words
+	} else if f.severity == boat.Watch {
+		end = "Left as it was found: keep an eye on it."
+	}
+	if h.seenBefore(f) {
+		end += " (Two people saw it.)"
+	}
+	return end
 }
 
 // retire decides that the boat ends as parts.

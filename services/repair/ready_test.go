@@ -106,7 +106,7 @@ func TestTheDisclosureSaysHowEachFindingEnded(t *testing.T) {
 	h.findings = append(h.findings, finding{id: "f3", severity: boat.Use}, finding{id: "f4", severity: boat.DoNotUse, withdrawn: "it was mud"})
 	lines := benchAfter(mendedKayak()...).disclosure(h)
 	assert.Equal(t, []string{
-		"done as w1", "Left as it was found: keep an eye on it.", "Seen by a second person too. done as w1",
+		"done as w1", "Left as it was found: keep an eye on it.", "done as w1 (Two people saw it.)",
 		"Left as it was found: it does not hinder use.", "Withdrawn as a mistake: it was mud",
 	}, []string{lines[0].End, lines[1].End, lines[2].End, lines[3].End, lines[4].End})
 	assert.Equal(t, h.findings[0].place, lines[0].Place)

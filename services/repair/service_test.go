@@ -83,7 +83,7 @@ func TestACrackIsMendedTwice(t *testing.T) {
 	assert.Equal(t, []message.DisclosedFinding{
 		{Finding: "f1", Place: crack.Place, Defect: "crack", End: "welded from both sides"},
 		{Finding: "f2", Place: scratch.Place, Defect: "abrasion", End: "Left as it was found: it does not hinder use."},
-		{Finding: "g1", Place: crack.Place, Defect: "crack", End: "Seen by a second person too. welded from both sides"},
+		{Finding: "g1", Place: crack.Place, Defect: "crack", End: "welded from both sides (Two people saw it.)"},
 	}, said.Disclosure)
 	assert.Equal(t, repairer.Person, desktest.Said[message.TestRecorded](c, message.RepairBoat("b1"))[0].Tester)
 	assert.Empty(t, c.Do(repairer, ready).Events, "it is so already")
