@@ -146,8 +146,8 @@ func TestPlanning(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, []string{"g1", "h1"}, body.(message.WorkPlanned).Findings, "two who saw what the first withdrew saw the same")
 	lines := benchAfter().disclosure(three)
-	assert.NotContains(t, lines[2].End, "second person")
-	assert.Contains(t, lines[3].End, "second person")
+	assert.NotContains(t, lines[2].End, "Two people saw it")
+	assert.Contains(t, lines[3].End, "Two people saw it")
 
 	weld.Findings = []string{"f1"}
 	for name, row := range map[string]struct {
