@@ -6,6 +6,7 @@ import (
 	"crypto/x509"
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"syscall"
@@ -21,7 +22,6 @@ type notice struct {
 	Pid      int             `json:"pid"`
 	Page     string          `json:"page"`
 	Database postgres.Access `json:"database"`
-	SuperURL string          `json:"super_url,omitempty"`
 	Bus      bus.Access      `json:"bus"` // the operator's
 }
 
@@ -87,7 +87,6 @@ func outsideBus(c config, room string) (bus.Access, error) {
 // foundation is the database and the bus that a process stands on.
 type foundation struct {
 	database postgres.Access
-	superURL string
 	cluster  *postgres.Cluster // nil with an outside database
 	embedded *bus.Embedded     // nil with an outside NATS
 	bus      func(room string) (bus.Access, error)
@@ -101,22 +100,29 @@ func (f *foundation) remote() (bus.Access, error) {
 	return f.bus(bus.Operator)
 }
 
+// privateFolder is where the private database of a data folder lies.
+func privateFolder(cfg config) string { return filepath.Join(cfg.Data, "postgres") }
+
+// startPrivate starts the private database of a data folder and makes its roles
+// ready. A cluster that it gives has to be stopped, with an error too.
+func startPrivate(ctx context.Context, cfg config, log *slog.Logger) (*postgres.Cluster, postgres.Access, error) {
+	cluster, err := postgres.StartCluster(ctx, postgres.ClusterConfig{Dir: privateFolder(cfg), BinDir: cfg.PostgresBin, Log: log, Durable: true})
+	if err != nil {
+		return nil, postgres.Access{}, err
+	}
+	access, err := cluster.Prepare(ctx)
+	return cluster, access, err
+}
+
 // layFoundation starts what is private and finds what is not. What it started
 // is stopped again by stop, also after an error.
 func layFoundation(ctx context.Context, p *program) (f *foundation, err error) {
 	f = &foundation{database: postgres.Access{OwnerURL: p.cfg.OwnerURL, AppURL: p.cfg.DatabaseURL}}
 	p.foundation = f
 	if p.cfg.DatabaseURL == "" {
-		f.cluster, err = postgres.StartCluster(ctx, postgres.ClusterConfig{
-			Dir: filepath.Join(p.cfg.Data, "postgres"), BinDir: p.cfg.PostgresBin, Log: p.log, Durable: true,
-		})
-		if err != nil {
+		if f.cluster, f.database, err = startPrivate(ctx, p.cfg, p.log); err != nil {
 			return f, err
 		}
-		if f.database, err = f.cluster.Prepare(ctx); err != nil {
-			return f, err
-		}
-		f.superURL = f.cluster.URL(postgres.Super, postgres.Database)
 	}
 	if p.cfg.NATSURL != "" {
 		f.bus = func(room string) (bus.Access, error) { return outsideBus(p.cfg, room) }

@@ -192,15 +192,13 @@ func restoreInto(ctx context.Context, cfg config, from, keysFrom string, c conso
 	if err := copyKey(keysFrom, cfg.Keys); err != nil {
 		return fmt.Errorf("the keys: %w", err)
 	}
-	log := newLog(cfg, c.problems)
 	if err := os.MkdirAll(cfg.Data, 0o755); err != nil { //nolint:gosec // the user of PostgreSQL passes through
 		return err
 	}
-	cluster, err := postgres.StartCluster(ctx, postgres.ClusterConfig{Dir: filepath.Join(cfg.Data, "postgres"), BinDir: cfg.PostgresBin, Log: log, Durable: true})
-	if err != nil {
+	cluster, access, err := startPrivate(ctx, cfg, newLog(cfg, c.problems))
+	if cluster == nil {
 		return err
 	}
-	access, err := cluster.Prepare(ctx)
 	for _, dump := range []string{filepath.Join(from, dumpFile), filepath.Join(keysFrom, personsFile)} {
 		if err == nil {
 			err = postgresTool(ctx, cfg, access.OwnerURL, "pg_restore", "--no-owner", "--exit-on-error", dump)

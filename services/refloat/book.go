@@ -7,7 +7,6 @@ import (
 	"io"
 	"log/slog"
 	"os"
-	"path/filepath"
 	"time"
 
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -20,7 +19,6 @@ import (
 // process holds it, an outside server does, or this command started it.
 type opened struct {
 	database postgres.Access
-	superURL string // only of a private cluster
 	cluster  *postgres.Cluster
 	pool     *pgxpool.Pool
 }
@@ -46,19 +44,13 @@ func (b *opened) find(ctx context.Context, cfg config, log *slog.Logger) (err er
 		return nil
 	}
 	if n, running := readNotice(cfg); running {
-		b.database, b.superURL = n.Database, n.SuperURL
+		b.database = n.Database
 		return nil
 	}
-	folder := filepath.Join(cfg.Data, "postgres")
-	if _, err := os.Stat(folder); err != nil {
+	if _, err := os.Stat(privateFolder(cfg)); err != nil {
 		return fmt.Errorf("there is no book in %s (set REFLOAT_DATA or --data): %w", cfg.Data, err)
 	}
-	b.cluster, err = postgres.StartCluster(ctx, postgres.ClusterConfig{Dir: folder, BinDir: cfg.PostgresBin, Log: log, Durable: true})
-	if err != nil {
-		return err
-	}
-	b.superURL = b.cluster.URL(postgres.Super, postgres.Database)
-	b.database, err = b.cluster.Prepare(ctx)
+	b.cluster, b.database, err = startPrivate(ctx, cfg, log)
 	return err
 }
 

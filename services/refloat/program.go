@@ -128,7 +128,7 @@ func (p *program) announce() error {
 	if err != nil {
 		return err
 	}
-	return notice{Pid: os.Getpid(), Page: p.page(), Database: p.foundation.database, SuperURL: p.foundation.superURL, Bus: access}.post(p.cfg)
+	return notice{Pid: os.Getpid(), Page: p.page(), Database: p.foundation.database, Bus: access}.post(p.cfg)
 }
 
 // stopFor is how long everything may take to stop.
