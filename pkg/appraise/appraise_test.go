@@ -315,7 +315,7 @@ func TestOutlierIsFlaggedNotDropped(t *testing.T) {
 func drawn(t *rapid.T) Question {
 	columns := []string{"age", "condition", "kit"}[:rapid.IntRange(0, 3).Draw(t, "columns")]
 	q := plain(columns)
-	q.Method = rapid.SampledFrom([]Method{Auto, GridMedian, GridHuber, RidgeLog, OLSLog, TheilSenLog}).Draw(t, "method")
+	q.Method = rapid.SampledFrom([]Method{Auto, GridMedian, GridHuber, RidgeLog, OLSLog, TheilSenLog, HuberLog}).Draw(t, "method")
 	if len(columns) == 0 && q.Method == TheilSenLog {
 		q.Method = Auto
 	}

@@ -84,7 +84,7 @@ func (q Question) planeSpread(m model) spread {
 	sd := m.plane.ResidualSD()
 	quantile := q.studentT(float64(m.plane.Freedom))
 	return spread{kind: TInterval, sd: sd, ends: func(x []float64) (float64, float64) {
-		half := quantile * sd * math.Sqrt(1+m.plane.Leverage(x))
+		half := quantile * sd * math.Sqrt(1+m.plane.Leverage(chosen(x, m.of)))
 		return m.at(x) - half, m.at(x) + half
 	}}
 }

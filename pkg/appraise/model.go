@@ -3,6 +3,7 @@ package appraise
 import (
 	"errors"
 	"math"
+	"slices"
 
 	"refloat.example/pkg/regress"
 )
@@ -11,8 +12,13 @@ import (
 type model struct {
 	intercept float64
 	slopes    []float64
-	// plane is set for a least squares fit, which knows its own uncertainty.
+	// plane is set for a least squares fit, which knows its own uncertainty; of
+	// names the columns that it was fitted to.
 	plane *regress.Fit
+	of    []int
+	// refused are the columns that keep the club's effect because the sales teach
+	// one of a sign that it cannot have.
+	refused []int
 }
 
 func (m model) at(x []float64) float64 {
@@ -51,7 +57,7 @@ func (m Method) chosen(n int) Method {
 // fits make do with one sale less.
 func (m Method) fewest(columns int) int {
 	switch m {
-	case OLSLog:
+	case OLSLog, HuberLog:
 		return columns + 3
 	case RidgeLog, TheilSenLog:
 		return 5
@@ -59,21 +65,97 @@ func (m Method) fewest(columns int) int {
 	return 1
 }
 
-// fit teaches a method's model from a table.
+// fit teaches a method's model from a table. Columns whose effect comes out with
+// a sign that it cannot have are held at the club's effect, and the others are
+// taught anew.
 func (q Question) fit(method Method, t table) (model, error) {
-	switch method {
-	case OLSLog:
-		plane, err := regress.Plane(t.x, t.y)
-		if err != nil {
-			return model{}, err
+	var held []int
+	for {
+		m, err := q.fitHolding(method, t, held)
+		if err != nil || method.isGrid() {
+			return m, err
 		}
-		return model{plane.Intercept, plane.Slopes, plane}, nil
+		wrong := q.wrongSigned(m, held)
+		if len(wrong) == 0 {
+			m.refused = held
+			return m, nil
+		}
+		held = append(held, wrong...)
+		slices.Sort(held)
+	}
+}
+
+// wrongSigned lists the columns, besides those held, whose effect has a sign that
+// it cannot have.
+func (q Question) wrongSigned(m model, held []int) []int {
+	var wrong []int
+	for j, sign := range q.Signs {
+		if float64(sign)*m.slopes[j] < 0 && !slices.Contains(held, j) {
+			wrong = append(wrong, j)
+		}
+	}
+	return wrong
+}
+
+func (q Question) fitHolding(method Method, t table, held []int) (model, error) {
+	switch method {
+	case OLSLog, HuberLog:
+		return q.plane(method, t, held)
 	case RidgeLog:
-		return q.ridge(t)
+		return q.ridge(t, held)
 	case TheilSenLog:
-		return q.theilSen(t)
+		return q.theilSen(t, held)
 	}
 	return q.grid(method, t), nil
+}
+
+// plane is fitted to all columns but the held ones, whose effects are taken out of
+// the prices first: by least squares, or robustly.
+func (q Question) plane(method Method, t table, held []int) (model, error) {
+	m := model{slopes: append([]float64{}, q.Effects...)}
+	for j := range q.Columns {
+		if !slices.Contains(held, j) {
+			m.of = append(m.of, j)
+		}
+	}
+	rows, y := make(regress.Rows, t.len()), append([]float64{}, t.y...)
+	for i := range rows {
+		rows[i] = chosen(t.x[i], m.of)
+		for _, j := range held {
+			y[i] -= q.Effects[j] * t.x[i][j]
+		}
+	}
+	slopes, err := m.fitPlane(method, rows, y)
+	if err != nil {
+		return m, err
+	}
+	for k, j := range m.of {
+		m.slopes[j] = slopes[k]
+	}
+	return m, nil
+}
+
+func (m *model) fitPlane(method Method, x regress.Rows, y []float64) ([]float64, error) {
+	if method == HuberLog {
+		robust, err := regress.Robust(x, y, regress.Huber(regress.HubersK), nil)
+		m.intercept = robust.Intercept
+		return robust.Slopes, err
+	}
+	plane, err := regress.Plane(x, y)
+	if err != nil {
+		return nil, err
+	}
+	m.plane, m.intercept = plane, plane.Intercept
+	return plane.Slopes, nil
+}
+
+// chosen gives some columns of a row.
+func chosen(row []float64, columns []int) []float64 {
+	part := make([]float64, len(columns))
+	for k, j := range columns {
+		part[k] = row[j]
+	}
+	return part
 }
 
 // grid keeps the club's effects and finds only the level.
@@ -101,7 +183,10 @@ func (q Question) levels(t table, except int) []float64 {
 }
 
 // theilSen fits one feature and moves the others by the club's effects.
-func (q Question) theilSen(t table) (model, error) {
+func (q Question) theilSen(t table, held []int) (model, error) {
+	if len(held) > 0 {
+		return q.grid(GridMedian, t), nil
+	}
 	intercept, slope, err := regress.TheilSen(t.column(q.Feature), q.levels(t, q.Feature))
 	if err != nil {
 		return model{}, err
@@ -112,15 +197,16 @@ func (q Question) theilSen(t table) (model, error) {
 }
 
 // ridge lets the sales correct the club's effects against a pull of Lambda
-// back toward them. A column that does not vary keeps the club's effect.
-func (q Question) ridge(t table) (model, error) {
+// back toward them. A column that does not vary, or is held, keeps the club's
+// effect.
+func (q Question) ridge(t table, held []int) (model, error) {
 	slopes, means := append([]float64{}, q.Effects...), make([]float64, len(q.Columns))
 	var free []int
 	var spread []float64
 	for j := range slopes {
 		column := t.column(j)
 		means[j] = regress.Mean(column)
-		if sd := regress.SD(column); sd >= noSpread {
+		if sd := regress.SD(column); sd >= noSpread && !slices.Contains(held, j) {
 			free, spread = append(free, j), append(spread, sd)
 		}
 	}

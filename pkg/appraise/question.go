@@ -36,6 +36,9 @@ const (
 	RidgeLog    Method = "ridge_log"
 	OLSLog      Method = "ols_log"
 	TheilSenLog Method = "theil_sen_log"
+	// HuberLog is a plane from which wild prices are kept (Huber's M-estimate). It
+	// is never chosen by itself: it is the second opinion beside RidgeLog.
+	HuberLog Method = "huber_log"
 )
 
 // Interval names a way to reach the range.
@@ -68,8 +71,14 @@ type Question struct {
 	Columns     []string
 	Subject     []float64
 	AfterRepair []float64 // nil when nothing is asked about repair
+	ForParts    []float64 // nil when nothing is asked about parts
 	Effects     []float64 // the club's opinion, 0 for a feature without one
-	Sales       []Sale
+	// Signs says of which sign an effect can only be: 1 for what never lowers a
+	// price, -1 for what never raises one, 0 where either may be. An effect that
+	// sales teach with the other sign is refused: the club's stays. nil asks
+	// nothing.
+	Signs []int
+	Sales []Sale
 
 	TimeEffect   float64  // log points a year of 365.25 days
 	AskingEffect *float64 // log points from asked to paid; nil leaves asking prices out
@@ -137,7 +146,11 @@ type Opinion struct {
 	LeaveOneOutError  *float64           `json:"loo_mdape_percent"`
 	Adjusted          []Adjustment       `json:"adjusted"`
 	AfterRepair       *AfterRepair       `json:"after_repair"`
+	ForParts          *AfterRepair       `json:"for_parts,omitempty"`
 	GainMinor         *int64             `json:"gain_from_repair_minor"`
+	// RefusedEffects names the features whose effect the sales taught with a sign
+	// that it cannot have; the club's effect stands in its place.
+	RefusedEffects []string `json:"refused_effects,omitempty"`
 }
 
 // An Exclusion is a sale that was left out, and the first reason that held.
@@ -156,8 +169,8 @@ type Adjustment struct {
 	Outlier       bool    `json:"outlier"` // ask for a reason; nothing is dropped by itself
 }
 
-// AfterRepair is the value that the same sales and method give to the subject
-// once it is repaired.
+// AfterRepair is the value that the same sales and method give to the subject in
+// another state: once it is repaired, or for its parts.
 type AfterRepair struct {
 	Status     Status   `json:"status"`
 	CentreLog  *float64 `json:"centre_log"`

@@ -35,6 +35,9 @@ func (q Question) refuse(opinion Opinion, reason string) Opinion {
 	if q.AfterRepair != nil {
 		refused.AfterRepair = &AfterRepair{Status: Refused}
 	}
+	if q.ForParts != nil {
+		refused.ForParts = &AfterRepair{Status: Refused}
+	}
 	return refused
 }
 
@@ -61,6 +64,9 @@ func (q Question) conclude(opinion Opinion, method Method, m model, t table) Opi
 	for j, name := range q.Columns {
 		opinion.Coefficients[name] = m.slopes[j]
 	}
+	for _, j := range m.refused {
+		opinion.RefusedEffects = append(opinion.RefusedEffects, q.Columns[j])
+	}
 	opinion.LeaveOneOutError = left.honesty()
 	if method.isGrid() {
 		opinion.Adjusted = q.adjusted(t)
@@ -73,6 +79,12 @@ func (q Question) conclude(opinion Opinion, method Method, m model, t table) Opi
 		repaired.Status = opinion.Status
 		opinion.AfterRepair = &repaired
 		opinion.GainMinor = ref(*repaired.ValueMinor - *opinion.ValueMinor)
+	}
+	if q.ForParts != nil {
+		parts, fits := q.price(m, s, factor, q.ForParts)
+		whole = whole && fits
+		parts.Status = opinion.Status
+		opinion.ForParts = &parts
 	}
 	if !whole || !opinion.isWhole() {
 		return q.refuse(opinion, OutOfRange)

@@ -39,6 +39,49 @@ func TestPlaneAgreesWithR(t *testing.T) {
 		append([]float64{ordinary.Intercept}, ordinary.Slopes...))
 }
 
+// Stack loss again, by rlm of the R package MASS 7.3-58 (R 4.2): Huber's psi with k
+// 1.345 and the MAD rescaled in each step, to 1e-12; Tukey's bisquare with c 4.685
+// from there.
+func TestRobustPlanesAgreeWithMASS(t *testing.T) {
+	x, y := stackloss(t)
+	huber, err := Robust(x, y, Huber(HubersK), nil)
+	require.NoError(t, err)
+	near(t, []float64{-41.0264853733, 0.829385770254, 0.926059415549, -0.127846317965, 2.44048904599},
+		append(append([]float64{huber.Intercept}, huber.Slopes...), huber.Scale))
+	below := map[int]float64{}
+	for i, w := range huber.Weights {
+		if w < 1-1e-9 {
+			below[i+1] = w
+		}
+	}
+	assert.Len(t, below, 3)
+	for row, want := range map[int]float64{3: 0.785796612530, 4: 0.504855924898, 21: 0.368083781778} {
+		assert.InDelta(t, want, below[row], 1e-10, "row %d", row)
+	}
+	bisquare, err := Robust(x, y, Bisquare(4.685), &huber)
+	require.NoError(t, err)
+	near(t, []float64{-42.2853215365, 0.927558992802, 0.650711198391, -0.112333123036, 2.28185331457},
+		append(append([]float64{bisquare.Intercept}, bisquare.Slopes...), bisquare.Scale))
+	t.Logf("huber %v %v, bisquare %v %v", huber.Intercept, huber.Slopes, bisquare.Intercept, bisquare.Slopes)
+}
+
+func TestRobustKeepsWildPointsOut(t *testing.T) {
+	x, y := Rows{}, []float64{}
+	for i := range 12 {
+		x, y = append(x, []float64{float64(i)}), append(y, 3+2*float64(i)+0.01*float64(i%3))
+	}
+	y[5] = 900
+	fitted, err := Robust(x, y, Bisquare(4.685), nil)
+	require.NoError(t, err)
+	assert.InDelta(t, 2, fitted.Slopes[0], 0.05)
+	assert.Zero(t, fitted.Weights[5])
+	exact, err := Robust(Rows{{1}, {2}, {3}, {4}}, []float64{2, 4, 6, 8}, Huber(HubersK), nil)
+	require.NoError(t, err)
+	assert.InDelta(t, 2, exact.Slopes[0], 1e-12, "nothing is scattered")
+	_, err = Robust(Rows{{1}, {1}}, []float64{1, 2}, Huber(HubersK), nil)
+	assert.Error(t, err)
+}
+
 // 24 copper determinations, from the R package MASS 7.3-58; values by R.
 func TestLocationAgreesWithMASS(t *testing.T) {
 	var copper []float64

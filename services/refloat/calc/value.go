@@ -21,6 +21,8 @@ effect), X the features, x0 the subject, e the club's effects.
   ridge_log (λ 3)           effects learned, pulled toward e: d minimises
                             Σ(z − z̄ − Σd(x − x̄))² + λΣs²d², slope = e + d
   ols_log                   intercept and all features by least squares
+  huber_log                 the same plane by Huber's M-estimate (k 1.345, MAD
+                            anew in each round): wild prices are kept out
   theil_sen_log             median of pairwise slopes of one feature, the others
                             moved by e; intercept = median(z − slope·x)
   auto: up to 4 sales grid_median, 5-8 grid_huber, from 9 on ridge_log.
@@ -28,7 +30,9 @@ Range: t for one new sale, centre ± t·s·√(1 + 1/n) (for ols_log 1 + leverag
 from 9 sales on jackknife+: order statistics ⌈c(n+1)⌉ of what the fits without
 one sale say, plus and minus their misses. Value = exp(centre), halves up; low
 rounds down, high up. loo_mdape_percent: the median error when each sale is valued
-by all others.
+by all others. effect_signs ({feature: 1 or -1}) refuses a learned effect of the
+other sign: the club's stays, and refused_effects names it. subject_for_parts is
+valued beside the subject, as subject_after_repair is.
 
 Source: comparison by sales, adjustments in order: US federal land acquisition
 appraisal standards §1.5.2.3; smearing: Duan, JASA 78:605 (1983); Theil-Sen: Sen,
@@ -70,6 +74,12 @@ func readQuestion(in *Object) appraise.Question {
 	if in.Has("effects") {
 		q.Effects = readEffects(in.Object("effects"), q.Columns)
 	}
+	if in.Has("subject_for_parts") {
+		q.ForParts = inColumns(in.Object("subject_for_parts").Object("features"), q.Columns)
+	}
+	if in.Has("effect_signs") {
+		q.Signs = readSigns(in.Object("effect_signs"), q)
+	}
 	q.Sales = readSales(in.Objects("comparables"))
 	q.TimeEffect = in.FloatOr("time_effect_per_year", 0)
 	if in.Has("asking_effect") {
@@ -86,7 +96,7 @@ func readQuestion(in *Object) appraise.Question {
 
 func readMethod(in *Object, q *appraise.Question) {
 	q.Method = appraise.Method(in.TextOr("method", "auto",
-		"auto", "grid_median", "grid_huber", "ridge_log", "ols_log", "theil_sen_log"))
+		"auto", "grid_median", "grid_huber", "ridge_log", "ols_log", "theil_sen_log", "huber_log"))
 	if q.Method == appraise.TheilSenLog || in.Has("feature") {
 		name := in.Text("feature")
 		q.Feature = slices.Index(q.Columns, name)
@@ -136,6 +146,27 @@ func readEffects(in *Object, columns []string) []float64 {
 		effects[j] = in.Float(name)
 	}
 	return effects
+}
+
+// readSigns reads 1 or -1 for each feature whose effect can only be of one sign.
+// An opinion of the club's that breaks it is no opinion.
+func readSigns(in *Object, q appraise.Question) []int {
+	signs := make([]int, len(q.Columns))
+	for _, name := range in.Names() {
+		j := slices.Index(q.Columns, name)
+		sign := in.Int(name)
+		switch {
+		case j < 0:
+			in.Fail(name, "must be a feature of the subject")
+			return signs
+		case sign != 1 && sign != -1:
+			in.Fail(name, "must be 1 or -1")
+		case float64(sign)*q.Effects[j] < 0:
+			in.Fail(name, "is not the sign of the effect that is given")
+		}
+		signs[j] = int(sign)
+	}
+	return signs
 }
 
 func readSales(comparables []*Object) []appraise.Sale {
