@@ -297,6 +297,15 @@ type (
 		Asked    money.Amount   `json:"asked"`
 		Right    string         `json:"right"`
 		Facts    BoatFacts      `json:"facts"`
+
+		// What follows may come later, by orders of its own.
+
+		Shown        *RightPaper   `json:"shown,omitempty"` // by what the right is shown
+		Intent       *GiftIntent   `json:"intent,omitempty"`
+		Registration *Registration `json:"registration,omitempty"`
+		Doubts       []Doubt       `json:"doubts,omitempty"`
+		// Again is the entry of the time before, when the club has had the boat.
+		Again boat.ID `json:"again,omitempty"`
 	}
 	// CorrectFacts puts right what is known of a boat.
 	CorrectFacts struct {

@@ -40,6 +40,7 @@ var Club = []Setting{
 	{"gear-kg", "10", "Gear reckoned with when an applicant states none, in kilograms. The club's own rule.", whole(0, 200)},
 	{"drying-rule", "utah", "How long a boat dries before it may go to another water: utah (7, 18 or 30 days by season) or days.", oneOf("utah", "days")},
 	{"drying-days", "5", "Days for the drying rule \"days\".", whole(0, 365)},
+	{"found-days", "30", "How many days a found or abandoned boat waits for its owner, from the day of the find, before the club can accept it. The club's own rule; the law on found property of the place goes first.", whole(0, 3650)},
 	{"margin-percent", "10", "The club's margin in an offer ceiling, per cent of the value as repaired.", whole(0, 100)},
 	{"margin-minimum", "30.00", "The least margin in an offer ceiling, in the club's currency.", amount},
 	{"missed-percent", "10", "The allowance for what was not found when only one person looked, per cent of the value as repaired: a rule, not an estimate.", whole(0, 100)},

@@ -110,6 +110,9 @@ type deal struct {
 	by      desk.Caller
 	club    money.Currency
 	ceiling *money.Amount // nil: none was set
+	// foundDays is how long a found boat waits for its owner.
+	foundDays int
+	today     clock.Date
 }
 
 // offer decides to name a price to the seller.
@@ -137,7 +140,7 @@ func (b *Boat) accept(c message.AcceptBoat, d deal) (message.Body, error) {
 		b.is(offered, "a boat is accepted"),
 		b.mayDeal(d.by.Actor.Person),
 		b.wantsLookOver(),
-		b.rightIsClear(c.Words),
+		b.mayBeTaken(c.Words, d),
 	)
 	if err != nil {
 		return nil, err
@@ -184,14 +187,6 @@ func (b *Boat) wantsLookOver() error {
 	return nil
 }
 
-// rightIsClear wants the steward's words where the giver is not the owner.
-func (b *Boat) rightIsClear(words string) error {
-	if b.right == message.FoundProperty {
-		return desk.Needed("words", words, "say how found property became the club's to take")
-	}
-	return desk.NotLonger("words", words, desk.MaxWords)
-}
-
 // goodPrice wants a price that the ceiling allows, or an administrator's reason.
 func (b *Boat) goodPrice(price money.Amount, words string, d deal) error {
 	if err := desk.First(desk.ClubMoney("price", price, d.club), desk.NotLonger("words", words, desk.MaxWords)); err != nil {
@@ -230,6 +225,7 @@ func (b *Boat) decline(c message.DeclineBoat) (message.Body, error) {
 func (b *Boat) receive(c message.ReceiveBoat, today clock.Date) (message.Body, error) {
 	err := desk.First(
 		b.is(accepted, "a boat is received"),
+		b.noDoubt(),
 		desk.Past("possession", c.Possession, today),
 		desk.Past("signed", c.Signed, today),
 	)

@@ -33,10 +33,14 @@ func kayakFacts() message.BoatFacts {
 
 // boatWith folds events into a boat that was logged as a gift.
 func boatWith(bodies ...message.Body) *Boat {
-	return folded(append([]message.Body{message.BoatLogged{
-		Boat: "b1", Name: "Heron", Taking: message.Gift, Giver: giver, Right: "owner's declaration", Facts: kayakFacts(),
-	}}, bodies...)...)
+	return folded(append([]message.Body{
+		message.BoatLogged{Boat: "b1", Name: "Heron", Taking: message.Gift, Giver: giver, Right: "owner's declaration", Facts: kayakFacts()},
+		message.RightShown{Boat: "b1", Right: "owner's declaration", RightPaper: declaration},
+	}, bodies...)...)
 }
+
+// declaration is by what a right is shown in these tests.
+var declaration = message.RightPaper{Paper: "signed declaration", On: day}
 
 func folded(bodies ...message.Body) *Boat {
 	b := &Boat{}
@@ -91,7 +95,10 @@ func caller(roles ...people.Role) desk.Caller {
 
 func TestWhoMayPayHowMuch(t *testing.T) {
 	bought := func(more ...message.Body) *Boat {
-		return folded(append([]message.Body{message.BoatLogged{Boat: "b1", Name: "Heron", Taking: message.Purchase, Giver: giver, Right: "estate", Facts: kayakFacts()}}, more...)...)
+		return folded(append([]message.Body{
+			message.BoatLogged{Boat: "b1", Name: "Heron", Taking: message.Purchase, Giver: giver, Right: "estate", Facts: kayakFacts()},
+			message.RightShown{Boat: "b1", Right: "estate", RightPaper: declaration},
+		}, more...)...)
 	}
 	looked := bought(begun("l1", inspector), finished("l1", inspector))
 	usd := func(minor int64) money.Amount { return money.Of(minor, "USD") }
@@ -121,7 +128,7 @@ func TestWhoMayPayHowMuch(t *testing.T) {
 		"the seller":                        {looked, desk.Caller{Actor: people.Member(giver), Roles: []people.Role{people.Steward}}, &ceiling, usd(100), "", fault.Forbidden, ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			d := deal{row.by, "USD", row.ceiling}
+			d := deal{by: row.by, club: "USD", ceiling: row.ceiling}
 			_, offerErr := row.boat.offer(message.OfferPrice{Boat: "b1", Price: row.price, Words: row.words}, d)
 			_, acceptErr := row.boat.accept(message.AcceptBoat{Boat: "b1", Price: row.price, Words: row.words}, d)
 			for _, err := range []error{offerErr, acceptErr} {
@@ -150,7 +157,7 @@ func TestAGiftCostsNothing(t *testing.T) {
 func TestFoundPropertyNeedsAReason(t *testing.T) {
 	b := boatWith(begun("l1", inspector), finished("l1", inspector))
 	b.right = message.FoundProperty
-	d := deal{by: caller(people.Steward), club: "USD"}
+	d := deal{by: caller(people.Steward), club: "USD", today: day}
 	_, err := b.accept(message.AcceptBoat{Boat: "b1"}, d)
 	faulttest.Want(t, err, fault.Invalid, "words")
 	_, err = b.accept(message.AcceptBoat{Boat: "b1", Words: "reported to the sheriff, not claimed in the time that the law gives"}, d)

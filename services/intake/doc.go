@@ -31,14 +31,29 @@
 // one to its inspector.
 //
 // A name belongs to one boat for ever, because papers carry it. A hull number
-// belongs to one boat as long as that boat is with the club: one that was
-// declined, handed over, sold or retired may be offered again. A number that
-// cannot be read never keeps a boat out of the book; it is kept as written, and
-// pkg/hin says what is odd about it.
+// should be one boat's as long as that boat is with the club. A second boat with
+// it is written down all the same, with a doubt; a number that cannot be read is
+// kept as written, and pkg/hin says what is odd about it.
+//
+// What stops acceptance, and who opens the way:
+//
+//	nothing shows the giver's right      a steward records the paper (show-right)
+//	a doubt: number altered, another     an administrator settles it (settle-doubt);
+//	boat's, or a report of theft         otherwise the boat is declined
+//	found less than found-days ago       time
+//	back, and no last water recorded     a steward keeps it dry (set-quarantine)
+//	no look-over                         a steward looks it over
+//
+// A doubt stops the transfer, too. Everything else goes on meanwhile.
+//
+// A boat that was declined or has left may come back: as an entry of its own, so
+// that its look-over, quarantine, giver and papers are new, tied to the entry of
+// the time before, whose name and number it keeps.
 //
 // The day of a gift or purchase is the later one of possession and the signed
 // transfer, as the steward states them, also where the club decided later than
-// both. Which day counts for a tax is not for this room to say.
+// both; boat-received is said when both exist, in whichever order they come. Which
+// day counts for a tax is not for this room to say.
 //
 // It says every intake.* kind. It hears valuation.ceiling-set (the most that may
 // be offered), the rooms that introduce people (who may be named as a giver),

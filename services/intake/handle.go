@@ -5,6 +5,7 @@ import (
 	"errors"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
@@ -26,15 +27,26 @@ func (s *service) load(ctx context.Context, id boat.ID) (Boat, ledger.Expected, 
 
 // on decides about one boat. No body means that there is nothing to say.
 func (s *service) on(ctx context.Context, id boat.ID, decide func(*Boat) (message.Body, error)) (desk.Decision, error) {
+	return s.onMany(ctx, id, func(b *Boat) ([]message.Body, error) {
+		body, err := decide(b)
+		if err != nil || body == nil {
+			return nil, err
+		}
+		return []message.Body{body}, nil
+	})
+}
+
+// onMany decides about one boat and may say several things.
+func (s *service) onMany(ctx context.Context, id boat.ID, decide func(*Boat) ([]message.Body, error)) (desk.Decision, error) {
 	b, at, err := s.load(ctx, id)
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	body, err := decide(&b)
-	if err != nil {
+	bodies, err := decide(&b)
+	if err != nil || len(bodies) == 0 {
 		return desk.Decision{}, err
 	}
-	return desk.SayAt(at, id, body)
+	return desk.SayAt(at, id, bodies...)
 }
 
 func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (desk.Decision, error) {
@@ -44,7 +56,8 @@ func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (d
 		return desk.Decision{}, err
 	}
 	body, err := logged(c, club, o.Today())
-	if err := desk.First(desk.GoodID("boat", c.Boat), err, s.goodGiver(ctx, c)); err != nil {
+	more, tellErr := told(c, o.Today())
+	if err := desk.First(desk.GoodID("boat", c.Boat), err, tellErr, s.goodGiver(ctx, c)); err != nil {
 		return desk.Decision{}, err
 	}
 	b, at, err := desk.Load[Boat](ctx, s.Log, message.IntakeBoat(c.Boat))
@@ -57,14 +70,18 @@ func (s *service) logBoat(ctx context.Context, o desk.Order[message.LogBoat]) (d
 	if body.NewGiver, err = s.introduce(ctx, c); err != nil {
 		return desk.Decision{}, err
 	}
-	d, err := desk.SayAt(at, c.Boat, body)
+	d, err := desk.SayAt(at, c.Boat, append([]message.Body{body}, more...)...)
 	if err != nil {
 		return d, err
 	}
-	if err := s.takeName(ctx, &d, c.Boat, body.Name); err != nil {
+	family, err := s.comeBack(ctx, &d, c)
+	if err != nil {
 		return d, err
 	}
-	err = s.takeHullNumber(ctx, &d, c.Boat, body.Facts)
+	if err := s.takeName(ctx, &d, c.Boat, body.Name, family); err != nil {
+		return d, err
+	}
+	err = s.takeHullNumber(ctx, &d, c.Boat, body.Facts, family)
 	return d, err
 }
 
@@ -119,7 +136,11 @@ func (s *service) correctFacts(ctx context.Context, o desk.Order[message.Correct
 	if err != nil || hullKey(c.Facts.HullNumber) == hullKey(b.facts.HullNumber) {
 		return d, err
 	}
-	err = s.takeHullNumber(ctx, &d, c.Boat, c.Facts)
+	family, err := s.family(ctx, b.earlier)
+	if err != nil {
+		return d, err
+	}
+	err = s.takeHullNumber(ctx, &d, c.Boat, c.Facts, family)
 	return d, err
 }
 
@@ -158,8 +179,12 @@ func (s *service) dealOf(ctx context.Context, id boat.ID, by desk.Caller) (deal,
 	if err != nil {
 		return deal{}, err
 	}
+	foundDays, err := s.SettingWhole(ctx, "found-days")
+	if err != nil {
+		return deal{}, err
+	}
 	ceiling, err := s.ceiling(ctx, id)
-	return deal{by, club, ceiling}, err
+	return deal{by, club, ceiling, foundDays, clock.DateOf(s.Clock.Now())}, err
 }
 
 func (s *service) offerPrice(ctx context.Context, o desk.Order[message.OfferPrice]) (desk.Decision, error) {

@@ -2,6 +2,7 @@ package intake
 
 import (
 	"context"
+	"slices"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
@@ -9,23 +10,25 @@ import (
 )
 
 // takeName adds to a decision that a boat gets a name, or refuses a name that
-// another boat has or had.
-func (s *service) takeName(ctx context.Context, d *desk.Decision, id boat.ID, name string) error {
+// another boat has or had. family are entries of the same boat.
+func (s *service) takeName(ctx context.Context, d *desk.Decision, id boat.ID, name string, family []boat.ID) error {
 	stream := message.IntakeMark(message.NameMark, nameKey(name))
 	m, at, err := desk.Load[mark](ctx, s.Log, stream)
 	if err != nil {
 		return err
 	}
-	if m.taken != nil {
+	if slices.ContainsFunc(m.taken, func(other boat.ID) bool { return !slices.Contains(family, other) }) {
 		return desk.Conflict("name", "another boat is or was called %s; choose a name that tells them apart", name)
 	}
 	d.Expect = append(d.Expect, at)
 	return d.Say(stream, "", message.MarkTaken{Mark: message.NameMark, Text: nameKey(name), Boat: id})
 }
 
-// takeHullNumber adds to a decision that a boat gets a hull number, or refuses a
-// number that another boat of the club has now.
-func (s *service) takeHullNumber(ctx context.Context, d *desk.Decision, id boat.ID, facts message.BoatFacts) error {
+// takeHullNumber adds to a decision that a boat bears a hull number, and a doubt
+// when another boat of the club bears it now. That is written down and not
+// refused: the boat stands in the yard, and somebody has to find out. family are
+// entries of the same boat.
+func (s *service) takeHullNumber(ctx context.Context, d *desk.Decision, id boat.ID, facts message.BoatFacts, family []boat.ID) error {
 	key := hullKey(facts.HullNumber)
 	if key == "" {
 		return nil
@@ -35,28 +38,32 @@ func (s *service) takeHullNumber(ctx context.Context, d *desk.Decision, id boat.
 	if err != nil {
 		return err
 	}
-	if m.taken != nil {
-		if err := s.numberIsFree(ctx, m.taken.Boat, key); err != nil {
+	for _, other := range slices.Compact(slices.Sorted(slices.Values(m.taken))) {
+		if other == id || slices.Contains(family, other) {
+			continue
+		}
+		bears, err := s.bears(ctx, other, key)
+		if err != nil {
 			return err
+		}
+		if bears {
+			said := message.DoubtRaised{Boat: id, Doubt: "number-of-" + string(other), About: message.NumberTwice, Other: other}
+			if err := d.Say(message.IntakeBoat(id), id, said); err != nil {
+				return err
+			}
 		}
 	}
 	d.Expect = append(d.Expect, at)
 	return d.Say(stream, "", message.MarkTaken{Mark: message.HullMark, Text: key, Boat: id})
 }
 
-// numberIsFree says whether the boat that took a number last no longer has it:
-// it was declined or corrected, or has left.
-func (s *service) numberIsFree(ctx context.Context, holder boat.ID, key string) error {
-	b, _, err := s.load(ctx, holder)
-	if err != nil {
-		return err
+// bears says whether a boat that took a number is with the club and still bears
+// it: it was neither declined nor corrected, and has not left.
+func (s *service) bears(ctx context.Context, other boat.ID, key string) (bool, error) {
+	b, _, err := s.load(ctx, other)
+	if err != nil || b.stage == declined || hullKey(b.facts.HullNumber) != key {
+		return false, err
 	}
-	if b.stage == declined || hullKey(b.facts.HullNumber) != key {
-		return nil
-	}
-	gone, err := s.departed(ctx, holder)
-	if err == nil && !gone {
-		err = desk.Conflict("facts.hull_number", "this number stands in the book for %s; compare the two hulls, and tell an administrator if both bear it", b.name)
-	}
-	return err
+	gone, err := s.departed(ctx, other)
+	return !gone, err
 }

@@ -37,6 +37,14 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, pricing, s.acceptBoat)
 	desk.Take(s.Desk, steward, s.declineBoat)
 	desk.Take(s.Desk, steward, s.receiveBoat)
+
+	desk.Take(s.Desk, steward, s.showRight)
+	desk.Take(s.Desk, steward, s.stateIntent)
+	desk.Take(s.Desk, steward, s.noteRegistration)
+	desk.Take(s.Desk, desk.Allow{Member: true}, s.raiseDoubt)
+	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Administrator}}, s.settleDoubt)
+	desk.Take(s.Desk, steward, s.notePossession)
+	desk.Take(s.Desk, steward, s.signTransfer)
 	s.Projects(project)
 	return s.Desk
 }

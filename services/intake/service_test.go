@@ -36,6 +36,7 @@ func gift(id boat.ID, name string, giver people.ID) message.LogBoat {
 	return message.LogBoat{
 		Boat: id, Name: name, Taking: message.Gift, Giver: giver, Right: "owner's declaration",
 		Facts: message.BoatFacts{Type: boat.SitInside, Seats: 1, LengthMM: 4300, Material: boat.Rotomoulded, NoHullNumber: "home-built"},
+		Shown: &message.RightPaper{Paper: "signed declaration", On: today},
 	}
 }
 
@@ -58,12 +59,12 @@ func lookOver(c *desktest.Club, by people.Actor, look string) {
 	c.Do(by, message.FinishLookOver{Boat: "b1", Look: look, Grade: 3})
 }
 
+// last gives the newest event of a kind about b1.
 func last[B message.Body](t *testing.T, c *desktest.Club) B {
 	t.Helper()
-	bodies := c.Bodies(message.IntakeBoat("b1"))
-	body, ok := bodies[len(bodies)-1].(B)
-	require.True(t, ok, "%T", bodies[len(bodies)-1])
-	return body
+	said := desktest.Said[B](c, message.IntakeBoat("b1"))
+	require.NotEmpty(t, said)
+	return said[len(said)-1]
 }
 
 func TestAGiftFromTheTelephoneToTheRack(t *testing.T) {
@@ -91,7 +92,7 @@ func TestAGiftFromTheTelephoneToTheRack(t *testing.T) {
 	assert.Equal(t, today.AddDays(-1), last[message.BoatReceived](t, c).On)
 
 	assert.Equal(t, []message.Kind{
-		"intake.boat-logged", "intake.look-over-begun", "intake.defect-found", "intake.look-over-begun", "intake.defect-found",
+		"intake.boat-logged", "intake.right-shown", "intake.look-over-begun", "intake.defect-found", "intake.look-over-begun", "intake.defect-found",
 		"intake.look-over-finished", "intake.look-over-finished", "intake.quarantine-set", "intake.facts-corrected",
 		"intake.boat-accepted", "intake.boat-received",
 	}, c.Kinds(message.IntakeBoat("b1")))
@@ -204,19 +205,25 @@ func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
 		_, err := c.Try(steward, numbered(id, "boat "+string(id), number, steward.Person))
 		return err
 	}
+	doubtful := func(id boat.ID) []message.DoubtRaised {
+		return desktest.Said[message.DoubtRaised](c, message.IntakeBoat(id))
+	}
 	require.NoError(t, log("b1", "XYZ12345L495"))
-	err := log("b2", "xyz-12345-L495")
-	faulttest.Want(t, err, fault.Conflict, "facts.hull_number")
-	assert.Contains(t, err.Error(), "boat b1")
+	require.NoError(t, log("b0", "xyz-12345-L495"))
+	assert.Equal(t, []message.DoubtRaised{{Boat: "b0", Doubt: "number-of-b1", About: message.NumberTwice, Other: "b1"}}, doubtful("b0"))
+	c.Do(steward, message.DeclineBoat{Boat: "b0", Reason: "it is Heron's number"})
 	require.NoError(t, log("b2", "XYZA0042H394"))
 	facts := numbered("", "", "XYZ12345L495", "").Facts
-	_, err = c.Try(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
-	faulttest.Want(t, err, fault.Conflict, "facts.hull_number")
+	c.Do(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
+	assert.Len(t, doubtful("b2"), 1, "a correction meets the other boat, too")
+	assert.Empty(t, doubtful("b1"))
+	c.Do(steward, message.CorrectFacts{Boat: "b2", Facts: numbered("", "", "XYZA0042H394", "").Facts, Why: "misread again"})
 
 	// A corrected boat gives its number back, and so does one that has left.
 	c.Do(steward, message.CorrectFacts{Boat: "b1", Facts: numbered("", "", "XYZ00017C585", "").Facts, Why: "misread"})
 	c.Do(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
 	require.NoError(t, log("b3", "XYZA0042H394"))
+	assert.Empty(t, doubtful("b3"))
 	for i, leave := range []func(boat.ID){
 		func(id boat.ID) { c.Do(steward, message.DeclineBoat{Boat: id, Reason: "brittle"}) },
 		func(id boat.ID) { c.Say(message.MatchingBoat(id), string(id), message.BoatHandedOver{Boat: id}) },
@@ -228,7 +235,8 @@ func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
 			require.NoError(t, log(now, "XYZ90001F212"))
 		}
 		leave(now)
-		require.NoError(t, log(next, "XYZ90001F212"), "after way %d of leaving", i)
+		require.NoError(t, log(next, "XYZ90001F212"))
+		assert.Empty(t, doubtful(next), "after way %d of leaving", i)
 	}
 	require.NoError(t, log("b4", "illegible"))
 	require.NoError(t, log("b5", "illegible"))
@@ -243,7 +251,7 @@ func TestWhatIsSoAlreadyIsNotSaidAgain(t *testing.T) {
 	assert.Empty(t, reply.Events)
 	_, err := c.Try(steward, gift("b1", "Egret", steward.Person))
 	faulttest.Want(t, err, fault.Conflict, "boat")
-	assert.Len(t, c.Bodies(message.IntakeBoat("b1")), 1)
+	assert.Equal(t, []message.Kind{"intake.boat-logged", "intake.right-shown"}, c.Kinds(message.IntakeBoat("b1")))
 }
 
 func TestTheClockDecidesWhatLiesAhead(t *testing.T) {

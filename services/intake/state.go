@@ -3,6 +3,7 @@ package intake
 import (
 	"slices"
 
+	"refloat.example/pkg/boat"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -27,6 +28,7 @@ type Boat struct {
 	facts    message.BoatFacts
 	looks    []look
 	findings []finding
+	arrival
 }
 
 // look is one look-over.
@@ -44,7 +46,8 @@ type finding struct {
 }
 
 // Fold adds an event.
-func (b *Boat) Fold(_ message.Event, body message.Body) {
+func (b *Boat) Fold(e message.Event, body message.Body) {
+	b.foldArrival(e.Boat, body)
 	switch e := body.(type) {
 	case message.BoatLogged:
 		b.stage, b.name, b.taking, b.giver, b.right, b.facts = offered, e.Name, e.Taking, e.Giver, e.Right, e.Facts
@@ -94,13 +97,13 @@ func (b *Boat) lookedOver() bool {
 	return slices.ContainsFunc(b.looks, func(l look) bool { return l.finished })
 }
 
-// mark is what a name's or a hull number's stream adds up to: the boat that took
-// it last.
-type mark struct{ taken *message.MarkTaken }
+// mark is what a name's or a hull number's stream adds up to: the boats that took
+// it, the last at the end.
+type mark struct{ taken []boat.ID }
 
 // Fold adds an event.
 func (m *mark) Fold(_ message.Event, body message.Body) {
 	if e, ok := body.(message.MarkTaken); ok {
-		m.taken = &e
+		m.taken = append(m.taken, e.Boat)
 	}
 }
