@@ -86,6 +86,11 @@ const (
 // twice, the book sees by itself.
 var TellableDoubts = []Doubt{NumberAltered, MaybeStolen}
 
+// AltersNumber says whether a finding is a doubt about whose the boat is.
+func (d DefectFound) AltersNumber() bool {
+	return d.Place.Part == "hull number" && d.Defect == "altered"
+}
+
 // DoubtRaised is said when it is not clear whose a boat is. Until an administrator
 // settles it, the boat is neither accepted nor received.
 type DoubtRaised struct {

@@ -45,7 +45,7 @@ func (b *Boat) foldArrival(about boat.ID, body message.Body) {
 	case message.DoubtRaised:
 		b.doubts = append(b.doubts, doubt{id: e.Doubt, about: e.About})
 	case message.DefectFound:
-		if AltersNumber(e) {
+		if e.AltersNumber() {
 			b.doubts = append(b.doubts, doubt{id: e.Finding, about: message.NumberAltered})
 		}
 	case message.DefectWithdrawn:
@@ -65,11 +65,6 @@ func (b *Boat) foldArrival(about boat.ID, body message.Body) {
 	case message.TransferSigned:
 		b.signed = e.On
 	}
-}
-
-// AltersNumber says whether a finding is a doubt about whose the boat is.
-func AltersNumber(f message.DefectFound) bool {
-	return f.Place.Part == "hull number" && f.Defect == "altered"
 }
 
 func (b *Boat) settle(id string) {

@@ -48,22 +48,30 @@ func boatHistory(ctx context.Context, book *ledger.Reader, nameOrID string) ([]m
 	if err != nil || len(events) > 0 {
 		return events, err
 	}
-	var id boat.ID
+	// A boat that came back has an entry for each time, all of one name.
+	var ids []boat.ID
 	err = book.Each(ctx, 0, 0, func(e message.Event) error {
 		if e.Kind != (message.BoatLogged{}).Kind() {
 			return nil
 		}
 		body, err := message.Decode(e)
 		if logged, ok := body.(message.BoatLogged); ok && strings.EqualFold(logged.Name, nameOrID) {
-			id = logged.Boat
+			ids = append(ids, logged.Boat)
 		}
 		return err
 	})
 	if err != nil {
 		return nil, err
 	}
-	if id == "" {
+	if len(ids) == 0 {
 		return nil, fault.New(fault.Unknown, "the book knows no boat %q", nameOrID)
 	}
-	return book.Boat(ctx, id)
+	for _, id := range ids {
+		of, err := book.Boat(ctx, id)
+		if err != nil {
+			return nil, err
+		}
+		events = append(events, of...)
+	}
+	return events, nil
 }

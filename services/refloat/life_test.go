@@ -72,6 +72,7 @@ func (v *visitor) logTheBoat() string {
 		"facts.type", "sit-inside kayak", "facts.material", "rotomoulded polyethylene", "facts.seats", "1",
 		"facts.length_mm", "3.2", "facts.mass_g", "19", "facts.rated_load_g", "130", "facts.rated_source", "plate",
 		"facts.maker", "Oxlip", "facts.model", "Pond 11", "facts.year_built", "2017", "facts.hull_number", "OXL1L234C717", "facts.last_afloat", "2025-09-20",
+		"shown.paper", "signed declaration", "shown.on", "2026-06-18",
 	}
 	v.do("/boats/new", "log-boat", "Write it down", append(append([]string{}, fields...), "facts.seats", "none")...)
 	v.See("seats")

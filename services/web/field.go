@@ -51,6 +51,14 @@ type Section struct {
 	Words  string
 	Fields []Field
 	Close  bool // short inputs, several beside each other
+	// Folded sections are shut until their legend is pressed, unless something in
+	// them is filled in or wrong.
+	Folded bool
+}
+
+// Open says whether a folded section is shown open.
+func (s Section) Open() bool {
+	return slices.ContainsFunc(s.Fields, func(f Field) bool { return f.Error != "" || saysSomething(strings.Join(f.Values, "")) })
 }
 
 // Describedby names the elements that explain the field to a screen reader.
@@ -160,7 +168,7 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 	f.hide("key", typed)
 	var shown []Field
 	for _, s := range sections {
-		dressed := Section{Legend: s.Legend, Words: s.Words, Close: s.Close}
+		dressed := Section{Legend: s.Legend, Words: s.Words, Close: s.Close, Folded: s.Folded}
 		for _, field := range s.Fields {
 			if field.Kind == kindFresh || field.Kind == kindPreset {
 				f.hideField(field, typed)

@@ -7,6 +7,7 @@ import (
 // Fold changes what is shown of a boat for one event about it. It is pure.
 func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldIntake(e, body)
+	b.foldArrival(e, body)
 	b.foldRepair(body)
 	b.foldMatching(body)
 	b.foldMoney(body)

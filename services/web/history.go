@@ -73,7 +73,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumDecision, sumRepair, sumTests, sumValuation, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumDecision, sumRepair, sumTests, sumValuation, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text

@@ -29,6 +29,7 @@ type boatPage struct {
 	Lifting  []caution
 	Doings   map[string][]doing
 	Spent    []money.Amount
+	Blocks   []block // what stops it, with the way out
 }
 
 // doing is a link to an act on a boat's page.
@@ -40,6 +41,10 @@ func (v *visit) boatPage() error {
 		Frame: v.frame(b.Name), Boat: b, OwnLook: b.openLookOf(v.Who), Blind: v.blindHint(b),
 		Drying: b.Quarantine != nil && v.today().Before(b.Quarantine.Until),
 		Hull:   readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
+	}
+	var err error
+	if p.Blocks, err = v.arrivalBlocks(b); err != nil {
+		return err
 	}
 	if !p.Blind {
 		p.Findings = numbered(v.visibleFindings(b))
@@ -128,17 +133,36 @@ type historyPage struct {
 }
 
 func (v *visit) historyPage() error {
-	lines, err := v.historyOf(v.ctx, v.boat.ID)
+	p := historyPage{Frame: v.frame("History of " + v.boat.Name), Boat: v.boat}
+	times, err := v.times(v.boat)
 	if err != nil {
 		return err
 	}
-	p := historyPage{Frame: v.frame("History of " + v.boat.Name), Boat: v.boat}
-	for _, l := range lines {
-		if l.Look != "" && (v.hides(v.boat, l.Look) || v.blindHint(v.boat)) {
-			p.Hidden++
-			continue
+	for _, b := range times {
+		lines, err := v.historyOf(v.ctx, b.ID)
+		if err != nil {
+			return err
 		}
-		p.Lines = append(p.Lines, l)
+		for _, l := range lines {
+			if l.Look != "" && (v.hides(&b, l.Look) || v.blindHint(&b)) {
+				p.Hidden++
+				continue
+			}
+			p.Lines = append(p.Lines, l)
+		}
 	}
 	return v.show("history", p)
+}
+
+// times gives a boat with its entries of earlier times, the first first.
+func (v *visit) times(b *Boat) ([]Boat, error) {
+	all := []Boat{*b}
+	for id := b.Earlier; id != ""; id = all[0].Earlier {
+		before, err := v.findBoat(string(id))
+		if err != nil {
+			return nil, err
+		}
+		all = append([]Boat{before}, all...)
+	}
+	return all, nil
 }

@@ -110,9 +110,14 @@ func intakeActs() []act {
 	}
 }
 
-// logBoatFields asks who gives the boat, how, and what it is.
+// logBoatFields asks first what nobody can do without, and keeps the rest folded:
+// a boat is logged standing in a yard, with a phone in one hand.
 func (v *visit) logBoatFields() ([]Section, error) {
 	givers, err := v.choosePeople(message.DonorSort, message.MemberSort)
+	if err != nil {
+		return nil, err
+	}
+	before, err := v.boatsAway()
 	if err != nil {
 		return nil, err
 	}
@@ -122,19 +127,37 @@ func (v *visit) logBoatFields() ([]Section, error) {
 			text("name", "Name").Needed().With("What the club will call this boat. No other boat has the same."),
 			one("taking", "How it comes to the club", words(message.Takings)).Needed(),
 			text("asked", "Price asked").With("Nothing for a gift."),
-			one("right", "What entitles the giver", words(message.Rights)).Needed(),
-		}},
-		{Legend: "Who gives it", Words: "Choose somebody whom the club knows, or write down who they are.", Fields: []Field{
-			{Name: "giver", Label: "Known giver", Kind: kindPick, Options: givers},
-			text("new_giver.name", "Name of a new giver").Fills("off"),
-			mail("new_giver.mail", "Mail").Fills("off"),
-			phone("new_giver.phone", "Telephone").Fills("off"),
-			area("new_giver.address", "Address").With("As it should stand on the paper for the gift."),
-			one("new_giver.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}),
-			{Name: "consent", Kind: kindTick, Label: "The new giver agrees that the club keeps name and contact for this boat and its papers, and knows that both are erased on request as far as law allows."},
 		}},
 	}
-	return append(sections, factsSections("facts")...), nil
+	sections = append(sections, essentials("facts")...)
+	sections = append(sections, giverSection(givers))
+	sections = append(sections, shut(particulars("facts"))...)
+	sections = append(sections, shut(paperSections())...)
+	return append(sections, Section{Legend: "The club has had it before", Folded: true, Fields: []Field{
+		{Name: "again", Label: "The boat that comes back", Kind: kindPick, Options: before,
+			Hint: "Its new entry goes on from the old one and keeps name and hull number. It is looked over and kept dry anew."},
+	}}), nil
+}
+
+func giverSection(givers []Option) Section {
+	return Section{Legend: "Who gives it", Words: "Choose somebody whom the club knows, or write down who they are.", Fields: []Field{
+		one("right", "What entitles the giver", words(message.Rights)).Needed(),
+		{Name: "giver", Label: "Known giver", Kind: kindPick, Options: givers},
+		text("new_giver.name", "Name of a new giver").Fills("off"),
+		mail("new_giver.mail", "Mail").Fills("off"),
+		phone("new_giver.phone", "Telephone").Fills("off"),
+		area("new_giver.address", "Address").With("As it should stand on the paper for the gift."),
+		one("new_giver.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}),
+		{Name: "consent", Kind: kindTick, Label: "The new giver agrees that the club keeps name and contact for this boat and its papers, and knows that both are erased on request as far as law allows."},
+	}}
+}
+
+// shut folds sections.
+func shut(sections []Section) []Section {
+	for i := range sections {
+		sections[i].Folded = true
+	}
+	return sections
 }
 
 // namesGiver gives a new giver an id of their own.
@@ -164,14 +187,32 @@ func onlyLanguage(d message.PersonDetails) bool {
 	return d == message.PersonDetails{}
 }
 
-// factsSections asks for what is known of a boat, under a JSON path.
+// factsSections asks for all that is known of a boat, under a JSON path.
 func factsSections(under string) []Section {
+	return append(essentials(under), particulars(under)...)
+}
+
+// essentials are the facts without which a boat is not logged.
+func essentials(under string) []Section {
 	at := func(name string) string { return under + "." + name }
 	return []Section{
 		{Legend: "The boat", Fields: []Field{
 			one(at("type"), "Type", words(boat.Types)).Needed(),
 			one(at("material"), "Material of the hull", words(boat.Materials)).Needed(),
 			number(at("seats"), "Seats").Needed(),
+		}},
+		{Legend: "Hull number", Fields: []Field{
+			text(at("hull_number"), "Number as it stands on the hull").Fills("off").With("Twelve characters at the starboard side of the stern, on boats built for sale since November 1972."),
+			one(at("no_hull_number"), "If there is none, why", words([]string{"home-built", "built before November 1972", "inflatable", "removed"})),
+		}},
+	}
+}
+
+// particulars are the facts that may come later.
+func particulars(under string) []Section {
+	at := func(name string) string { return under + "." + name }
+	return []Section{
+		{Legend: "Maker, colour and year", Fields: []Field{
 			text(at("maker"), "Maker"), text(at("model"), "Model"), text(at("colour"), "Colour"),
 			number(at("year_built"), "Year built"),
 		}},
@@ -180,10 +221,6 @@ func factsSections(under string) []Section {
 			number(at("mass_g"), "Mass in kilograms").With("As read from a scale or a label. It decides how many people should carry the boat."),
 			number(at("rated_load_g"), "Rated load in kilograms"),
 			one(at("rated_source"), "Where the rated load is from", words(message.RatedSources)),
-		}},
-		{Legend: "Hull number", Fields: []Field{
-			text(at("hull_number"), "Number as it stands on the hull").Fills("off").With("Twelve characters at the starboard side of the stern, on boats built for sale since November 1972."),
-			one(at("no_hull_number"), "If there is none, why", words([]string{"home-built", "built before November 1972", "inflatable", "removed"})),
 		}},
 		{Legend: "More", Fields: []Field{
 			text(at("stored_where"), "Where it lies").With("Every member reads this, and it stays: a rack or a water, no name and no street."),
@@ -198,7 +235,7 @@ func (v *visit) acceptFields() ([]Section, error) {
 	if v.boat.Taking != message.Gift {
 		fields = append(fields, text("price", "Price").Needed().With(ceilingWords(v.boat)))
 	}
-	return []Section{{Fields: append(fields, area("words", "Words").With("Needed for found property, and for a price above the ceiling."))}}, nil
+	return []Section{{Fields: append(fields, area("words", "Words").With("Needed for found property, for a gift that is bound to something, and for a price above the ceiling."))}}, nil
 }
 
 // ceilingWords tells the most that may be paid.

@@ -47,7 +47,7 @@ func routes() []route {
 // its own.
 func acts() []act {
 	return slices.Concat(
-		intakeActs(), lookActs(), workshopActs(), valueActs(),
+		intakeActs(), arrivalActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
 		moneyActs(), papersActs(), peopleActs(), clubActs(),
 	)

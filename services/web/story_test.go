@@ -29,6 +29,7 @@ var heron = map[string]string{
 	"facts.type": "canoe", "facts.material": "rotomoulded polyethylene", "facts.seats": "2",
 	"facts.length_mm": "4,88", "facts.mass_g": "31.5", "facts.maker": "Thrushcraft", "facts.hull_number": "OXL12345A717",
 	"facts.features": "wide cockpit|high seat back",
+	"shown.paper":    "signed declaration", "shown.on": "2026-03-20",
 }
 
 func with(base map[string]string, more ...string) map[string]string {
@@ -64,7 +65,7 @@ func TestABoatIsLoggedAndShown(t *testing.T) {
 	}
 	assert.Contains(t, facts, "NIOSH publication 94-110")
 	bodies := c.Bodies(message.IntakeBoat(boat.ID(form.hidden("log-boat", "boat"))))
-	require.Len(t, bodies, 1, "two sends, one event")
+	require.Len(t, bodies, 2, "two sends, logged and shown once")
 	assert.Equal(t, 4880, bodies[0].(message.BoatLogged).Facts.LengthMM)
 	assert.NotContains(t, c.DB.Dump("web.boat")+c.DB.Dump("web.person")+c.DB.Dump("web.history"), "Odo", "names stand nowhere in clear")
 	c.RebuildIsTheSame(Name)

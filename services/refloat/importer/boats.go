@@ -16,6 +16,8 @@ var boats = list{
 		{name: "Taking", needed: true, field: "taking", example: "gift", meaning: "How it comes to the club: gift, bargain purchase or purchase."},
 		{name: "Asked", field: "asked", example: "", meaning: "The price asked, with currency: 120.50 USD. Empty for a gift."},
 		{name: "Right", needed: true, field: "right", example: "owner's declaration", meaning: "What entitles the giver: owner's declaration, estate, organisation or found property."},
+		{name: "Right shown by", field: "shown.paper", example: "signed declaration", meaning: "The paper that shows it. Without one the boat is logged, and not accepted before a paper is recorded."},
+		{name: "Right shown on", field: "shown.on", example: "2026-03-01", meaning: "The day of that paper; for found property, of the find."},
 		{name: "Giver reference", field: "giver", example: "rush", meaning: "A short name for the giver, the same for all their boats, or the reference of somebody from the list of people."},
 		{name: "Giver name", field: "new_giver.name", example: "Bee Rush", meaning: "Empty when the club knows the giver by the reference."},
 		{name: "Giver mail", field: "new_giver.mail", example: "bee@example.org"},
@@ -49,6 +51,9 @@ func orderBoat(r *row) order {
 	c := message.LogBoat{
 		Boat: id, Name: r.text("Name"), Taking: word(r, "Taking", message.Takings), Giver: giver,
 		Asked: r.money("Asked"), Right: word(r, "Right", message.Rights), Facts: r.facts(),
+	}
+	if paper := (message.RightPaper{Paper: word(r, "Right shown by", message.RightPapers[c.Right]), On: r.date("Right shown on")}); paper != (message.RightPaper{}) {
+		c.Shown = &paper
 	}
 	o := order{command: c, lane: string(giver), happened: r.instant("Offered on")}
 	details := message.PersonDetails{

@@ -1,0 +1,91 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+)
+
+// TestThePageNamesWhatStopsABoatAndTheWayOut walks a boat whose number stands in
+// the book already, and which nothing shows to be the giver's.
+func TestThePageNamesWhatStopsABoatAndTheWayOut(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward, administrator, auditor := c.member(people.Steward), c.member(people.Administrator), c.member(people.Auditor)
+	assert.Nil(t, steward.open(steward.logged()).byID("blocks"), "nothing stands against the first")
+	sent := steward.fill("/boats/new", "log-boat", with(heron, "name", "Egret", "shown.paper", "", "shown.on", "", "intent.on", "2026-03-20", "intent.restriction", "for beginners"))
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	b := boatOf(sent.to())
+
+	page := steward.open(b)
+	assert.Contains(t, page.says("blocks"), "number of another boat")
+	assert.Contains(t, page.says("blocks"), "Nothing shows yet by what right")
+	assert.Contains(t, page.says("intent"), "bound to: for beginners")
+	begun := steward.done(b+"/look", "begin-look", nil)
+	steward.done(attr(begun.byID("do-finish-look"), "href"), "finish-look", map[string]string{"grade": "3"})
+	refused := steward.fill(b+"/accept", "accept", map[string]string{"words": "for the beginners' evening"})
+	assert.Equal(t, http.StatusConflict, refused.status)
+	assert.Contains(t, refused.text, "by what right")
+
+	steward.done(b+"/right", "show-right", map[string]string{"paper": "bill of sale", "on": "2026-03-21"})
+	refused = steward.fill(b+"/accept", "accept", map[string]string{"words": "for the beginners' evening"})
+	assert.Contains(t, refused.text, "number of another boat")
+	links := all(administrator.open(b).byID("blocks"), "a")
+	require.Len(t, links, 1)
+	settle := attr(links[0], "href")
+	assert.Contains(t, settle, "/doubts/number-of-")
+	assert.Equal(t, http.StatusForbidden, steward.get(settle).status)
+	settled := administrator.done(settle, "settle-doubt", map[string]string{"words": "the first one's number was misread"})
+	assert.Nil(t, settled.byID("blocks"))
+	assert.Contains(t, settled.says("decision"), "Settled by Marigold Finch: the first one's number was misread")
+	steward.done(b+"/accept", "accept", map[string]string{"words": "for the beginners' evening"})
+
+	steward.done(b+"/possession", "note-possession", map[string]string{"on": "2026-03-25"})
+	assert.Contains(t, steward.open(b).says("possession"), "25 March 2026; the transfer is not signed yet")
+	done := steward.done(b+"/transfer", "sign-transfer", map[string]string{"on": "2026-03-28"})
+	assert.Contains(t, done.says("received"), "the day of the gift is 28 March 2026")
+	history := auditor.open(b + "/history").says("lines")
+	for _, line := range []string{"Doubted whose it is: number of another boat", "A doubt was settled", "bill of sale (owner's declaration), of 2026-03-21", "In the club's hands since 2026-03-25"} {
+		assert.Contains(t, history, line)
+	}
+}
+
+func TestABoatThatComesBackGoesOnFromItsOldEntry(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward := c.member(people.Steward)
+	old := steward.logged()
+	steward.done(old+"/decline", "decline", map[string]string{"reason": "too heavy"})
+	form := steward.open("/boats/new")
+	assert.Contains(t, form.text, "Heron: canoe, declined, OXL12345A717")
+	sent := steward.fill("/boats/new", "log-boat", with(heron, "again", old[len("/boats/"):]))
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	back := steward.open(sent.to())
+	assert.Contains(t, back.says("earlier"), "time 2 with the club")
+	assert.Contains(t, back.says("blocks"), "in which water it was last")
+	assert.NotContains(t, back.says("blocks"), "another boat")
+	assert.Contains(t, steward.open(old).says("later"), "here again")
+	assert.NotContains(t, steward.open("/boats/new").text, "Heron: canoe, declined", "it has come back")
+	history := steward.open(boatOf(sent.to()) + "/history")
+	assert.Contains(t, history.text, "Declined: too heavy", "the history goes on from the old one")
+	assert.Contains(t, history.text, "The boat came back: time 2 with the club")
+}
+
+func TestEveryArrivalHasItsSentence(t *testing.T) {
+	for _, body := range []message.Body{
+		message.RightShown{}, message.IntentStated{}, message.RegistrationNoted{}, message.DoubtRaised{},
+		message.DoubtSettled{}, message.BoatCameBack{}, message.PossessionNoted{}, message.TransferSigned{},
+	} {
+		assert.NotEmpty(t, sumArrival(body), body.Kind())
+	}
+}
+
+// boatOf gives a boat's address from that of the page after a form.
+func boatOf(address string) string {
+	address, _, _ = strings.Cut(address, "?")
+	return address
+}
