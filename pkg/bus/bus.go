@@ -21,6 +21,7 @@ import (
 	"github.com/nats-io/nats.go/jetstream"
 
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/watch"
 )
 
 // Subjects.
@@ -114,10 +115,14 @@ func (c *Conn) JetStream() jetstream.JetStream { return c.js }
 // Close ends the connection after what was begun.
 func (c *Conn) Close() { c.nc.Close() }
 
-// Request sends data and waits for the reply, until ctx ends. A subject at which
+// Up says whether the connection stands at the moment.
+func (c *Conn) Up() bool { return c.nc.IsConnected() }
+
+// Request sends data, with the trace of ctx, and waits for the reply, until ctx
+// ends. A subject at which
 // nobody listens is a fault of kind Unavailable at once.
 func (c *Conn) Request(ctx context.Context, subject string, data []byte) ([]byte, error) {
-	reply, err := c.nc.RequestWithContext(ctx, subject, data)
+	reply, err := c.nc.RequestMsgWithContext(ctx, &nats.Msg{Subject: subject, Data: data, Header: watch.Inject(ctx)})
 	switch {
 	case errors.Is(err, nats.ErrNoResponders):
 		return nil, fault.Because(fault.Unavailable, err, "this part of the club's system is not running at the moment; nothing was written; try again in a minute")
@@ -144,7 +149,7 @@ type Service struct {
 
 // Serve answers requests on a subject. Processes that serve the same subject
 // with the same queue share the work. handle gets a context that ends when the
-// service stops; its answer is sent as it is.
+// service stops and carries the sender's trace; its answer is sent as it is.
 func (c *Conn) Serve(subject, queue string, handle func(ctx context.Context, subject string, data []byte) []byte) (*Service, error) {
 	ctx, cancel := context.WithCancel(context.Background())
 	s := &Service{drained: make(chan struct{}), slots: make(chan struct{}, maxServing), cancel: cancel}
@@ -152,7 +157,7 @@ func (c *Conn) Serve(subject, queue string, handle func(ctx context.Context, sub
 		s.slots <- struct{}{}
 		s.working.Go(func() {
 			defer func() { <-s.slots }()
-			if err := m.Respond(handle(ctx, m.Subject, m.Data)); err != nil {
+			if err := m.Respond(handle(watch.Extract(ctx, m.Header), m.Subject, m.Data)); err != nil {
 				c.log.Warn("a reply could not be sent", "subject", m.Subject, "err", err)
 			}
 		})

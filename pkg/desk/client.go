@@ -9,6 +9,7 @@ import (
 	"refloat.example/pkg/bus"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/watch"
 )
 
 // A Client gives orders to rooms: the pages, the import and the demo are
@@ -44,8 +45,9 @@ func Ask[A any](ctx context.Context, c Client, a Asking, question Commanded) (A,
 	return send[A](ctx, c, bus.Ask(question.Verb()), a, question)
 }
 
-func send[A any](ctx context.Context, c Client, subject string, a Asking, payload any) (A, error) {
-	var answer A
+func send[A any](ctx context.Context, c Client, subject string, a Asking, payload any) (answer A, err error) {
+	ctx, span := watch.Within(ctx, "send "+subject)
+	defer func() { span.End(err) }()
 	data, err := json.Marshal(payload)
 	if err != nil {
 		return answer, fmt.Errorf("writing the order %s: %w", subject, err)

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
+	"sync/atomic"
 	"testing/fstest"
 	"text/template"
 	"time"
@@ -19,6 +20,7 @@ import (
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/vault"
+	"refloat.example/pkg/watch"
 )
 
 // Kit is what every room is given.
@@ -29,6 +31,8 @@ type Kit struct {
 	Vault *vault.Vault
 	Clock clock.Clock
 	Slog  *slog.Logger
+	// Figures measure the room's work; nil measures nothing.
+	Figures *watch.Figures
 }
 
 // Project changes the room's tables for one event. It runs inside the
@@ -65,6 +69,7 @@ type Desk struct {
 	heard     *progress
 	services  []*bus.Service
 	loops     []*loop
+	open      atomic.Bool // the counter takes orders
 }
 
 // handler answers the data of one command or question.
@@ -140,11 +145,28 @@ func (d *Desk) Start(ctx context.Context) error {
 	for _, t := range d.ticks {
 		d.run(t.name, func(ctx context.Context) error { return d.keepTicking(ctx, t) })
 	}
-	return d.listen()
+	if err := d.listen(); err != nil {
+		return err
+	}
+	d.open.Store(true)
+	return nil
+}
+
+// Lost says what keeps the room from working, but for being late; "" when nothing
+// does.
+func (d *Desk) Lost() string {
+	switch {
+	case !d.open.Load():
+		return "it is not open"
+	case !d.Bus.Up():
+		return "it has no connection to the bus"
+	}
+	return ""
 }
 
 // Stop closes the counter first, then ends what runs behind it.
 func (d *Desk) Stop(ctx context.Context) error {
+	d.open.Store(false)
 	var firstErr error
 	keep := func(err error) {
 		if firstErr == nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strconv"
 	"sync"
 	"time"
 
@@ -14,6 +15,7 @@ import (
 	"refloat.example/pkg/lifecycle"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/watch"
 )
 
 // The two cursors of a room.
@@ -64,7 +66,7 @@ func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
 			if e.Position > at+1 {
 				return fmt.Errorf("the %s tables stand at %d and are given event %d", d.Room, at, e.Position)
 			}
-			if err := d.apply(ctx, tx, e); err != nil {
+			if err := d.applyWatched(ctx, tx, e); err != nil {
 				return fmt.Errorf("the %s tables stop at event %d (%s): %w", d.Room, e.Position, e.Kind, err)
 			}
 			at = e.Position
@@ -75,6 +77,22 @@ func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
 	if err == nil {
 		d.heard.reached(last)
 	}
+	return err
+}
+
+// applyWatched is apply as part of the trace that led to the event.
+func (d *Desk) applyWatched(ctx context.Context, tx pgx.Tx, e message.Event) error {
+	ctx, span := watch.Within(watch.Resume(ctx, e.Correlation), "tables of "+d.Room, "kind", string(e.Kind), "position", strconv.FormatInt(e.Position, 10))
+	err := d.apply(ctx, tx, e)
+	span.End(err)
+	return err
+}
+
+// reactWatched is the room's reaction as part of the trace that led to the event.
+func (d *Desk) reactWatched(ctx context.Context, e message.Event, body message.Body) error {
+	ctx, span := watch.Within(watch.Resume(ctx, e.Correlation), "reaction of "+d.Room, "kind", string(e.Kind), "position", strconv.FormatInt(e.Position, 10))
+	err := d.react(ctx, e, body)
+	span.End(err)
 	return err
 }
 
@@ -176,7 +194,7 @@ func (d *Desk) reactBatch(ctx context.Context, events []message.Event) error {
 		if err != nil {
 			return err
 		}
-		if err := d.react(ctx, e, body); err != nil {
+		if err := d.reactWatched(ctx, e, body); err != nil {
 			return fmt.Errorf("the %s room cannot react to event %d (%s): %w", d.Room, e.Position, e.Kind, err)
 		}
 	}

@@ -18,6 +18,7 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/watch"
 )
 
 const (
@@ -159,7 +160,7 @@ func (d *Desk) order(ctx context.Context, allow Allow, c message.Command, verb s
 			return d.nothingToDo(ctx)
 		}
 		receipt, err := d.Log.Append(ctx, ledger.Append{
-			Key: c.Key, Digest: digest, Actor: caller.Actor.String(), Correlation: c.Key, HappenedAt: c.HappenedAt,
+			Key: c.Key, Digest: digest, Actor: caller.Actor.String(), Correlation: watch.Correlation(ctx, c.Key), HappenedAt: c.HappenedAt,
 			Expect: decision.Expect, Events: decision.Events,
 		})
 		if fault.Is(err, fault.Conflict) && try < tries {
@@ -246,16 +247,21 @@ type Wire struct {
 
 func (d *Desk) serve(ctx context.Context, h handler, subject string, data []byte) []byte {
 	var w Wire
+	ctx, span := watch.Within(ctx, subject)
+	begin := time.Now()
 	answer, err := d.handle(ctx, h, data)
+	span.End(err)
+	sort, _, _ := strings.Cut(subject, ".")
+	d.Figures.Ordered(d.Room, sort, time.Since(begin), err)
 	if err == nil {
 		w.Data, err = json.Marshal(answer)
 	}
 	if err != nil {
-		w.Fault = d.faultOf(subject, err)
+		w.Fault = d.faultOf(ctx, subject, err)
 	}
 	out, err := json.Marshal(w)
 	if err != nil {
-		d.Slog.Error("an answer could not be written", "subject", subject, "err", err)
+		d.Slog.ErrorContext(ctx, "an answer could not be written", "subject", subject, "err", err)
 	}
 	return out
 }
@@ -273,10 +279,10 @@ func (d *Desk) handle(ctx context.Context, h handler, data []byte) (answer any, 
 }
 
 // faultOf logs what is our own mistake and passes on what concerns the sender.
-func (d *Desk) faultOf(subject string, err error) *fault.Fault {
+func (d *Desk) faultOf(ctx context.Context, subject string, err error) *fault.Fault {
 	f := fault.Of(err)
 	if f.Kind == fault.Internal {
-		d.Slog.Error("an order failed", "subject", subject, "err", err)
+		d.Slog.ErrorContext(ctx, "an order failed", "subject", subject, "err", err)
 	}
 	return f
 }

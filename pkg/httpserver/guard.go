@@ -8,10 +8,13 @@ import (
 	"log/slog"
 	"net/http"
 	"runtime/debug"
+	"strconv"
 	"time"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
+
+	"refloat.example/pkg/watch"
 )
 
 // policy lets a page use what this server sends, from files only: no inline
@@ -43,7 +46,7 @@ func guard(cfg Config, log *slog.Logger) (http.Handler, error) {
 	}
 	handler := LimitBody(cmp.Or(cfg.MaxBody, defaultBody))(cfg.Handler)
 	handler = setHeaders(foreign.Handler(handler))
-	handler = observe(log, cfg.Handler, recoverPanics(log, handler))
+	handler = observe(log, cfg.Figures, cfg.Handler, recoverPanics(log, handler))
 	return giveID(handler), nil
 }
 
@@ -66,21 +69,29 @@ func giveID(next http.Handler) http.Handler {
 	})
 }
 
-// observe writes the log line. The route's pattern is logged, never the path:
+// observe begins a trace, measures, and writes the log line. The route's pattern is logged, never the path:
 // private links hold secrets. A chi router uses the routing context that it
 // finds, so that the pattern is known here afterwards. An answer that was cut
 // off reached the client in part or not at all, whatever its status.
-func observe(log *slog.Logger, router http.Handler, next http.Handler) http.Handler {
+func observe(log *slog.Logger, figures *watch.Figures, router http.Handler, next http.Handler) http.Handler {
 	routes, _ := router.(chi.Routes)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		route := chi.NewRouteContext()
 		route.Routes = routes
-		r = r.WithContext(context.WithValue(r.Context(), chi.RouteCtxKey, route))
+		// A trace that the client names is not taken up: it is a stranger's.
+		ctx, span := watch.Begin(context.WithValue(r.Context(), chi.RouteCtxKey, route), r.Method)
+		r = r.WithContext(ctx)
 		answer := middleware.NewWrapResponseWriter(w, r.ProtoMajor)
 		begin, cut := time.Now(), true
 		defer func() {
-			log.Info("request", "id", RequestID(r.Context()), "method", r.Method, "route", cmp.Or(route.RoutePattern(), "-"),
-				"status", cmp.Or(answer.Status(), http.StatusOK), "cut", cut, "bytes", answer.BytesWritten(), "took", time.Since(begin))
+			status := cmp.Or(answer.Status(), http.StatusOK)
+			figures.Paged(status, time.Since(begin))
+			pattern := cmp.Or(route.RoutePattern(), "-")
+			span.Rename(r.Method + " " + pattern)
+			span.Note("status", strconv.Itoa(status))
+			span.End(nil)
+			log.InfoContext(ctx, "request", "id", RequestID(r.Context()), "method", r.Method, "route", pattern,
+				"status", status, "cut", cut, "bytes", answer.BytesWritten(), "took", time.Since(begin))
 		}()
 		next.ServeHTTP(answer, r)
 		cut = false
@@ -100,7 +111,7 @@ func recoverPanics(log *slog.Logger, next http.Handler) http.Handler {
 			if p == http.ErrAbortHandler { //nolint:errorlint // the handler's own way to cut the connection; net/http compares so too
 				panic(p)
 			}
-			log.Error("panic in a handler", "id", RequestID(r.Context()), "panic", fmt.Sprint(p), "stack", string(debug.Stack()))
+			log.ErrorContext(r.Context(), "panic in a handler", "id", RequestID(r.Context()), "panic", fmt.Sprint(p), "stack", string(debug.Stack()))
 			if answer := w.(middleware.WrapResponseWriter); answer.Status() != 0 {
 				panic(http.ErrAbortHandler)
 			}

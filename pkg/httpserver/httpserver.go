@@ -17,6 +17,8 @@ import (
 	"net"
 	"net/http"
 	"time"
+
+	"refloat.example/pkg/watch"
 )
 
 const (
@@ -44,6 +46,8 @@ type Config struct {
 	// TrustedOrigins are other sites ("https://club.example") whose pages may
 	// send unsafe requests here; needed when a proxy changes the Host header.
 	TrustedOrigins []string
+	// Figures measure the answers; nil measures nothing.
+	Figures *watch.Figures
 }
 
 // Server is one listening address. It is a part in the sense of package

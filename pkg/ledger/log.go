@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"log/slog"
+	"strconv"
 	"sync/atomic"
 	"time"
 
@@ -16,6 +17,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/lifecycle"
+	"refloat.example/pkg/watch"
 )
 
 // A Log is the book as a room uses it: reading goes to the database, writing to
@@ -25,12 +27,19 @@ type Log struct {
 	conn    *bus.Conn
 	writer  *Writer
 	leading atomic.Bool
+	figures *watch.Figures
 	log     *slog.Logger
 }
 
 // NewLog makes the book's way in. conn is the relay's connection to the bus.
 func NewLog(pool *pgxpool.Pool, conn *bus.Conn, now clock.Clock, log *slog.Logger) *Log {
 	return &Log{Reader: NewReader(pool), conn: conn, writer: NewWriter(dialler(pool), now, log), log: log}
+}
+
+// Watch lets the book measure its work. Before its parts start.
+func (l *Log) Watch(f *watch.Figures) {
+	l.figures, l.writer.figures = f, f
+	f.Queue(func() int { return len(l.writer.queue) }, cap(l.writer.queue))
 }
 
 // dialler opens connections of its own like those of the pool. The server is
@@ -49,7 +58,14 @@ func dialler(pool *pgxpool.Pool) func(context.Context) (*pgx.Conn, error) {
 // Append writes events; see Writer.Append for the faults. While the book has no
 // writer, or changes hands, it tries again until ctx ends: the key makes that
 // safe.
-func (l *Log) Append(ctx context.Context, a Append) (Receipt, error) {
+func (l *Log) Append(ctx context.Context, a Append) (receipt Receipt, err error) {
+	ctx, span := watch.Within(ctx, "append")
+	begin := time.Now()
+	defer func() {
+		l.figures.Appended(time.Since(begin), receipt.Repeated, err)
+		span.Note("position", strconv.FormatInt(receipt.Position(), 10))
+		span.End(err)
+	}()
 	if err := a.check(); err != nil {
 		return Receipt{}, err
 	}
@@ -118,7 +134,7 @@ func (l *Log) Parts(replicas int) (writer, relay lifecycle.Part) {
 }
 
 func (l *Log) lead(ctx context.Context) error {
-	defer l.leading.Store(false)
+	defer func() { l.leading.Store(false); l.figures.Leads(false) }()
 	var service *bus.Service
 	defer func() {
 		if service != nil {
@@ -134,6 +150,7 @@ func (l *Log) lead(ctx context.Context) error {
 	var serveErr error
 	err := l.writer.Lead(ctx, func() {
 		l.leading.Store(true)
+		l.figures.Leads(true)
 		l.log.Info("this process writes the book", "position", l.writer.head.Position)
 		if service, serveErr = l.conn.Serve(bus.Append, "writer", l.serve); serveErr != nil {
 			cancel()

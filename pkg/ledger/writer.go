@@ -11,6 +11,7 @@ import (
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/watch"
 )
 
 const (
@@ -38,6 +39,7 @@ type Writer struct {
 	log     *slog.Logger
 	queue   chan *waiting
 	written *Signal
+	figures *watch.Figures
 
 	// mu lets nothing into the queue of a writer that does not lead: nobody
 	// would answer it, or it would be written long after its caller has gone.
@@ -264,7 +266,12 @@ func (w *Writer) write(ctx context.Context, batch []*waiting) error {
 	// What was begun is finished even while the program stops.
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), resolveFor)
 	defer cancel()
-	return w.attempt(ctx, batch, hopeful)
+	begin, from := time.Now(), w.head.Position
+	err := w.attempt(ctx, batch, hopeful)
+	if written := w.head.Position - from; written > 0 {
+		w.figures.Committed(len(batch), int(written), time.Since(begin))
+	}
+	return err
 }
 
 // care is how much is read before a plan is made. A hopeful plan reads no keys, and

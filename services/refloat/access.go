@@ -21,6 +21,7 @@ import (
 type notice struct {
 	Pid      int             `json:"pid"`
 	Page     string          `json:"page"`
+	Watch    string          `json:"watch,omitempty"` // where health and figures are
 	Database postgres.Access `json:"database"`
 	Bus      bus.Access      `json:"bus"` // the operator's
 }

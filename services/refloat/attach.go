@@ -24,7 +24,7 @@ func attach(ctx context.Context, cfg config, c console) (*attached, error) {
 	a := &attached{}
 	n, running := readNotice(cfg)
 	if !running && cfg.NATSURL == "" {
-		cfg.Listen = "127.0.0.1:0"
+		cfg.Listen, cfg.WatchListen = "127.0.0.1:0", ""
 		a.own = newProgram(cfg, log)
 		if err := a.own.start(ctx); err != nil {
 			return nil, errors.Join(err, a.own.stop())

@@ -35,6 +35,8 @@ type config struct {
 	MailFrom      string   // sender of all mail
 	Administrator string   // mail address of the first administrator
 	Demo          string   // folder of the demonstration club
+	WatchListen   string   // address of health and figures; empty: none
+	TracesTo      string   // collector of traces; empty: none
 	LogFormat     string   // text or json
 	LogLevel      string   // debug, info, warn, error
 }
@@ -67,6 +69,8 @@ var settings = []setting{
 	{"REFLOAT_MAIL_FROM", "mail-from", "refloat@localhost", "sender of all mail", mailFrom},
 	{"REFLOAT_ADMINISTRATOR", "administrator", "", "mail address of the first administrator; used while the club has none", mailAddress},
 	{"REFLOAT_DEMO", "demo", "", "folder of the demonstration club to play into an empty book", text(func(c *config) *string { return &c.Demo })},
+	{"REFLOAT_WATCH_LISTEN", "watch-listen", "127.0.0.1:0", "address of /health/live, /health/ready, /metrics and /figures, never for the public; port 0 picks a free one, which refloat status tells; none: not served", watchAddress},
+	{"REFLOAT_TRACES_TO", "traces-to", "", "collector of traces that takes OTLP over HTTP, like http://127.0.0.1:4318; empty: traces have ids and are not recorded", collector},
 	{"REFLOAT_LOG_FORMAT", "log-format", "text", "text or json", oneOf(func(c *config) *string { return &c.LogFormat }, "text", "json")},
 	{"REFLOAT_LOG_LEVEL", "log-level", "info", "debug, info, warn or error", oneOf(func(c *config) *string { return &c.LogLevel }, "debug", "info", "warn", "error")},
 }
@@ -171,14 +175,34 @@ func address(c *config, value string) error {
 	return err
 }
 
+func watchAddress(c *config, value string) error {
+	if value == "none" {
+		c.WatchListen = ""
+		return nil
+	}
+	_, _, err := net.SplitHostPort(value)
+	c.WatchListen = value
+	return err
+}
+
 func baseURL(c *config, value string) error {
 	c.BaseURL = strings.TrimSuffix(value, "/")
+	return webAddress(value, "https://boats.example.org")
+}
+
+func collector(c *config, value string) error {
+	c.TracesTo = strings.TrimSuffix(value, "/")
+	return webAddress(value, "http://127.0.0.1:4318")
+}
+
+// webAddress takes nothing, or the address of a site.
+func webAddress(value, like string) error {
 	if value == "" {
 		return nil
 	}
 	u, err := url.Parse(value)
 	if err == nil && (u.Scheme != "http" && u.Scheme != "https" || u.Host == "") {
-		err = fmt.Errorf("%q is not an address like https://boats.example.org", value)
+		err = fmt.Errorf("%q is not an address like %s", value, like)
 	}
 	return err
 }

@@ -37,6 +37,8 @@ func TestAWrongSettingIsNamedWithTheReason(t *testing.T) {
 		"two replicas":            {nil, map[string]string{"REFLOAT_NATS_REPLICAS": "2"}, []string{"REFLOAT_NATS_REPLICAS", "neither 1 nor 3"}},
 		"no mail address":         {nil, map[string]string{"REFLOAT_ADMINISTRATOR": "nobody"}, []string{"REFLOAT_ADMINISTRATOR"}},
 		"no base URL":             {[]string{"--base-url=boats"}, nil, []string{"--base-url", "https://"}},
+		"nowhere to watch":        {[]string{"--watch-listen=8481"}, nil, []string{"--watch-listen", "missing port"}},
+		"no collector":            {nil, map[string]string{"REFLOAT_TRACES_TO": "collector"}, []string{"REFLOAT_TRACES_TO", "http://"}},
 		"a log format":            {[]string{"--log-format=xml"}, nil, []string{"--log-format", "text, json"}},
 		"an unknown flag":         {[]string{"--colour=red"}, nil, []string{"colour"}},
 	} {

@@ -44,6 +44,11 @@ read tables anew.
 
   --keys-from DIR   where the keys are`
 
+const statusDetail = `Prints one JSON object: where the book ends, how far each room has heard it, and
+of a running process its health and its figures (the same as its /metrics).
+
+  --table   lines for people instead`
+
 func help(_ context.Context, args []string, c console) int {
 	switch {
 	case len(args) == 0:

@@ -67,7 +67,7 @@ func init() {
 		{"rebuild", "fill the read tables anew from the book", "Without words all rooms of this installation; with words only those named. Readers see the old tables until the new ones are complete.", "refloat rebuild web matching", rebuild},
 		{"backup", "copy the database and the keys, while everything runs", backupDetail, "refloat backup /mnt/usb/refloat --keys-to /mnt/safe/refloat-keys", backup},
 		{"restore", "make a new data folder from a backup", restoreDetail, "refloat restore /mnt/usb/refloat/2026-04-01T120000Z --keys-from /mnt/safe/refloat-keys --data /var/lib/refloat-new", restore},
-		{"status", "say how far each room has heard the book", "Prints one JSON object.", "refloat status", status},
+		{"status", "say how far each room has heard the book, and how the running process does", statusDetail, "refloat status --table", status},
 		{"play", "play the demonstration club into a running installation", "Repeating it changes nothing. It is what serve --demo does by itself.", "refloat play testdata/demo", playCommand},
 		{"calc", "run one of the book's calculations by itself", "One JSON object a line in, one a line out. refloat calc --list names them, refloat calc NAME --explain explains one.", `echo '{"hin":"XYZ12345L495"}' | refloat calc hin`, func(_ context.Context, args []string, c console) int {
 			return calc.Main(args, c.in, c.out, c.problems)

@@ -36,6 +36,7 @@ type program struct {
 	conns      []*bus.Conn
 	group      *lifecycle.Group
 	site       *web.Site // nil when another process serves the pages
+	watching
 }
 
 func newProgram(cfg config, log *slog.Logger) *program {
@@ -54,12 +55,16 @@ func (p *program) start(ctx context.Context) error {
 	if err := migrateAll(ctx, p.foundation.database.OwnerURL); err != nil {
 		return err
 	}
+	if err := p.startWatching(ctx); err != nil {
+		return err
+	}
 	if err := p.openBook(ctx); err != nil {
 		return err
 	}
 	if err := p.addRooms(ctx); err != nil {
 		return err
 	}
+	p.addWatcher()
 	if err := p.group.Start(ctx); err != nil {
 		return err
 	}
@@ -74,11 +79,11 @@ func (p *program) openBook(ctx context.Context) (err error) {
 	if p.vault, err = openVault(ctx, p.cfg, p.pool); err != nil {
 		return err
 	}
-	conn, err := p.connect(ctx, bus.Relay)
-	if err != nil {
+	if p.relay, err = p.connect(ctx, bus.Relay); err != nil {
 		return err
 	}
-	p.book = ledger.NewLog(p.pool, conn, clock.System{}, p.log)
+	p.book = ledger.NewLog(p.pool, p.relay, clock.System{}, p.log)
+	p.book.Watch(p.figures)
 	if err := p.book.CheckStream(ctx, p.cfg.NATSReplicas); err != nil {
 		return err
 	}
@@ -111,7 +116,7 @@ func (p *program) connect(ctx context.Context, room string) (*bus.Conn, error) {
 // kit is what a room of this process is given.
 func (p *program) kit(ctx context.Context, room string) (desk.Kit, error) {
 	conn, err := p.connect(ctx, room)
-	return desk.Kit{Log: p.book, Pool: p.pool, Bus: conn, Vault: p.vault, Clock: clock.System{}, Slog: p.log}, err
+	return desk.Kit{Log: p.book, Pool: p.pool, Bus: conn, Vault: p.vault, Clock: clock.System{}, Slog: p.log, Figures: p.figures}, err
 }
 
 // page gives the address of the pages, if this process serves them.
@@ -128,7 +133,7 @@ func (p *program) announce() error {
 	if err != nil {
 		return err
 	}
-	return notice{Pid: os.Getpid(), Page: p.page(), Database: p.foundation.database, Bus: access}.post(p.cfg)
+	return notice{Pid: os.Getpid(), Page: p.page(), Watch: p.watchAddress(), Database: p.foundation.database, Bus: access}.post(p.cfg)
 }
 
 // stopFor is how long everything may take to stop.
@@ -138,7 +143,7 @@ const stopFor = 15 * time.Second
 func (p *program) stop() error {
 	ctx, cancel := context.WithTimeout(context.Background(), stopFor)
 	defer cancel()
-	errs := []error{p.group.Stop(ctx)}
+	errs := []error{p.group.Stop(ctx), p.stopTraces(ctx)}
 	for _, conn := range p.conns {
 		conn.Close()
 	}

@@ -30,6 +30,11 @@ type room struct {
 // roomPart is a room at work.
 type roomPart interface {
 	lifecycle.Part
+	// Position is how far the room's tables have come in this process.
+	Position() int64
+	// Lost says what keeps the room from working, but for being late; "" when
+	// nothing does.
+	Lost() string
 	Rebuild(ctx context.Context, progress func(position, last int64)) error
 }
 
@@ -90,6 +95,7 @@ func (p *program) addRooms(ctx context.Context) error {
 			p.site = site
 		}
 		p.group.Add("the "+r.name+" room", made)
+		p.rooms = append(p.rooms, tended{r.name, made})
 	}
 	return nil
 }

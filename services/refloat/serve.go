@@ -8,6 +8,8 @@ import (
 	"io"
 	"log/slog"
 	"strings"
+
+	"refloat.example/pkg/watch"
 )
 
 // serve runs the rooms until ctx ends.
@@ -79,9 +81,9 @@ func newLog(cfg config, to io.Writer) *slog.Logger {
 	}
 	options := &slog.HandlerOptions{Level: level}
 	if cfg.LogFormat == "json" {
-		return slog.New(slog.NewJSONHandler(to, options))
+		return slog.New(watch.LogHandler(slog.NewJSONHandler(to, options)))
 	}
-	return slog.New(slog.NewTextHandler(to, options))
+	return slog.New(watch.LogHandler(slog.NewTextHandler(to, options)))
 }
 
 func usage(c console, err error) int {

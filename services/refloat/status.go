@@ -3,20 +3,30 @@ package main
 import (
 	"context"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
+	"flag"
 	"fmt"
+	"io"
+	"net/http"
 	"slices"
+	"text/tabwriter"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/watch"
 )
 
 // status says where the book ends and how far each room has heard it.
 func status(ctx context.Context, args []string, c console) int {
-	cfg, rest, err := readConfig("status", args, c.env, c.problems, nil)
+	var table bool
+	cfg, rest, err := readConfig("status", args, c.env, c.problems, func(f *flag.FlagSet) {
+		f.BoolVar(&table, "table", false, "print lines for people instead of JSON")
+	})
 	if err != nil || len(rest) > 0 {
 		return usage(c, errors.Join(err, tooMany("status", rest)))
 	}
@@ -26,11 +36,16 @@ func status(ctx context.Context, args []string, c console) int {
 	}
 	defer b.close()
 	s, err := b.status(ctx)
-	if err == nil {
-		_, s.Running = readNotice(cfg)
-		err = printJSON(c.out, s)
-	}
 	if err != nil {
+		return c.complain(err)
+	}
+	var n notice
+	if n, s.Running = readNotice(cfg); s.Running && n.Watch != "" {
+		s.Process = askProcess(ctx, n.Watch)
+	}
+	if table {
+		s.print(c.out)
+	} else if err := printJSON(c.out, s); err != nil {
 		return c.complain(err)
 	}
 	return exitOK
@@ -41,6 +56,73 @@ type standing struct {
 	Events  int64        `json:"events"`
 	Head    string       `json:"head"`
 	Rooms   []roomStatus `json:"rooms"`
+	// Process is what the running process says of itself.
+	Process *processStatus `json:"process,omitempty"`
+}
+
+type processStatus struct {
+	Watch   string         `json:"watch"`             // where it says so
+	Problem string         `json:"problem,omitempty"` // why it did not
+	Health  *watch.Health  `json:"health,omitempty"`
+	Figures []watch.Figure `json:"figures,omitempty"`
+}
+
+// askProcess asks a running process for its health and its figures.
+func askProcess(ctx context.Context, address string) *processStatus {
+	p := &processStatus{Watch: address}
+	ctx, cancel := context.WithTimeout(ctx, 5*time.Second)
+	defer cancel()
+	err := fetch(ctx, address+"/health/ready", &p.Health)
+	if err == nil {
+		err = fetch(ctx, address+"/figures", &p.Figures)
+	}
+	if err != nil {
+		p.Problem = err.Error()
+	}
+	return p
+}
+
+// fetch reads JSON, whatever the answer's status: one that is not ready says why.
+func fetch(ctx context.Context, address string, into any) error {
+	request, err := http.NewRequestWithContext(ctx, http.MethodGet, address, nil)
+	if err != nil {
+		return err
+	}
+	answer, err := http.DefaultClient.Do(request)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = answer.Body.Close() }()
+	return json.NewDecoder(io.LimitReader(answer.Body, 4<<20)).Decode(into)
+}
+
+// print writes a standing as lines for people.
+func (s standing) print(to io.Writer) {
+	t := tabwriter.NewWriter(to, 0, 0, 2, ' ', 0)
+	defer func() { _ = t.Flush() }()
+	fmt.Fprintf(t, "the book ends at\t%d\t%s\n", s.Events, s.Head)
+	for _, r := range s.Rooms {
+		reacted := ""
+		if r.Reaction != nil {
+			reacted = fmt.Sprintf("reacted to %d", *r.Reaction)
+		}
+		fmt.Fprintf(t, "%s\ttables at %d\t%d behind\t%s\n", r.Room, r.Tables, r.Behind, reacted)
+	}
+	if s.Process == nil {
+		return
+	}
+	fmt.Fprintf(t, "\nthe process at\t%s\t%s\n", s.Process.Watch, s.Process.Problem)
+	if h := s.Process.Health; h != nil {
+		fmt.Fprintf(t, "ready\t%t\t%s\n", h.Ready, h.Why)
+		for _, r := range h.Rooms {
+			if !r.Ready {
+				fmt.Fprintf(t, "%s\tnot ready\t%s\n", r.Room, r.Why)
+			}
+		}
+	}
+	for _, f := range s.Process.Figures {
+		fmt.Fprintf(t, "%s\t%s\t%s\n", f.Name, f.About, f.Words())
+	}
 }
 
 type roomStatus struct {

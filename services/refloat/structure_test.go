@@ -25,6 +25,7 @@ var layers = [][]string{
 	{"pkg/hin", "pkg/lift", "pkg/float", "pkg/defects", "pkg/jackets", "pkg/quarantine", "pkg/cure", "pkg/regress",
 		"pkg/appraise", "pkg/plan", "pkg/assign", "pkg/assigncheck", "pkg/taxpaper", "pkg/receipt"},
 	{"pkg/message"},
+	{"pkg/watch"},
 	{"pkg/postgres", "pkg/bus", "pkg/lifecycle", "pkg/httpserver", "pkg/vault", "pkg/mail"},
 	{"pkg/ledger"},
 	{"pkg/desk"},

@@ -60,7 +60,7 @@ func New(cfg Config, kit desk.Kit) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.server, err = httpserver.New(httpserver.Config{Addr: cfg.Listen, Handler: s.Router(), Log: kit.Slog, TrustedOrigins: origins})
+	s.server, err = httpserver.New(httpserver.Config{Addr: cfg.Listen, Handler: s.Router(), Log: kit.Slog, TrustedOrigins: origins, Figures: kit.Figures})
 	return s, err
 }
 
