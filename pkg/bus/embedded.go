@@ -95,6 +95,7 @@ func Permissions(room string) *server.Permissions {
 	switch room {
 	case Web, Operator:
 		publish = append(publish, doPrefix+">", askPrefix+">")
+		subscribe = append(subscribe, askPrefix+room+".>") // they say how they stand
 	case Relay:
 		publish = append(publish, Append, eventPrefix+">", "$JS.API.STREAM.CREATE."+BookStream,
 			"$JS.API.STREAM.UPDATE."+BookStream, "$JS.API.STREAM.MSG.GET."+BookStream)

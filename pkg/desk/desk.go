@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io/fs"
 	"log/slog"
+	"regexp"
+	"strings"
 	"sync/atomic"
 	"testing/fstest"
 	"text/template"
@@ -38,6 +40,12 @@ type Kit struct {
 // Project changes the room's tables for one event. It runs inside the
 // transaction that also moves the cursor, and may use nothing but the event, the
 // tables and the vault.
+//
+// Its statements name tables with their schema ("intake.person"): while the
+// tables are filled anew the same statements go to others beside them. Statements
+// that give no rows are sent together with those that follow, so that Exec tells
+// neither how many rows it changed nor whether it will fail; when a batch fails
+// its events are applied again, one by one.
 type Project func(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error
 
 // An Executor runs one statement of a projection.
@@ -69,7 +77,8 @@ type Desk struct {
 	heard     *progress
 	services  []*bus.Service
 	loops     []*loop
-	open      atomic.Bool // the counter takes orders
+	open      atomic.Bool    // the counter takes orders
+	besides   *regexp.Regexp // finds the room's read tables in a statement
 }
 
 // handler answers the data of one command or question.
@@ -78,7 +87,12 @@ type handler func(ctx context.Context, data []byte) (any, error)
 // New makes a desk for a room. tables are the room's read tables, without the
 // schema; Rebuild empties them.
 func New(room string, kit Kit, tables ...string) *Desk {
-	return &Desk{Kit: kit, Room: room, tables: tables, commands: map[string]handler{}, questions: map[string]handler{}, heard: newProgress()}
+	d := &Desk{Kit: kit, Room: room, tables: tables, commands: map[string]handler{}, questions: map[string]handler{}, heard: newProgress()}
+	d.besides = regexp.MustCompile(`\b` + room + `\.(` + strings.Join(d.Tables(), "|") + `)\b`)
+	answerAs(d, message.AskStanding{Room: room}.Verb(), overseers, func(ctx context.Context, _ Caller, _ message.AskStanding) (message.Standing, error) {
+		return d.Standing(ctx)
+	})
+	return d
 }
 
 // Projects sets how the room's tables follow the book.
@@ -87,18 +101,20 @@ func (d *Desk) Projects(p Project) { d.project = p }
 // Reacts sets how the room answers other rooms' events.
 func (d *Desk) Reacts(r React) { d.react = r }
 
-//go:embed migrations/00001_desk.sql.tmpl
+//go:embed migrations/*.tmpl
 var deskTables embed.FS
 
-// Migrations gives a room's migrations behind those that every room has. The
-// room's own files are numbered from 00002.
+// Migrations gives a room's migrations together with those that every room has,
+// whose numbers (00001, 00035) a room's own files leave free.
 func Migrations(room string, own fs.FS) fs.FS {
-	t := template.Must(template.ParseFS(deskTables, "migrations/*.tmpl"))
-	var sql bytes.Buffer
-	if err := t.ExecuteTemplate(&sql, "00001_desk.sql.tmpl", room); err != nil {
-		panic(err) // the template is compiled in
+	all := fstest.MapFS{}
+	for _, t := range template.Must(template.ParseFS(deskTables, "migrations/*.tmpl")).Templates() {
+		var sql bytes.Buffer
+		if err := t.Execute(&sql, room); err != nil {
+			panic(err) // the template is compiled in
+		}
+		all[strings.TrimSuffix(t.Name(), ".tmpl")] = &fstest.MapFile{Data: sql.Bytes()}
 	}
-	all := fstest.MapFS{"00001_desk.sql": {Data: sql.Bytes()}}
 	own, err := fs.Sub(own, "migrations")
 	if err != nil {
 		panic(err)

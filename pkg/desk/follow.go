@@ -20,8 +20,8 @@ import (
 
 // The two cursors of a room.
 const (
-	tablesCursor    = "tables"
-	reactionsCursor = "reactions"
+	tablesCursor    = message.TablesPart
+	reactionsCursor = message.ReactionsPart
 )
 
 type loop = lifecycle.Loop
@@ -48,38 +48,6 @@ func (d *Desk) followTables(ctx context.Context) error {
 	return d.Bus.Follow(ctx, position, d.applyBatch)
 }
 
-// applyBatch changes the tables for a batch and moves the cursor, in one
-// transaction. Events that another instance of the room applied before are
-// passed over; a batch that would leave a gap is refused.
-func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
-	last := events[len(events)-1].Position
-	err := pgx.BeginFunc(ctx, d.Pool, func(tx pgx.Tx) error {
-		var at int64
-		err := tx.QueryRow(ctx, `SELECT position FROM `+d.Room+`.cursor WHERE name = $1 FOR UPDATE`, tablesCursor).Scan(&at)
-		if err != nil {
-			return err
-		}
-		for _, e := range events {
-			if e.Position <= at {
-				continue
-			}
-			if e.Position > at+1 {
-				return fmt.Errorf("the %s tables stand at %d and are given event %d", d.Room, at, e.Position)
-			}
-			if err := d.applyWatched(ctx, tx, e); err != nil {
-				return fmt.Errorf("the %s tables stop at event %d (%s): %w", d.Room, e.Position, e.Kind, err)
-			}
-			at = e.Position
-		}
-		_, err = tx.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = greatest(position, $2) WHERE name = $1`, tablesCursor, last)
-		return err
-	})
-	if err == nil {
-		d.heard.reached(last)
-	}
-	return err
-}
-
 // applyWatched is apply as part of the trace that led to the event.
 func (d *Desk) applyWatched(ctx context.Context, tx pgx.Tx, e message.Event) error {
 	ctx, span := watch.Within(watch.Resume(ctx, e.Correlation), "tables of "+d.Room, "kind", string(e.Kind), "position", strconv.FormatInt(e.Position, 10))
@@ -96,26 +64,8 @@ func (d *Desk) reactWatched(ctx context.Context, e message.Event, body message.B
 	return err
 }
 
-// apply changes the roster and the room's own tables for one event.
-func (d *Desk) apply(ctx context.Context, tx pgx.Tx, e message.Event) error {
-	body, err := message.Decode(e)
-	if err != nil {
-		return err
-	}
-	if err := d.applyRoster(ctx, tx, body); err != nil {
-		return err
-	}
-	if d.project == nil {
-		return nil
-	}
-	return d.project(ctx, tx, e, body)
-}
-
 func (d *Desk) applyRoster(ctx context.Context, tx pgx.Tx, body message.Body) error {
-	exec := func(sql string, args ...any) error {
-		_, err := tx.Exec(ctx, sql, args...)
-		return err
-	}
+	exec := Exec(ctx, tx)
 	switch b := body.(type) {
 	case message.RoleGiven:
 		return exec(`INSERT INTO `+d.Room+`.roster_role VALUES ($1, $2) ON CONFLICT DO NOTHING`, b.Person, b.Role)
@@ -137,38 +87,6 @@ func (d *Desk) applyRoster(ctx context.Context, tx pgx.Tx, body message.Body) er
 	return nil
 }
 
-// Rebuild empties the room's tables and fills them from the book, in one
-// transaction: whoever reads meanwhile sees the old ones. progress is told the
-// position now and then; it may be nil.
-func (d *Desk) Rebuild(ctx context.Context, progress func(position, last int64)) error {
-	return pgx.BeginFunc(ctx, d.Pool, func(tx pgx.Tx) error {
-		// The cursor's lock keeps a running room from applying the same events.
-		if _, err := tx.Exec(ctx, `SELECT 1 FROM `+d.Room+`.cursor WHERE name = $1 FOR UPDATE`, tablesCursor); err != nil {
-			return err
-		}
-		for _, table := range d.Tables() {
-			if _, err := tx.Exec(ctx, `DELETE FROM `+d.Room+`.`+table); err != nil {
-				return err
-			}
-		}
-		head, err := d.Log.Head(ctx)
-		if err != nil {
-			return err
-		}
-		err = d.Log.Each(ctx, 0, head.Position, func(e message.Event) error {
-			if progress != nil && e.Position%1000 == 0 {
-				progress(e.Position, head.Position)
-			}
-			return d.apply(ctx, tx, e)
-		})
-		if err != nil {
-			return err
-		}
-		_, err = tx.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = $2 WHERE name = $1`, tablesCursor, head.Position)
-		return err
-	})
-}
-
 // followReactions lets the room react to what happens, event by event. One
 // process does it at a time; the cursor moves when a reaction is done.
 func (d *Desk) followReactions(ctx context.Context) error {
@@ -185,22 +103,42 @@ func (d *Desk) followReactions(ctx context.Context) error {
 	})
 }
 
+// reactBatch reacts to events one by one; the cursor goes as far as they are done.
 func (d *Desk) reactBatch(ctx context.Context, events []message.Event) error {
+	var failed error
+	done := events[0].Position - 1
 	for _, e := range events {
-		if err := d.heard.wait(ctx, e.Position, orderFor); err != nil {
-			return err
+		if failed = d.reactTo(ctx, e); failed != nil {
+			break
 		}
-		body, err := message.Decode(e)
-		if err != nil {
-			return err
-		}
-		if err := d.reactWatched(ctx, e, body); err != nil {
-			return fmt.Errorf("the %s room cannot react to event %d (%s): %w", d.Room, e.Position, e.Kind, err)
-		}
+		done = e.Position
 	}
-	last := events[len(events)-1].Position
-	_, err := d.Pool.Exec(ctx, `UPDATE `+d.Room+`.cursor SET position = $2 WHERE name = $1 AND position < $2`, reactionsCursor, last)
-	return err
+	_, err := d.Pool.Exec(ctx, `
+		WITH moved AS (UPDATE `+d.Room+`.cursor SET position = $2 WHERE name = $1 AND position < $2)
+		DELETE FROM `+d.Room+`.stopped WHERE part = $1 AND position <= $2`, reactionsCursor, done)
+	return errors.Join(failed, err)
+}
+
+func (d *Desk) reactTo(ctx context.Context, e message.Event) error {
+	if err := d.heard.wait(ctx, e.Position, orderFor); err != nil {
+		return err
+	}
+	err := d.reactSafely(ctx, e)
+	if err == nil || passing(ctx, err) {
+		return err
+	}
+	return d.passOrStop(ctx, reactionsCursor, e, fmt.Errorf("the %s room cannot react to event %d (%s): %w", d.Room, e.Position, e.Kind, err), func() error {
+		return d.noteSkip(ctx, d.Pool, d.Room, reactionsCursor, e, err)
+	})
+}
+
+func (d *Desk) reactSafely(ctx context.Context, e message.Event) (err error) {
+	defer d.recovered(&err)
+	body, err := message.Decode(e)
+	if err != nil {
+		return err
+	}
+	return d.reactWatched(ctx, e, body)
 }
 
 // Say writes events that the room comes to by itself, for instance in reaction
@@ -311,6 +249,7 @@ func (d *Desk) keepTicking(ctx context.Context, t tick) error {
 type progress struct {
 	mu       sync.Mutex
 	position int64
+	stopped  int64         // the event that the tables cannot take; 0 for none
 	moved    chan struct{} // closed and replaced at each move
 }
 
@@ -324,6 +263,23 @@ func (p *progress) reached(position int64) {
 		close(p.moved)
 		p.moved = make(chan struct{})
 	}
+}
+
+// stops notes that the tables cannot take the event at a position.
+func (p *progress) stops(position int64) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.stopped = position
+}
+
+// late is the fault for whoever waited in vain.
+func (p *progress) late() error {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.stopped > p.position {
+		return fault.New(fault.Unavailable, "this part of the club's system cannot take event %d of the book and has stopped there; an administrator finds it on the page of the book", p.stopped)
+	}
+	return fault.New(fault.Unavailable, "this part of the club's system is still catching up; try again in a moment")
 }
 
 func (p *progress) now() (int64, <-chan struct{}) {
@@ -345,7 +301,7 @@ func (p *progress) wait(ctx context.Context, position int64, patience time.Durat
 		select {
 		case <-moved:
 		case <-late.C:
-			return fault.New(fault.Unavailable, "this part of the club's system is still catching up; try again in a moment")
+			return p.late()
 		case <-ctx.Done():
 			return fault.Because(fault.Unavailable, ctx.Err(), "this took too long; try again in a moment")
 		}

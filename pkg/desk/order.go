@@ -109,7 +109,13 @@ func Take[C Commanded](d *Desk, allow Allow, decide func(ctx context.Context, o 
 // Answer lets a room answer a question, which writes nothing.
 func Answer[Q Commanded, A any](d *Desk, allow Allow, answer func(ctx context.Context, caller Caller, q Q) (A, error)) {
 	var zero Q
-	d.questions[zero.Verb()] = func(ctx context.Context, data []byte) (any, error) {
+	answerAs(d, zero.Verb(), allow, answer)
+}
+
+// answerAs is Answer for a question that every room answers under a verb of its
+// own.
+func answerAs[Q Commanded, A any](d *Desk, verb string, allow Allow, answer func(ctx context.Context, caller Caller, q Q) (A, error)) {
+	d.questions[verb] = func(ctx context.Context, data []byte) (any, error) {
 		var command message.Command
 		if err := strict(data, &command); err != nil {
 			return nil, fault.Field("", "the question cannot be read: %s", err)
@@ -224,7 +230,7 @@ func (d *Desk) listen() error {
 			subject = bus.Ask(d.Room + ".>")
 		}
 		if len(handlers) == 0 {
-			continue // the pages give orders and take none
+			continue // not every room takes orders
 		}
 		service, err := d.Bus.Serve(subject, d.Room, func(ctx context.Context, subject string, data []byte) []byte {
 			ctx, cancel := context.WithTimeout(ctx, orderFor)

@@ -30,6 +30,8 @@ func TestEveryOrderKnowsWhoMayGiveIt(t *testing.T) {
 		callers[string(role)] = c.Member(role)
 	}
 	details := message.PersonDetails{Name: "New Name"}
+	first, err := c.Log.Event(t.Context(), 1)
+	require.NoError(t, err)
 	register := func(sort message.Sort) desk.Commanded {
 		return registration(sort, "Some One", "")
 	}
@@ -63,6 +65,7 @@ func TestEveryOrderKnowsWhoMayGiveIt(t *testing.T) {
 			return message.JudgeDoubles{One: made.Household, Other: other.Household}
 		}, []string{ad, co}},
 		"change a setting": {func() desk.Commanded { return message.ChangeSetting{Name: "link-days", Value: "90"} }, []string{ad}},
+		"allow a skip":     {func() desk.Commanded { return skipOf(first, nil) }, []string{ad}},
 	} {
 		for caller, by := range callers {
 			_, err := c.Try(by, row.order())

@@ -76,6 +76,7 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}, s.judgeDoubles)
 	desk.Take(s.Desk, desk.Allow{Roles: administrator.Roles, AnyLink: true}, s.erasePerson)
 	desk.Take(s.Desk, administrator, s.changeSetting)
+	desk.Take(s.Desk, administrator, s.allowSkip)
 }
 
 func (s *service) answerQuestions() {

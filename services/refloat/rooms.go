@@ -35,7 +35,7 @@ type roomPart interface {
 	// Lost says what keeps the room from working, but for being late; "" when
 	// nothing does.
 	Lost() string
-	Rebuild(ctx context.Context, progress func(position, last int64)) error
+	Rebuild(ctx context.Context, how desk.Rebuilding) error
 }
 
 // roomTable lists the rooms in the order in which they start.

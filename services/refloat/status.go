@@ -13,11 +13,10 @@ import (
 	"text/tabwriter"
 	"time"
 
-	"github.com/jackc/pgx/v5"
-
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/ledger"
+	"refloat.example/pkg/message"
 	"refloat.example/pkg/watch"
 )
 
@@ -103,10 +102,16 @@ func (s standing) print(to io.Writer) {
 	fmt.Fprintf(t, "the book ends at\t%d\t%s\n", s.Events, s.Head)
 	for _, r := range s.Rooms {
 		reacted := ""
-		if r.Reaction != nil {
-			reacted = fmt.Sprintf("reacted to %d", *r.Reaction)
+		if r.Reactions != nil {
+			reacted = fmt.Sprintf("reacted to %d", *r.Reactions)
 		}
 		fmt.Fprintf(t, "%s\ttables at %d\t%d behind\t%s\n", r.Room, r.Tables, r.Behind, reacted)
+		for _, stop := range r.Stopped {
+			fmt.Fprintf(t, "%s\t%s stopped at %d\t%s\t%s\n", r.Room, stop.Part, stop.Position, stop.Event, stop.Error)
+		}
+		for _, stop := range r.PassedOver {
+			fmt.Fprintf(t, "%s\t%s lack event %d\t%s\t\n", r.Room, stop.Part, stop.Position, stop.Event)
+		}
 	}
 	if s.Process == nil {
 		return
@@ -126,10 +131,8 @@ func (s standing) print(to io.Writer) {
 }
 
 type roomStatus struct {
-	Room     string `json:"room"`
-	Tables   int64  `json:"tables"` // position that the read tables have come to
-	Behind   int64  `json:"behind"`
-	Reaction *int64 `json:"reactions,omitempty"` // position reacted to, if the room reacts
+	message.Standing
+	Behind int64 `json:"behind"` // events that the read tables have not taken in yet
 }
 
 func (b *opened) status(ctx context.Context) (standing, error) {
@@ -139,33 +142,13 @@ func (b *opened) status(ctx context.Context) (standing, error) {
 	}
 	s := standing{Events: head.Position, Head: hex.EncodeToString(head.Hash)}
 	for _, name := range allRooms {
-		room, err := b.roomStatus(ctx, name, head.Position)
+		room, err := desk.StandingOf(ctx, b.pool, name)
 		if err != nil {
 			return standing{}, fmt.Errorf("the %s room: %w", name, err)
 		}
-		s.Rooms = append(s.Rooms, room)
+		s.Rooms = append(s.Rooms, roomStatus{room, head.Position - room.Tables})
 	}
 	return s, nil
-}
-
-func (b *opened) roomStatus(ctx context.Context, name string, head int64) (roomStatus, error) {
-	r := roomStatus{Room: name}
-	rows, err := b.pool.Query(ctx, `SELECT name, position FROM `+name+`.cursor`)
-	if err != nil {
-		return r, err
-	}
-	var cursor string
-	var position int64
-	_, err = pgx.ForEachRow(rows, []any{&cursor, &position}, func() error {
-		if cursor == "tables" {
-			r.Tables, r.Behind = position, head-position
-		} else {
-			at := position
-			r.Reaction = &at
-		}
-		return nil
-	})
-	return r, err
 }
 
 // rebuild fills the read tables of rooms anew.
@@ -202,24 +185,39 @@ func (b *opened) rebuildAll(ctx context.Context, cfg config, c console, names ..
 		if len(names) > 0 && !slices.Contains(names, r.name) {
 			continue
 		}
-		if err := rebuildRoom(ctx, r, cfg, kit, c); err != nil {
+		if err := rebuildRoom(ctx, r, cfg, b.database.OwnerURL, kit, c); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func rebuildRoom(ctx context.Context, r room, cfg config, kit desk.Kit, c console) error {
+func rebuildRoom(ctx context.Context, r room, cfg config, owner string, kit desk.Kit, c console) error {
 	made, err := r.make(cfg, kit)
 	if err != nil {
 		return err
 	}
-	err = made.Rebuild(ctx, func(position, last int64) {
-		fmt.Fprintf(c.problems, "%s: %d of %d events\n", r.name, position, last)
-	})
+	told := time.Now()
+	err = made.Rebuild(ctx, desk.Rebuilding{OwnerURL: owner, Progress: func(p desk.Progress) {
+		if time.Since(told) < tellEvery {
+			return
+		}
+		told = time.Now()
+		fmt.Fprintln(c.problems, r.name+": "+progressWords(p))
+	}})
 	if err != nil {
 		return fmt.Errorf("rebuilding the %s room: %w", r.name, err)
 	}
 	fmt.Fprintf(c.out, "The tables of the %s room are filled anew.\n", r.name)
 	return nil
+}
+
+// tellEvery is how often a rebuild says how far it is.
+const tellEvery = time.Second
+
+func progressWords(p desk.Progress) string {
+	if p.Waits {
+		return "all is filled; waiting for somebody who still reads the old tables"
+	}
+	return fmt.Sprintf("%d of %d events, %.0f a second, about %s left", p.Position, p.Last, p.Rate, p.Left.Round(time.Second))
 }

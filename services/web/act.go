@@ -46,6 +46,9 @@ type act struct {
 	to func(v *visit, command desk.Commanded) string
 	// weighty marks what cannot be taken back.
 	weighty bool
+	// unread gives the order without saying how far the viewer has read, so that a
+	// room which cannot get there takes it.
+	unread bool
 }
 
 // actPage shows an act.
@@ -106,7 +109,11 @@ func (v *visit) doAct(a act) error {
 			return err
 		}
 	}
-	if _, err := v.order(command); err != nil {
+	asking := v.asking()
+	if a.unread {
+		asking.Seen = 0
+	}
+	if _, err := v.orderAs(asking, command); err != nil {
 		return err
 	}
 	to := v.wayBack()

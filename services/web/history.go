@@ -248,6 +248,8 @@ func sumPeople(body message.Body) string {
 		return "A private link was made"
 	case message.LinkEnded:
 		return "A private link was ended"
+	case message.SkipAllowed:
+		return fmt.Sprintf("The %s room was allowed to go on without event %d (%s): %s", m.Room, m.Position, m.Part, m.Why)
 	case message.SettingChanged:
 		return fmt.Sprintf("The setting %s was changed", m.Name)
 	}

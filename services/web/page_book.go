@@ -33,6 +33,7 @@ type bookPage struct {
 	Frame
 	Head     ledger.Head
 	Behind   int64 // events that the pages have not read yet
+	Rooms    []roomRow
 	Lines    []Line
 	Earlier  int64 // the position before which older lines stand; 0 for none
 	Verify   Form
@@ -57,6 +58,7 @@ func (v *visit) readBook() (bookPage, error) {
 		return p, err
 	}
 	p.Behind = max(0, p.Head.Position-v.Position())
+	p.Rooms = v.standings(p.Head.Position)
 	before, err := strconv.ParseInt(v.r.URL.Query().Get("before"), 10, 64)
 	if err != nil || before <= 0 {
 		before = p.Head.Position + 1

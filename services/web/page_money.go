@@ -47,6 +47,8 @@ type moneyPage struct {
 	Year   int
 	Years  []int
 	Totals message.Totals
+	// Lacking names lines of the book that the totals were made without.
+	Lacking string
 }
 
 func (v *visit) moneyPage() error {
@@ -62,6 +64,7 @@ func (v *visit) moneyPage() error {
 	if p.Totals, err = ask[message.Totals](v, message.YearTotals{Year: year}); err != nil {
 		return err
 	}
+	p.Lacking = v.lacking("treasury")
 	return v.show("money", p)
 }
 

@@ -49,7 +49,7 @@ func acts() []act {
 	return slices.Concat(
 		intakeActs(), arrivalActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
-		moneyActs(), papersActs(), peopleActs(), clubActs(),
+		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(),
 	)
 }
 
