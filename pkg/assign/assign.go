@@ -53,6 +53,10 @@ type Options struct {
 	// Forbids are pairs that must not stand, none of them twice. One that is no
 	// row changes nothing.
 	Forbids []Couple
+	// Keep are pairs that stay where that costs nothing: the lottery chooses among
+	// those of the best pairings that keep most of them. One that is no row changes
+	// nothing.
+	Keep []Couple
 	// Seed decides between equal pairings.
 	Seed string
 }
@@ -110,16 +114,43 @@ func (e *InputError) Error() string {
 // Solve finds the best pairing. The error is an *InputError. No pairs at all are
 // answered with an empty result of step 1.
 func Solve(pairs []Pair, o Options) (*Result, error) {
+	p, err := Open(pairs, o)
+	if err != nil {
+		return nil, err
+	}
+	p.Find()
+	return p.Settle(), nil
+}
 
+// A Pairing is Solve in its stages: Open reads the rows, Find finds a best
+// pairing, and Settle its proof and the one among equals that is the result.
+type Pairing struct {
+	*search
+	keep []Couple
+	seed string
+}
+
+// Open reads the rows. The error is an *InputError.
+func Open(pairs []Pair, o Options) (*Pairing, error) {
 	r, err := newRound(pairs, o)
 	if err != nil {
 		return nil, err
 	}
-	s := newSearch(r)
-	s.run()
-	s.lowerBoatPrices()
-	s.drawLots(o.Seed)
-	return s.result(), nil
+	return &Pairing{newSearch(r), o.Keep, o.Seed}, nil
+}
+
+// Find finds a best pairing.
+func (p *Pairing) Find() { p.run() }
+
+// Settle gives the result, after Find.
+func (p *Pairing) Settle() *Result {
+	p.lowerBoatPrices()
+	if len(p.keep) > 0 {
+		p.keepMost(p.keep).drawLots(p.seed)
+	} else {
+		p.drawLots(p.seed)
+	}
+	return p.result()
 }
 
 // Check says what Solve would refuse about the pairs alone, with the same error.

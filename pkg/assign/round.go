@@ -23,11 +23,20 @@ type round struct {
 	tier              []int8 // of an applicant
 	tiers             int    // T, the largest tier
 	step              int64  // S = N·W + 1
-	first             []int  // edges of boat b: edges[first[b]:first[b+1]]
+	first, last       []int  // edges of boat b: edges[first[b]:last[b]]
 	edges             []edge
 }
 
-func (r *round) of(b int32) []edge { return r.edges[r.first[b]:r.first[b+1]] }
+func (r *round) of(b int32) []edge { return r.edges[r.first[b]:r.last[b]] }
+
+// addBoat adds the next boat, whose edges were appended.
+func (r *round) addBoat() {
+	begin := 0
+	if n := len(r.last); n > 0 {
+		begin = r.last[n-1]
+	}
+	r.first, r.last = append(r.first, begin), append(r.last, len(r.edges))
+}
 
 // tierWorth is what serving an applicant of this tier is worth besides the
 // weight. Why a step linear in N·W keeps the order of the tiers: suppose that a
@@ -312,18 +321,18 @@ func (in *rows) round() *round {
 		numberOf[old] = int32(a)
 		r.tier[a] = int8(in.tier[old])
 	}
-	r.first = append(make([]int, 0, len(r.boats)+1), 0)
 	r.edges = make([]edge, 0, len(order))
 	for _, old := range boatOrder {
-		r.addBoat(in, order[first[old]:first[old+1]], numberOf)
+		r.addEdges(in, order[first[old]:first[old+1]], numberOf)
+		r.addBoat()
 	}
 	return r
 }
 
-// addBoat appends the edges of the next boat, from the greatest worth down.
+// addEdges appends the edges of the next boat, from the greatest worth down.
 // Tier, weight and applicant fit in 4 + 30 + 30 bits, and sorting numbers is
 // several times faster than sorting with a comparison.
-func (r *round) addBoat(in *rows, at []int32, numberOf []int32) {
+func (r *round) addEdges(in *rows, at []int32, numberOf []int32) {
 	const bits = 30
 	keys := make([]uint64, len(at))
 	for k, i := range at {
@@ -335,7 +344,6 @@ func (r *round) addBoat(in *rows, at []int32, numberOf []int32) {
 		weight := 1<<bits - 1 - int64(key>>bits&(1<<bits-1))
 		r.edges = append(r.edges, edge{worth: weight + r.tierWorth(int(key>>(2*bits))), applicant: int32(key & (1<<bits - 1))})
 	}
-	r.first = append(r.first, len(r.edges))
 }
 
 // ordered gives the numbers of the wanted ids in the byte order of the ids.

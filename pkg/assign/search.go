@@ -21,6 +21,8 @@ type search struct {
 	settled []int32 // applicants whose distance is final
 	queue   queue
 	end     end // the nearest one found
+
+	trades []couple // the pairs that the last way made
 }
 
 // An end is where a way can end: at an applicant without a boat; at an applicant
@@ -57,6 +59,9 @@ func (s *search) run() {
 // row if nobody has come before. It gives the boats that are left.
 func (s *search) takeFirst() (waiting []int32) {
 	for b := range int32(len(s.applicantOf)) {
+		if len(s.round.of(b)) == 0 {
+			continue // only where tight rows are searched
+		}
 		best := s.round.of(b)[0]
 		s.boatPrice[b] = best.worth
 		if s.boatOf[best.applicant] == nobody {
@@ -140,10 +145,12 @@ func (s *search) place(b int32) {
 	if s.end.released != nobody {
 		s.applicantOf[s.end.released] = nobody
 	}
+	s.trades = s.trades[:0]
 	for a := s.end.applicant; a != nobody; {
 		taker := s.from[a]
 		left := s.applicantOf[taker]
 		s.pair(taker, a)
+		s.trades = append(s.trades, couple{taker, a})
 		a = left
 	}
 }

@@ -40,16 +40,17 @@ var (
 // clusters is the number of clusters of a clustered round.
 const clusters = 8
 
-// draws is a 64-bit linear congruential generator (Knuth's MMIX constants).
-type draws uint64
+// Draws is a 64-bit linear congruential generator (Knuth's MMIX constants).
+type Draws uint64
 
-func (d *draws) next(r int) int {
+// Next gives a number from 0 to r - 1.
+func (d *Draws) Next(r int) int {
 	*d = *d*6364136223846793005 + 1442695040888963407
 	return int(uint64(*d>>33) % uint64(r))
 }
 
-func (d *draws) tier() int {
-	switch x := d.next(10); {
+func (d *Draws) tier() int {
+	switch x := d.Next(10); {
 	case x < 2:
 		return 1
 	case x < 5:
@@ -61,14 +62,14 @@ func (d *draws) tier() int {
 // Pairs gives the round's rows in drawing order: boats are named b0, b1, …,
 // applicants a0, a1, …, tiers run from 1 to 3.
 func (r Round) Pairs() []assign.Pair {
-	random := draws(r.Seed)
+	random := Draws(r.Seed)
 	pairs := make([]assign.Pair, 0, r.Applicants*r.Each)
 	boats := names("b", r.Boats)
 	taken := make([]int, r.Boats)
 	for a, applicant := range names("a", r.Applicants) {
 		tier, cluster := random.tier(), 0
 		if r.Clustered {
-			cluster = min(random.next(clusters), random.next(clusters))
+			cluster = min(random.Next(clusters), random.Next(clusters))
 		}
 		for k := 0; k < r.Each; {
 			b := r.boat(&random, cluster)
@@ -83,18 +84,18 @@ func (r Round) Pairs() []assign.Pair {
 	return pairs
 }
 
-func (r Round) boat(random *draws, cluster int) int {
+func (r Round) boat(random *Draws, cluster int) int {
 	if r.Clustered {
-		return clusters*random.next(r.Boats/clusters) + cluster
+		return clusters*random.Next(r.Boats/clusters) + cluster
 	}
-	return random.next(r.Boats)
+	return random.Next(r.Boats)
 }
 
-func (r Round) weight(random *draws) int64 {
+func (r Round) weight(random *Draws) int64 {
 	if r.Weights == 0 {
-		return int64(1 + random.next(1000))
+		return int64(1 + random.Next(1000))
 	}
-	return int64(1 + random.next(r.Weights))
+	return int64(1 + random.Next(r.Weights))
 }
 
 func names(prefix string, n int) []string {
