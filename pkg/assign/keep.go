@@ -2,6 +2,7 @@ package assign
 
 import (
 	"cmp"
+	"iter"
 	"slices"
 )
 
@@ -20,13 +21,20 @@ func (s *search) keepMost(keep []Couple) *search {
 	tight := &round{boats: r.boats, applicants: r.applicants}
 	unit := int64(min(len(r.boats), len(r.applicants))) + 1
 	for b := range int32(len(r.boats)) {
-		tight.edges = s.tightRows(tight.edges, b, func(a int32, ends int64) int64 {
-			if wanted[couple{b, a}] {
-				return ends*unit + 1
+		for e := range s.tight(b) {
+			e.worth = 0
+			for _, price := range []int64{s.boatPrice[b], s.applicantPrice[e.applicant]} {
+				if price > 0 {
+					e.worth += unit
+				}
 			}
-			return ends * unit
-		})
+			if wanted[couple{b, e.applicant}] {
+				e.worth++
+			}
+			tight.edges = append(tight.edges, e)
+		}
 		tight.addBoat()
+		slices.SortStableFunc(tight.of(b), func(x, y edge) int { return cmp.Compare(y.worth, x.worth) })
 	}
 	kept := newSearch(tight)
 	kept.run()
@@ -49,25 +57,17 @@ func (s *search) numbered(pairs []Couple) map[couple]bool {
 	return known
 }
 
-// tightRows appends a boat's tight rows, the worthiest first; worth is told the
-// applicant and how many ends of the row have a price.
-func (s *search) tightRows(to []edge, b int32, worth func(a int32, ends int64) int64) []edge {
-	price, at := s.boatPrice[b], len(to)
-	for _, e := range s.round.of(b) {
-		if e.worth < price {
-			break
-		}
-		if price+s.applicantPrice[e.applicant] != e.worth {
-			continue
-		}
-		ends := int64(0)
-		for _, p := range []int64{price, s.applicantPrice[e.applicant]} {
-			if p > 0 {
-				ends++
+// tight gives those rows of a boat whose prices meet the worth exactly.
+func (s *search) tight(b int32) iter.Seq[edge] {
+	return func(yield func(edge) bool) {
+		price := s.boatPrice[b]
+		for _, e := range s.round.of(b) {
+			if e.worth < price {
+				return // and so have all lesser rows
+			}
+			if price+s.applicantPrice[e.applicant] == e.worth && !yield(e) {
+				return
 			}
 		}
-		to = append(to, edge{worth: worth(e.applicant, ends), applicant: e.applicant})
 	}
-	slices.SortStableFunc(to[at:], func(x, y edge) int { return cmp.Compare(y.worth, x.worth) })
-	return to
 }

@@ -134,15 +134,9 @@ func newLottery(s *search, boatOrder []int32) *lottery {
 func (l *lottery) addRows(s *search, boatOrder []int32) {
 	var ends, others []int32
 	for _, b := range boatOrder {
-		price := s.boatPrice[b]
-		for _, e := range s.round.of(b) {
-			if e.worth < price {
-				break
-			}
-			if price+s.applicantPrice[e.applicant] == e.worth {
-				a := l.applicants + e.applicant
-				ends, others = append(ends, a, b), append(others, b, a)
-			}
+		for e := range s.tight(b) {
+			a := l.applicants + e.applicant
+			ends, others = append(ends, a, b), append(others, b, a)
 		}
 	}
 	first, order := group(ends, int(l.outside)+1)

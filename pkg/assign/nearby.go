@@ -1,14 +1,12 @@
 package assign
 
-import "slices"
-
 // draw draws lots among what is linked to a change, and gives the boats looked at.
 // Every other best pairing differs from the present one along rings of arrows
 // (see lottery) through something that changed: one elsewhere would give up offers
 // for nothing. All such rings lie among the nodes ahead of the change, and among
 // those behind it; the smaller of the two sets is drawn.
 func (st *Standing) draw(linked []int32, freed int32) (boats []int32) {
-	ahead, behind := newHalo(st, true), newHalo(st, false)
+	ahead, behind := newHalo(st, true, &st.marks[0]), newHalo(st, false, &st.marks[1])
 	for _, h := range []*halo{ahead, behind} {
 		for _, b := range linked {
 			h.visit(b)
@@ -39,21 +37,34 @@ type halo struct {
 	*Standing
 	ahead               bool
 	applicants, outside int32
-	seen                map[int32]bool
-	nodes               []int32
-	done                int // how many of them were followed
-	work                int // how many rows were looked at
+	*marks
+	number int32 // what seen holds for nodes of this set
+	nodes  []int32
+	done   int // how many of them were followed
+	work   int // how many rows were looked at
 }
 
-func newHalo(st *Standing, ahead bool) *halo {
-	boats, applicants := int32(len(st.boats.boatPrice)), int32(len(st.boats.applicantPrice))
-	return &halo{Standing: st, ahead: ahead, applicants: boats, outside: boats + applicants, seen: map[int32]bool{}}
+// marks lets sets be told apart without clearing anything between changes.
+type marks struct {
+	seen   []int32 // of a node: the last set that it was in
+	number int32
 }
+
+func newHalo(st *Standing, ahead bool, m *marks) *halo {
+	boats, applicants := int32(len(st.boats.boatPrice)), int32(len(st.boats.applicantPrice))
+	if m.seen == nil {
+		m.seen = make([]int32, boats+applicants+1)
+	}
+	m.number++
+	return &halo{Standing: st, ahead: ahead, applicants: boats, outside: boats + applicants, marks: m, number: m.number}
+}
+
+func (h *halo) has(n int32) bool { return h.seen[n] == h.number }
 
 func (h *halo) visit(n int32) {
 	h.work++
-	if !h.seen[n] {
-		h.seen[n] = true
+	if !h.has(n) {
+		h.seen[n] = h.number
 		h.nodes = append(h.nodes, n)
 	}
 }
@@ -86,16 +97,13 @@ func (h *halo) visitMate(mate, offset int32) {
 // visitTight follows the tight rows of an end to the others, and to the outside
 // if the end is paired and may be left out.
 func (h *halo) visitTight(s *search, end, offset int32) {
-	price, mate := s.boatPrice[end], s.applicantOf[end]
-	for _, e := range s.round.of(end) {
-		if h.work++; e.worth < price {
-			break
-		}
-		if e.applicant != mate && price+s.applicantPrice[e.applicant] == e.worth {
+	mate := s.applicantOf[end]
+	for e := range s.tight(end) {
+		if h.work++; e.applicant != mate {
 			h.visit(offset + e.applicant)
 		}
 	}
-	if price == 0 && mate != nobody {
+	if s.boatPrice[end] == 0 && mate != nobody {
 		h.visit(h.outside)
 	}
 }
@@ -121,60 +129,44 @@ func (h *halo) followOutside() {
 }
 
 // drawAmong draws lots in the part of the round that a halo covers, and gives its
-// boats.
+// boats. Applicants without a tight row there have nothing to win or lose.
 func (st *Standing) drawAmong(h *halo) (boats []int32) {
-	slices.Sort(h.nodes)
-	part := &round{}
-	small := map[int32]int32{} // of an applicant's node
-	for _, n := range h.nodes {
-		switch {
-		case n < st.spare:
-			boats, part.boats = append(boats, n), append(part.boats, st.boats.round.boats[n])
-		case n >= h.applicants && n < h.outside:
-			small[n-h.applicants] = int32(len(part.applicants))
-			part.applicants = append(part.applicants, st.boats.round.applicants[n-h.applicants])
+	s, part := st.boats, &round{}
+	small, large := map[int32]int32{}, []int32(nil) // an applicant's number there, and here
+	for _, b := range h.nodes {
+		if b >= st.spare {
+			continue
 		}
-	}
-	s := st.boats
-	for _, b := range boats {
-		part.edges = append(part.edges, st.tightAmong(small, b)...)
+		boats, part.boats = append(boats, b), append(part.boats, s.round.boats[b])
+		for e := range s.tight(b) {
+			if !h.has(h.applicants + e.applicant) {
+				continue
+			}
+			at, known := small[e.applicant]
+			if !known {
+				at = int32(len(large))
+				small[e.applicant], large = at, append(large, e.applicant)
+				part.applicants = append(part.applicants, s.round.applicants[e.applicant])
+			}
+			part.edges = append(part.edges, edge{worth: e.worth, applicant: at})
+		}
 		part.addBoat()
 	}
 	p := newSearch(part)
 	for at, b := range boats {
-		p.boatPrice[at] = s.boatPrice[b]
-		if a := s.applicantOf[b]; a != nobody {
-			p.pair(int32(at), small[a])
+		if p.boatPrice[at] = s.boatPrice[b]; s.applicantOf[b] != nobody {
+			p.pair(int32(at), small[s.applicantOf[b]])
 		}
 	}
-	large := make([]int32, len(small))
-	for a, at := range small {
-		p.applicantPrice[at], large[at] = s.applicantPrice[a], a
-	}
-	p.drawLots(st.seed)
-	for a := range small {
+	for at, a := range large {
+		p.applicantPrice[at] = s.applicantPrice[a]
 		s.boatOf[a] = nobody
 	}
+	p.drawLots(st.seed)
 	for at, b := range boats {
 		if s.applicantOf[b] = nobody; p.applicantOf[at] != nobody {
 			s.pair(b, large[p.applicantOf[at]])
 		}
 	}
 	return boats
-}
-
-// tightAmong gives a boat's tight rows to the given applicants, under their
-// numbers there.
-func (st *Standing) tightAmong(small map[int32]int32, b int32) (tight []edge) {
-	s := st.boats
-	for _, e := range s.round.of(b) {
-		if e.worth < s.boatPrice[b] {
-			break
-		}
-		at, inside := small[e.applicant]
-		if inside && s.boatPrice[b]+s.applicantPrice[e.applicant] == e.worth {
-			tight = append(tight, edge{worth: e.worth, applicant: at})
-		}
-	}
-	return tight
 }

@@ -26,6 +26,7 @@ type Standing struct {
 	spare             int32
 	offered           []int32 // the applicant of each boat before the present change
 	seed              string
+	marks             [2]marks // of halos
 }
 
 // A Change is what an answer leads to: offers that no longer stand, the answered
