@@ -43,6 +43,14 @@ func (s *session) need(ctx context.Context, needs ...string) error {
 	return cmd.Run()
 }
 
+// needFile installs a package by a file that it brings, where it brings no command.
+func (s *session) needFile(ctx context.Context, file, pkg string) error {
+	if _, err := os.Stat(file); err == nil {
+		return nil
+	}
+	return s.need(ctx, "a-command-that-"+pkg+"-has-not:"+pkg)
+}
+
 // rounds gives the number of rounds for medians.
 func (s *session) rounds() int {
 	if s.quick {
