@@ -14,6 +14,11 @@ type v1 struct{}
 
 func (v1) Schema() int { return 1 }
 
+// v2 is embedded by payloads in their second shape.
+type v2 struct{}
+
+func (v2) Schema() int { return 2 }
+
 // PersonDetails is what the club knows about a person. It never stands in an
 // event in clear: events carry it sealed under the person's own key, with the
 // purpose SealDetails.
