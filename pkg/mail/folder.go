@@ -56,3 +56,6 @@ func (f Folder) Send(_ context.Context, l Letter) error {
 	}
 	return nil
 }
+
+// Repeats is true: the same letter is the same file.
+func (Folder) Repeats() bool { return true }

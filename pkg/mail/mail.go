@@ -2,8 +2,8 @@
 // own.
 //
 // It promises that a letter with the same key always has the same Message-ID,
-// and with a folder as its way the same file, so that sending it again after a
-// crash can be noticed and does no harm. It does not promise that a letter is
+// and with a folder as its way the same file. It tells a letter that was surely
+// not taken from one that may have been. It does not promise that a letter is
 // read, or arrives: a mail server only promises to try. Who sends keeps account
 // of what was sent.
 //
@@ -39,6 +39,12 @@ const (
 // taken: trying again is useless.
 var ErrRefused = errors.New("the letter is refused for good")
 
+// ErrUnknown is in the chain of the error for a letter that was handed over
+// without an answer: it may be on its way. A mail server that did take it and
+// gets it again sends it twice (RFC 5321 §4.5.3.2.6 tells senders to wait long for
+// this very answer; in the end somebody has to stop waiting).
+var ErrUnknown = errors.New("nobody knows whether the letter was taken")
+
 // Letter is one letter to one person.
 type Letter struct {
 	// Key names the letter for ever: letters, digits, point, dash and underscore.
@@ -52,10 +58,11 @@ type Letter struct {
 // Sender sends letters. It is safe for concurrent use.
 type Sender interface {
 	// Send returns when the letter is in other hands: in its folder on disk, or
-	// taken by the mail server. Sending the same letter again is safe. Errors with
-	// ErrRefused are final; after others the letter may or may not be on its way,
-	// and trying again is right.
+	// taken by the mail server. Errors with ErrRefused are final. After one with
+	// ErrUnknown the letter may be on its way, after all others it is not.
 	Send(ctx context.Context, l Letter) error
+	// Repeats says whether sending a letter twice comes to the same as once.
+	Repeats() bool
 }
 
 // CheckAddress gives a mail address as it is kept: trimmed, without a name, the

@@ -1,6 +1,7 @@
 package mail
 
 import (
+	"bufio"
 	"bytes"
 	"crypto/tls"
 	"errors"
@@ -202,6 +203,7 @@ func TestRefusalsThatAreFinalAreToldFromThoseThatPass(t *testing.T) {
 			err = way.Send(t.Context(), letter())
 			require.Error(t, err)
 			assert.Equal(t, row.final, errors.Is(err, ErrRefused), "%v", err)
+			assert.NotErrorIs(t, err, ErrUnknown, "what was refused was not taken")
 		})
 	}
 	t.Run("nobody listens", func(t *testing.T) {
@@ -210,7 +212,42 @@ func TestRefusalsThatAreFinalAreToldFromThoseThatPass(t *testing.T) {
 		err = way.Send(t.Context(), letter())
 		require.Error(t, err)
 		assert.NotErrorIs(t, err, ErrRefused)
+		assert.NotErrorIs(t, err, ErrUnknown)
 	})
+}
+
+// The server takes the letter and is gone before it can say so.
+func TestALetterWithoutAnAnswerMayBeOnItsWay(t *testing.T) {
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	require.NoError(t, err)
+	taken := make(chan string, 1)
+	go func() {
+		conn, err := listener.Accept()
+		if err != nil {
+			return
+		}
+		defer func() { _ = conn.Close() }()
+		text := bufio.NewReader(conn)
+		say := func(line string) { _, _ = io.WriteString(conn, line+"\r\n") }
+		say("220 post.example")
+		for line, err := text.ReadString('\n'); err == nil && !strings.HasPrefix(line, "DATA"); line, err = text.ReadString('\n') {
+			say("250 fine")
+		}
+		say("354 go on")
+		var letter strings.Builder
+		for line, err := text.ReadString('\n'); err == nil && line != ".\r\n"; line, err = text.ReadString('\n') {
+			letter.WriteString(line)
+		}
+		taken <- letter.String()
+	}()
+	defer func() { _ = listener.Close() }()
+	way, err := NewSMTP(Server{Host: "127.0.0.1", Port: listener.Addr().(*net.TCPAddr).Port, From: club, TLS: NoTLS})
+	require.NoError(t, err)
+	err = way.Send(t.Context(), letter())
+	require.ErrorIs(t, err, ErrUnknown)
+	assert.NotErrorIs(t, err, ErrRefused)
+	assert.Contains(t, <-taken, "Message-ID: <"+pythonsDigest)
+	assert.False(t, way.Repeats())
 }
 
 func TestNoLetterTravelsUnprotectedWhenTLSIsAsked(t *testing.T) {

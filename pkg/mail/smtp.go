@@ -93,15 +93,22 @@ func (s SMTP) Send(ctx context.Context, l Letter) error {
 	return nil
 }
 
+// Repeats is false: a server that gets a letter twice sends it twice.
+func (SMTP) Repeats() bool { return false }
+
 // sendError tells a refusal of this very letter, a reply of 5xx to its address
-// or text (RFC 5321 §4.2.1), from what may pass.
+// or text (RFC 5321 §4.2.1), and an end of the text that was not answered from
+// what may pass.
 func sendError(err error) error {
 	var failed *gomail.SendError
-	if !errors.As(err, &failed) || failed.ErrorCode() < 500 {
+	if !errors.As(err, &failed) {
 		return fmt.Errorf("the mail server did not take the letter: %w", err)
 	}
-	switch failed.Reason {
-	case gomail.ErrSMTPRcptTo, gomail.ErrSMTPDataClose:
+	final := failed.ErrorCode() >= 500
+	switch {
+	case failed.Reason == gomail.ErrSMTPDataClose && failed.ErrorCode() < 400:
+		return fmt.Errorf("%w: %w", ErrUnknown, err)
+	case final && (failed.Reason == gomail.ErrSMTPRcptTo || failed.Reason == gomail.ErrSMTPDataClose):
 		return fmt.Errorf("%w: %w", ErrRefused, err)
 	}
 	return fmt.Errorf("the mail server did not take the letter: %w", err)

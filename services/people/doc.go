@@ -15,7 +15,8 @@
 //
 // It says: person-registered, person-changed, role-given, role-taken,
 // consent-given, consent-withdrawn, guardian-named, link-given, link-ended,
-// doubles-judged, person-erased, setting-changed, skip-allowed.
+// doubles-judged, person-erased, setting-changed, skip-allowed,
+// letter-settled.
 //
 // It hears: intake.boat-logged and matching.request-made, which introduce
 // persons; matching.offer-made and treasury.paper-issued, upon which it writes

@@ -76,10 +76,12 @@ func (s *service) isBrought(ctx context.Context, link string) (brought bool, err
 	return brought, err
 }
 
-// post sends the letters that wait, oldest first. A letter that a server took
-// in the instant of a crash is sent twice, with the same Message-ID. When the
-// server does not answer the rest waits for the next look.
+// post sends the letters that wait, oldest first. When the server does not answer
+// the rest waits for the next look.
 func (s *service) post(ctx context.Context) error {
+	if err := s.sortOutAttempts(ctx); err != nil {
+		return err
+	}
 	due, err := s.dueLetters(ctx)
 	if err != nil || len(due) == 0 {
 		return err
@@ -103,7 +105,7 @@ func (s *service) post(ctx context.Context) error {
 func (s *service) dueLetters(ctx context.Context) ([]queued, error) {
 	rows, err := s.Pool.Query(ctx, `
 		SELECT key, sort, person, link, until, made_at, tries FROM people.letter
-		WHERE done_at IS NULL AND next_at <= $1 ORDER BY next_at, key LIMIT $2`, s.Clock.Now(), postAtOnce)
+		WHERE done_at IS NULL AND attempt_at IS NULL AND next_at <= $1 ORDER BY next_at, key LIMIT $2`, s.Clock.Now(), postAtOnce)
 	if err != nil {
 		return nil, err
 	}
@@ -117,31 +119,41 @@ func (s *service) postOne(ctx context.Context, l queued) (again bool, err error)
 	if err != nil {
 		return false, err
 	}
-	if outcome == "" {
-		err = s.cfg.Mail.Send(ctx, letter)
-		outcome = letterSent
+	if outcome != "" {
+		return false, s.done(ctx, l, outcome)
 	}
+	mine, err := s.claim(ctx, l)
+	if err != nil || !mine {
+		return false, err
+	}
+	// A conversation that has begun is ended, also when the room is being closed.
+	err = s.cfg.Mail.Send(context.WithoutCancel(ctx), letter)
 	switch {
+	case err == nil:
+		return false, s.done(ctx, l, letterSent)
+	case errors.Is(err, mail.ErrUnknown):
+		return true, nil // sortOutAttempts sees to it
 	case errors.Is(err, mail.ErrRefused):
-		outcome = letterRefused
-	case err != nil && l.Tries+1 < postTries:
-		s.Slog.Warn("a letter has to wait", "letter", l.Key, "err", strings.ReplaceAll(err.Error(), letter.To, "the address"))
-		return true, s.postpone(ctx, l)
-	case err != nil:
-		outcome = letterGivenUp
+		return false, s.done(ctx, l, letterRefused)
+	case l.Tries+1 >= postTries:
+		return false, s.done(ctx, l, letterGivenUp)
 	}
-	switch outcome {
-	case letterRefused, letterGivenUp:
-		s.Slog.Warn("a letter was not sent", "letter", l.Key, "person", l.Person, "why", outcome)
-	}
-	_, err = s.Pool.Exec(ctx, `UPDATE people.letter SET done_at = $2, outcome = $3 WHERE key = $1`, l.Key, s.Clock.Now(), outcome)
-	return false, err
+	s.Slog.Warn("a letter has to wait", "letter", l.Key, "err", strings.ReplaceAll(err.Error(), letter.To, "the address"))
+	return true, s.postpone(ctx, l)
 }
 
+// done writes down what became of a letter in the end.
+func (s *service) done(ctx context.Context, l queued, outcome string) error {
+	if outcome == letterRefused || outcome == letterGivenUp {
+		s.Slog.Warn("a letter was not sent", "letter", l.Key, "person", l.Person, "why", outcome)
+	}
+	return s.record(ctx, `UPDATE people.letter SET done_at = $2, outcome = $3 WHERE key = $1`, l.Key, s.Clock.Now(), outcome)
+}
+
+// postpone takes back an attempt by which the letter surely did not leave.
 func (s *service) postpone(ctx context.Context, l queued) error {
 	wait := min(postWait, time.Second<<min(l.Tries, 12))
-	_, err := s.Pool.Exec(ctx, `UPDATE people.letter SET tries = tries + 1, next_at = $2 WHERE key = $1`, l.Key, s.Clock.Now().Add(wait))
-	return err
+	return s.record(ctx, `UPDATE people.letter SET attempt_at = NULL, tries = tries + 1, next_at = $2 WHERE key = $1`, l.Key, s.Clock.Now().Add(wait))
 }
 
 // compose writes a letter out, or gives the reason why there is none to send.

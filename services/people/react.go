@@ -27,6 +27,8 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 		return s.tellApplicant(ctx, e, b)
 	case message.LinkGiven:
 		return s.tellLink(ctx, e, b)
+	case message.LetterSettled:
+		return s.settle(ctx, e, b)
 	case message.PersonErased:
 		return s.forget(ctx, b.Person)
 	}

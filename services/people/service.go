@@ -77,6 +77,7 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, desk.Allow{Roles: administrator.Roles, AnyLink: true}, s.erasePerson)
 	desk.Take(s.Desk, administrator, s.changeSetting)
 	desk.Take(s.Desk, administrator, s.allowSkip)
+	desk.Take(s.Desk, linkers, s.settleLetter)
 }
 
 func (s *service) answerQuestions() {
@@ -85,6 +86,7 @@ func (s *service) answerQuestions() {
 	desk.Answer(s.Desk, public, s.redeemSignIn)
 	desk.Answer(s.Desk, public, s.openLink)
 	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}, s.linkAddress)
+	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}, s.unsettledLetters)
 	desk.Answer(s.Desk, desk.Allow{
 		Roles:   []people.Role{people.Steward, people.Coordinator, people.Treasurer, people.Administrator},
 		AnyLink: true,

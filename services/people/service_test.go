@@ -27,17 +27,29 @@ type postOffice struct {
 	mu      sync.Mutex
 	letters []mail.Letter
 	refuse  error
+	tried   int
 }
 
 func (p *postOffice) Send(_ context.Context, l mail.Letter) error {
 	p.mu.Lock()
 	defer p.mu.Unlock()
+	p.tried++
 	if p.refuse != nil {
 		return p.refuse
 	}
 	p.letters = append(p.letters, l)
 	return nil
 }
+
+// asked gives how often it was asked to take a letter.
+func (p *postOffice) asked() int {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.tried
+}
+
+// Repeats is false, as with a mail server.
+func (*postOffice) Repeats() bool { return false }
 
 func (p *postOffice) all() []mail.Letter {
 	p.mu.Lock()

@@ -248,6 +248,11 @@ func sumPeople(body message.Body) string {
 		return "A private link was made"
 	case message.LinkEnded:
 		return "A private link was ended"
+	case message.LetterSettled:
+		if m.Again {
+			return "A letter that may not have left is sent once more"
+		}
+		return "A letter that may not have left is left as it is"
 	case message.SkipAllowed:
 		return fmt.Sprintf("The %s room was allowed to go on without event %d (%s): %s", m.Room, m.Position, m.Part, m.Why)
 	case message.SettingChanged:

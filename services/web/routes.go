@@ -33,7 +33,7 @@ func routes() []route {
 	for _, list := range [][]route{
 		signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
-		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(),
+		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(),
 	} {
 		all = append(all, list...)
 	}
@@ -49,7 +49,7 @@ func acts() []act {
 	return slices.Concat(
 		intakeActs(), arrivalActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
-		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(),
+		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),
 	)
 }
 

@@ -137,8 +137,11 @@ var mayOpen = map[string]string{
 	"GET /people/{person}/erase": "a", "POST /people/{person}/erase": "a",
 	"GET /club":        "au",
 	"GET /club/{name}": "a", "POST /club/{name}": "a",
-	"GET /book":         "au",
-	"POST /book/verify": "au",
+	"GET /book":                   "au",
+	"POST /book/verify":           "au",
+	"GET /letters":                "cta",
+	"GET /letters/{letter}/again": "cta", "POST /letters/{letter}/again": "cta",
+	"GET /letters/{letter}/leave": "cta", "POST /letters/{letter}/leave": "cta",
 	"GET /book/skip/{room}/{part}/{position}": "a", "POST /book/skip/{room}/{part}/{position}": "a",
 }
 

@@ -49,6 +49,7 @@ var samples = map[string]any{
 	"person":     personPage{},
 	"club":       clubPage{},
 	"book":       bookPage{},
+	"letters":    lettersPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {
