@@ -27,6 +27,7 @@ type bench struct {
 // benches in the order in which they run.
 var benches = []bench{
 	{"assign", "the pairing of boats and applicants beside scipy and LEMON", benchAssign},
+	{"ledger", "appending to the book and checking it, beside PostgreSQL alone", benchLedger},
 }
 
 func main() {
