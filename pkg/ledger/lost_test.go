@@ -226,13 +226,13 @@ func TestAWriterWhoseHeadWasMovedReadsItAgain(t *testing.T) {
 	stale := h.head
 	b.db.Exec(`UPDATE ledger.head SET epoch = epoch + 1`)
 	assert.EqualValues(t, 2, h.one(note("b1", 1, "k2", "mine again")).Position())
-	moved, err := insert(t.Context(), h.conn, stale, b.all()[1:])
+	moved, err := h.pen.insert(t.Context(), stale, b.all()[1:])
 	require.NoError(t, err)
 	assert.False(t, moved)
-	moved, err = insert(t.Context(), h.conn, Head{h.head.Position, stale.Hash, h.head.RecordedAt, h.head.Epoch}, b.all()[1:])
+	moved, err = h.pen.insert(t.Context(), Head{h.head.Position, stale.Hash, h.head.RecordedAt, h.head.Epoch}, b.all()[1:])
 	require.NoError(t, err)
 	assert.False(t, moved, "the hash has to be right")
-	moved, err = insert(t.Context(), h.conn, Head{h.head.Position, h.head.Hash, h.head.RecordedAt, h.head.Epoch - 1}, b.all()[1:])
+	moved, err = h.pen.insert(t.Context(), Head{h.head.Position, h.head.Hash, h.head.RecordedAt, h.head.Epoch - 1}, b.all()[1:])
 	require.NoError(t, err)
 	assert.False(t, moved, "the epoch has to be right")
 }

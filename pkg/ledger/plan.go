@@ -34,10 +34,20 @@ type planned struct {
 	refusal error
 }
 
+func newPlan(batch []*waiting, how care) *plan {
+	events := 0
+	for _, item := range batch {
+		events += len(item.append.Events)
+	}
+	n := len(batch)
+	return &plan{how: how, rows: make([]Row, 0, events), items: make([]planned, 0, n), repeats: make(map[string][]*waiting, n),
+		versions: make(map[string]int64, n), assumed: make(map[string]bool, n)}
+}
+
 // plan decides, in order, what each append becomes. Answers from the past are given
 // at once; what is left stands in the plan.
 func (w *Writer) plan(ctx context.Context, batch []*waiting, how care) (*plan, error) {
-	p := &plan{how: how, repeats: map[string][]*waiting{}, versions: map[string]int64{}, assumed: map[string]bool{}}
+	p := newPlan(batch, how)
 	p.at = laterOf(w.clock.Now(), w.head.RecordedAt)
 	batch, err := w.prepare(ctx, p, batch)
 	if err != nil {
@@ -243,7 +253,7 @@ var errMoved = errors.New("another writer moved the head of the book")
 
 func (w *Writer) commit(ctx context.Context, p *plan) error {
 	if len(p.rows) > 0 {
-		moved, err := insert(ctx, w.conn, w.head, p.rows)
+		moved, err := w.pen.insert(ctx, w.head, p.rows)
 		if err != nil {
 			return err
 		}

@@ -173,56 +173,6 @@ func byKeys(ctx context.Context, db querier, keys []string) (map[string][]Row, e
 	return found, nil
 }
 
-// insert writes rows behind the head it was given and moves the head, in one
-// statement. moved is false when the head was not where it should have been:
-// then nothing is written.
-func insert(ctx context.Context, db interface {
-	Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error)
-}, from Head, rows []Row) (moved bool, err error) {
-	last := &rows[len(rows)-1]
-	tag, err := db.Exec(ctx, `
-		WITH moved AS (
-			UPDATE ledger.head SET position = $1, hash = $2, recorded_at = $3
-			WHERE position = $4 AND hash = $5 AND epoch = $6
-			RETURNING 1)
-		INSERT INTO ledger.event (`+columns+`)
-		SELECT e.* FROM moved, unnest($7::bigint[], $8::uuid[], $9::text[], $10::bigint[], $11::text[], $12::int[], $13::text[],
-			$14::timestamptz[], $15::timestamptz[], $16::text[], $17::text[], $18::text[], $19::text[], $20::int[], $21::bytea[],
-			$22::text[], $23::bytea[], $24::bytea[]) AS e`,
-		last.Position, last.Hash, last.RecordedAt, from.Position, from.Hash, from.Epoch,
-		column(rows, func(r *Row) int64 { return r.Position }),
-		column(rows, func(r *Row) [16]byte { return uuid.MustParse(r.ID) }),
-		column(rows, func(r *Row) string { return r.Stream }),
-		column(rows, func(r *Row) int64 { return r.Version }),
-		column(rows, func(r *Row) string { return string(r.Kind) }),
-		column(rows, func(r *Row) int32 { return int32(r.Schema) }),
-		column(rows, func(r *Row) string { return string(r.Boat) }),
-		column(rows, func(r *Row) time.Time { return r.HappenedAt }),
-		column(rows, func(r *Row) time.Time { return r.RecordedAt }),
-		column(rows, func(r *Row) string { return r.Actor }),
-		column(rows, func(r *Row) string { return r.Cause }),
-		column(rows, func(r *Row) string { return r.Correlation }),
-		column(rows, func(r *Row) string { return r.RequestKey }),
-		column(rows, func(r *Row) int32 { return int32(r.RequestPart) }),
-		column(rows, func(r *Row) []byte { return r.RequestDigest }),
-		column(rows, func(r *Row) string { return string(r.Data) }),
-		column(rows, func(r *Row) []byte { return r.PrevHash }),
-		column(rows, func(r *Row) []byte { return r.Hash }))
-	if err != nil {
-		return false, err
-	}
-	return tag.RowsAffected() == int64(len(rows)), nil
-}
-
-// column gives one column of a batch, as unnest wants it.
-func column[T any](rows []Row, of func(*Row) T) []T {
-	values := make([]T, len(rows))
-	for i := range rows {
-		values[i] = of(&rows[i])
-	}
-	return values
-}
-
 // fence makes every statement of an earlier writer miss the head from now on,
 // waiting for one that is still running, and gives the head as it then is.
 func fence(ctx context.Context, conn *pgx.Conn) (Head, error) {

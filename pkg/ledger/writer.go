@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"log/slog"
+	"runtime"
 	"sync"
 	"time"
 
@@ -21,8 +22,10 @@ const (
 	batchEvents = 512
 	batchBytes  = 1 << 20
 	// gatherFor is the longest that a batch waits for callers who were seen a
-	// moment ago and are likely to come again.
-	gatherFor = 150 * time.Microsecond
+	// moment ago and are likely to come again, gatherPause the longest that it
+	// waits for the next of them.
+	gatherFor   = 400 * time.Microsecond
+	gatherPause = 50 * time.Microsecond
 	// cachedVersions bounds the versions kept in memory.
 	cachedVersions = 200_000
 	// resolveFor bounds how long a lost connection may leave callers waiting.
@@ -48,10 +51,11 @@ type Writer struct {
 
 	// Owned by Lead.
 	conn     *pgx.Conn
+	pen      *pen // of conn
 	head     Head
 	versions map[string]int64
 	chain    *chainer
-	inAir    int // appends of the last batch: as many are likely to come again
+	inAir    int // so many appends are likely to come together again
 }
 
 // waiting is an append with the channel on which its caller waits.
@@ -176,7 +180,10 @@ func (w *Writer) reload(ctx context.Context) error {
 		return err
 	}
 	w.head, w.versions = head, map[string]int64{}
-	return nil
+	if w.pen == nil || w.pen.conn != w.conn {
+		w.pen, err = newPen(ctx, w.conn)
+	}
+	return err
 }
 
 // leave answers everything that waits and gives the lock back.
@@ -211,33 +218,29 @@ func (w *Writer) gather(ctx context.Context) ([]*waiting, error) {
 		}
 	}
 	w.gatherMore(ctx, &g)
-	w.inAir = len(g.items)
+	// Some may have come late this time: the number is forgotten by and by.
+	w.inAir = max(len(g.items), w.inAir-w.inAir/8-1)
 	return g.items, nil
 }
 
+// gatherMore takes along what waits. While fewer wait than came a moment ago it lets
+// them run, as long as one after the other still comes: the server has nothing to do
+// meanwhile, and all of them share one commit.
 func (w *Writer) gatherMore(ctx context.Context, g *gathered) {
-	var patience <-chan time.Time
-	for !g.full() {
+	begun := time.Now()
+	for latest := begun; !g.full(); {
 		select {
 		case item := <-w.queue:
 			g.take(item)
+			latest = time.Now()
 			continue
 		default:
 		}
-		if len(g.items) >= w.inAir {
+		now := time.Now()
+		if len(g.items) >= w.inAir || now.Sub(latest) > gatherPause || now.Sub(begun) > gatherFor || ctx.Err() != nil {
 			return
 		}
-		if patience == nil {
-			patience = time.After(gatherFor)
-		}
-		select {
-		case item := <-w.queue:
-			g.take(item)
-		case <-patience:
-			return
-		case <-ctx.Done():
-			return // write what is there, then stop
-		}
+		runtime.Gosched() // a timer would be too coarse, and sleep too long
 	}
 }
 
