@@ -72,15 +72,21 @@ func (b *Boat) note(c message.NoteDefect, by people.ID) (message.Body, error) {
 func (b *Boat) goodFinding(c message.NoteDefect) error {
 	return desk.First(
 		desk.GoodID("finding", c.Finding),
-		boat.Known("place.zone", c.Place.Zone, boat.Zones),
-		boat.Known("place.side", c.Place.Side, boat.Sides),
-		boat.Known("place.face", c.Place.Face, boat.Faces),
-		boat.Known("place.part", c.Place.Part, boat.Parts),
+		goodPlace(c.Place),
 		boat.Known("defect", c.Defect, boat.Defects),
 		suitsMaterial(c.Defect, c.Place, b.facts.Material),
 		desk.Within("length_mm", c.LengthMM, 0, 15_000),
 		boat.Known("severity", c.Severity, boat.Severities),
 		desk.NotLonger("words", c.Words, desk.MaxWords),
+	)
+}
+
+func goodPlace(p message.Place) error {
+	return desk.First(
+		boat.Known("place.zone", p.Zone, boat.Zones),
+		boat.Known("place.side", p.Side, boat.Sides),
+		boat.Known("place.face", p.Face, boat.Faces),
+		boat.Known("place.part", p.Part, boat.Parts),
 	)
 }
 

@@ -20,7 +20,7 @@ import (
 // tables and the book say to both that the mark is free.
 func TestOfTwoWhoChooseOneMarkAtOnceOneGetsIt(t *testing.T) {
 	c := desktest.Start(t, desktest.Room{Name: Name, Migrations: Migrations(), New: New})
-	s := &service{c.Rooms[Name]}
+	s := &service{Desk: c.Rooms[Name]}
 	steward := c.Member(people.Steward)
 	c.Settle()
 	write := func(d desk.Decision) error {

@@ -6,6 +6,7 @@ import (
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo"
 )
 
 // Name is the room's name.
@@ -17,11 +18,14 @@ var files embed.FS
 // Migrations make the room's tables, those of every room included.
 func Migrations() fs.FS { return desk.Migrations(Name, files) }
 
-type service struct{ *desk.Desk }
+type service struct {
+	*desk.Desk
+	photos *photo.Store
+}
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "person", "ceiling", "departed")}
+	s := &service{desk.New(Name, kit, "person", "ceiling", "departed", "photo"), photo.NewStore(kit.Pool)}
 	steward := desk.Allow{Roles: []people.Role{people.Steward}}
 	// What is above the ceiling is an administrator's to decide.
 	pricing := desk.Allow{Roles: []people.Role{people.Steward, people.Administrator}}
@@ -45,6 +49,10 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Administrator}}, s.settleDoubt)
 	desk.Take(s.Desk, steward, s.notePossession)
 	desk.Take(s.Desk, steward, s.signTransfer)
+
+	desk.Take(s.Desk, desk.Allow{Member: true}, s.addPhoto)
+	desk.Take(s.Desk, pricing, s.removePhoto)
 	s.Projects(project)
+	s.Reacts(s.react)
 	return s.Desk
 }

@@ -28,6 +28,7 @@ type Boat struct {
 	facts    message.BoatFacts
 	looks    []look
 	findings []finding
+	photos   []shot
 	arrival
 }
 
@@ -48,6 +49,7 @@ type finding struct {
 // Fold adds an event.
 func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldArrival(e.Boat, body)
+	b.foldPhotos(body)
 	switch e := body.(type) {
 	case message.BoatLogged:
 		b.stage, b.name, b.taking, b.giver, b.right, b.facts = offered, e.Name, e.Taking, e.Giver, e.Right, e.Facts

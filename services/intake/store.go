@@ -35,7 +35,7 @@ func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body)
 	case message.BoatRetired:
 		return keepDeparted(ctx, tx, b.Boat)
 	}
-	return nil
+	return keepPhoto(ctx, tx, body)
 }
 
 func keepCeiling(ctx context.Context, tx pgx.Tx, b message.CeilingSet) error {

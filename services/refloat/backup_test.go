@@ -14,6 +14,7 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo"
 	"refloat.example/services/refloat/importer"
 )
 
@@ -24,6 +25,8 @@ func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
 	t.Parallel()
 	i := newInstallation(t)
 	played := i.play()
+	picture := photo.Picture{Hash: "a hash", Large: []byte("large"), Small: []byte("small"), Width: 2, Height: 1}
+	withPhotos(t, i, func(s *photo.Store) { require.NoError(t, s.Save(t.Context(), picture)) })
 	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")
 
 	serve := i.start("serve")
@@ -50,6 +53,11 @@ func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
 	for _, r := range s.Rooms {
 		assert.Zero(t, r.Behind, r.Room)
 	}
+	withPhotos(t, restored, func(s *photo.Store) {
+		large, err := s.Large(t.Context(), picture.Hash)
+		require.NoError(t, err, "photos are in the backup")
+		assert.Equal(t, picture.Large, large)
+	})
 	assert.True(t, erasedIn(t, restored, gone))
 	assert.False(t, erasedIn(t, restored, people.ID(importer.ID("person", keptReference))))
 
@@ -77,6 +85,17 @@ func eraseAsOperator(t *testing.T, i *installation, person people.ID) {
 	client := desk.Client{Conn: conn}
 	_, err = client.Do(t.Context(), desk.Asking{By: people.Service(desk.AtMachine), Key: "test/erase"}, message.ErasePerson{Person: person, Why: "asked"})
 	require.NoError(t, err)
+}
+
+// withPhotos opens the photos of an installation that does not run.
+func withPhotos(t *testing.T, i *installation, do func(*photo.Store)) {
+	t.Helper()
+	cfg, _, err := readConfig("test", nil, i.setting, nil, nil)
+	require.NoError(t, err)
+	b, err := openBook(t.Context(), cfg, quietLog())
+	require.NoError(t, err)
+	defer b.close()
+	do(photo.NewStore(b.pool))
 }
 
 // erasedIn says whether a person's key is gone in an installation that does not

@@ -9,6 +9,7 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/lifecycle"
+	"refloat.example/pkg/photo"
 	"refloat.example/pkg/postgres"
 	"refloat.example/pkg/vault"
 	"refloat.example/services/intake"
@@ -106,6 +107,9 @@ func migrateAll(ctx context.Context, ownerURL string) error {
 		return err
 	}
 	if err := postgres.Migrate(ctx, ownerURL, vault.Schema, vault.Migrations); err != nil {
+		return err
+	}
+	if err := postgres.Migrate(ctx, ownerURL, photo.Schema, photo.Migrations); err != nil {
 		return err
 	}
 	for _, r := range roomTable {

@@ -68,7 +68,11 @@ type faultPage struct {
 	Again []pair
 }
 
-type pair struct{ Name, Value string }
+type pair struct {
+	Name, Value string
+	// Fresh marks an id or key that another copy of the form must not share.
+	Fresh bool
+}
 
 // fail turns an error into a page. A form that can be mended is shown again with
 // what was typed.
@@ -77,6 +81,10 @@ func (v *visit) fail(err error) {
 	v.status = statuses[f.Kind]
 	if f.Kind == fault.Internal {
 		v.Slog.Error("a page failed", "route", v.route.path, "err", err)
+	}
+	if v.wantsJSON() {
+		v.tellProblem(f, err)
+		return
 	}
 	if v.signInInstead(f) || v.showAgain(f, err) {
 		return
@@ -149,7 +157,7 @@ func pairs(values url.Values) []pair {
 	var all []pair
 	for name, list := range values {
 		for _, value := range list {
-			all = append(all, pair{name, value})
+			all = append(all, pair{Name: name, Value: value})
 		}
 	}
 	slices.SortStableFunc(all, func(a, b pair) int {

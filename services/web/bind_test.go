@@ -146,7 +146,7 @@ func TestOnlyTheFormThatWasSentKeepsWhatWasTyped(t *testing.T) {
 	section := Section{Fields: []Field{area("why", "Why").Starts("at first"), fresh("id")}}
 	sent, other := v.form("one", "/one", "Send", nil, section), v.form("two", "/two", "Send", nil, section)
 	assert.Equal(t, "typed", sent.Sections[0].Fields[0].Typed())
-	assert.Equal(t, []pair{{"key", "k"}, {"id", "i"}}, sent.Hidden, "so that sending it again is the same intent")
+	assert.Equal(t, []pair{{"key", "k", true}, {"id", "i", true}}, sent.Hidden, "so that sending it again is the same intent")
 	assert.Equal(t, "at first", other.Sections[0].Fields[0].Typed())
 	assert.NotEqual(t, "k", other.Hidden[0].Value)
 }

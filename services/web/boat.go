@@ -55,6 +55,7 @@ type Boat struct {
 	Prices     []message.PriceOffered `json:"prices,omitempty"`
 	Decision   *Decision              `json:"decision,omitempty"`
 	Received   *message.BoatReceived  `json:"received,omitempty"`
+	Photos     []Photo                `json:"photos,omitempty"`
 	Arrival
 
 	Work    []Work                 `json:"work,omitempty"`

@@ -219,7 +219,7 @@ func (f *Form) hide(name string, typed url.Values) {
 	if value == "" {
 		value = freshID()
 	}
-	f.Hidden = append(f.Hidden, pair{name, value})
+	f.Hidden = append(f.Hidden, pair{name, value, true})
 }
 
 func (f *Form) hideField(field Field, typed url.Values) {
@@ -227,7 +227,7 @@ func (f *Form) hideField(field Field, typed url.Values) {
 		f.hide(field.Name, typed)
 		return
 	}
-	f.Hidden = append(f.Hidden, pair{field.Name, field.Value})
+	f.Hidden = append(f.Hidden, pair{Name: field.Name, Value: field.Value})
 }
 
 func (f *Field) dress(typed, start url.Values) {

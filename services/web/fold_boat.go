@@ -8,6 +8,7 @@ import (
 func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldIntake(e, body)
 	b.foldArrival(e, body)
+	b.foldPhotos(e, body)
 	b.foldRepair(body)
 	b.foldMatching(body)
 	b.foldMoney(body)

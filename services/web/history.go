@@ -61,6 +61,10 @@ func (b *Boat) lookOf(body message.Body) string {
 		return m.Look
 	case message.LookOverFinished:
 		return m.Look
+	case message.PhotoAdded:
+		if f, ok := b.Finding(m.Finding); ok {
+			return f.Look
+		}
 	case message.DefectWithdrawn:
 		if f, ok := b.Finding(m.Finding); ok {
 			return f.Look
@@ -73,7 +77,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumArrival, sumDecision, sumRepair, sumTests, sumValuation, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumPhotos, sumDecision, sumRepair, sumTests, sumValuation, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text

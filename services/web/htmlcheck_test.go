@@ -167,7 +167,8 @@ func (s *sheet) sound(where string) {
 			check(attr(n, "type") == "hidden" || labelled[attr(n, "id")], "an input has a label", n)
 			check(attr(n, "name") != "", "an input has a name", n)
 		case "button", "a", "legend", "label", "caption", "th", "summary", "h1", "h2", "h3":
-			check(textOf(n) != "" || attr(n, "aria-label") != "", "it has a text", n)
+			pictured := slices.ContainsFunc(all(n, "img"), func(img *html.Node) bool { return attr(img, "alt") != "" })
+			check(textOf(n) != "" || attr(n, "aria-label") != "" || pictured, "it has a text", n)
 		case "img":
 			check(hasAttr(n, "alt"), "a picture has words", n)
 		case "svg":

@@ -30,6 +30,7 @@ type boatPage struct {
 	Doings   map[string][]doing
 	Spent    []money.Amount
 	Blocks   []block // what stops it, with the way out
+	Photos   []Photo
 }
 
 // doing is a link to an act on a boat's page.
@@ -46,6 +47,7 @@ func (v *visit) boatPage() error {
 	if p.Blocks, err = v.arrivalBlocks(b); err != nil {
 		return err
 	}
+	p.Photos = v.visiblePhotos(b)
 	if !p.Blind {
 		p.Findings = numbered(v.visibleFindings(b))
 	}

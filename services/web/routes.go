@@ -16,6 +16,9 @@ type route struct {
 	do     func(v *visit) error
 	// again shows the form once more when what was typed cannot be taken.
 	again func(v *visit) error
+	// body, when set, is how many bytes of a body the route reads by itself; other
+	// routes are given the form that was sent.
+	body int64
 }
 
 func get(path string, may audience, do func(v *visit) error) route {
@@ -26,12 +29,18 @@ func post(path string, may audience, do, again func(v *visit) error) route {
 	return route{method: http.MethodPost, path: path, may: may, do: do, again: again}
 }
 
+// reads makes a route read its body by itself, up to so many bytes.
+func (rt route) reads(bytes int64) route {
+	rt.body = bytes
+	return rt
+}
+
 // routes is every address of the pages. Each file of pages has a list of its
 // own; a page that is in none does not exist.
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), lookRoutes(), valueRoutes(),
+		signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(),
 	} {
@@ -47,7 +56,7 @@ func routes() []route {
 // its own.
 func acts() []act {
 	return slices.Concat(
-		intakeActs(), arrivalActs(), lookActs(), workshopActs(), valueActs(),
+		intakeActs(), arrivalActs(), photoActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
 		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),
 	)
@@ -56,7 +65,7 @@ func acts() []act {
 // saidAfter gives the sentences for the codes in the address of the page after a
 // form.
 func saidAfter() map[string]string {
-	said := map[string]string{"signed-out": "You are signed out.", "wish-changed": "The wish is changed."}
+	said := map[string]string{"signed-out": "You are signed out.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept."}
 	for _, a := range acts() {
 		said[a.name] = a.done
 	}

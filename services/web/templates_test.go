@@ -27,6 +27,7 @@ var samples = map[string]any{
 	"fault":   faultPage{},
 	"boats":   boatsPage{},
 	"boat":    boatPage{Boat: &Boat{}},
+	"photos":  photosPage{Boat: &Boat{}},
 	"look":    lookPage{Boat: &Boat{}},
 	"prices":  pricesPage{},
 	"history": historyPage{Boat: &Boat{}},

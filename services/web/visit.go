@@ -31,6 +31,7 @@ type visit struct {
 	problems []problem  // what was wrong with it
 	status   int        // of the answer
 	boat     *Boat      // of a route with {boat}
+	api      bool       // a program asks, with a token of its own
 }
 
 // handle answers a route: recognise, check, do, and turn what went wrong into a
@@ -51,7 +52,9 @@ func (v *visit) answer() error {
 	if err := v.route.may.check(v.Who); err != nil {
 		return err
 	}
-	if v.r.Method == http.MethodPost {
+	if v.route.body > 0 {
+		v.r.Body = http.MaxBytesReader(v.w, v.r.Body, v.route.body)
+	} else if v.r.Method == http.MethodPost {
 		v.r.Body = http.MaxBytesReader(v.w, v.r.Body, maxForm)
 		if err := v.r.ParseForm(); err != nil {
 			return fault.Because(fault.Invalid, err, "The form could not be read; it may be too long.")

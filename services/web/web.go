@@ -10,6 +10,7 @@ import (
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/httpserver"
+	"refloat.example/pkg/photo"
 )
 
 // Name is the pages' name on the bus and of their schema.
@@ -42,6 +43,7 @@ type Site struct {
 	cfg    Config
 	rooms  desk.Client
 	server *httpserver.Server
+	photos *photo.Store
 	look   *look
 	said   map[string]string
 }
@@ -49,9 +51,10 @@ type Site struct {
 // New makes the pages; they are served between Start and Stop. It fails for a
 // BaseURL that is none.
 func New(cfg Config, kit desk.Kit) (*Site, error) {
-	s := &Site{Desk: desk.New(Name, kit, tables...), cfg: cfg, rooms: desk.Client{Conn: kit.Bus}, said: saidAfter()}
+	s := &Site{Desk: desk.New(Name, kit, tables...), cfg: cfg, rooms: desk.Client{Conn: kit.Bus}, said: saidAfter(), photos: photo.NewStore(kit.Pool)}
 	s.Projects(project)
 	s.Every(time.Hour, "sessions", s.dropOldSessions)
+	s.Every(time.Hour, "uploads", func(ctx context.Context) error { return s.photos.ForgetOld(ctx, s.Clock.Now()) })
 	var err error
 	if s.look, err = openLook(); err != nil {
 		return nil, err
@@ -60,7 +63,7 @@ func New(cfg Config, kit desk.Kit) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.server, err = httpserver.New(httpserver.Config{Addr: cfg.Listen, Handler: s.Router(), Log: kit.Slog, TrustedOrigins: origins, Figures: kit.Figures})
+	s.server, err = httpserver.New(httpserver.Config{Addr: cfg.Listen, Handler: s.Router(), Log: kit.Slog, TrustedOrigins: origins, Figures: kit.Figures, MaxBody: maxPhotoForm})
 	return s, err
 }
 

@@ -24,6 +24,7 @@ import (
 	"refloat.example/pkg/lifecycle"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo"
 	"refloat.example/pkg/postgrestest"
 	"refloat.example/pkg/vault"
 )
@@ -55,7 +56,7 @@ var Today = clock.MustDate("2026-04-01")
 func Start(t testing.TB, rooms ...Room) *Club {
 	t.Helper()
 	ctx := t.Context()
-	migrations := []postgrestest.Migration{{Schema: ledger.Schema, Files: ledger.Migrations()}, {Schema: vault.Schema, Files: vault.Migrations}}
+	migrations := []postgrestest.Migration{{Schema: ledger.Schema, Files: ledger.Migrations()}, {Schema: vault.Schema, Files: vault.Migrations}, {Schema: photo.Schema, Files: photo.Migrations}}
 	names := []string{bus.Relay, bus.Operator}
 	for _, r := range rooms {
 		migrations = append(migrations, postgrestest.Migration{Schema: r.Name, Files: r.Migrations})

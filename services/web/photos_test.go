@@ -1,0 +1,206 @@
+package web
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"image/jpeg"
+	"mime/multipart"
+	"net/http"
+	"net/url"
+	"os"
+	"strings"
+	"testing"
+
+	"github.com/bep/imagemeta"
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/services/intake"
+)
+
+// jetty is a photo with a place and a name in it; see pkg/photo.
+func jetty(t testing.TB) []byte {
+	t.Helper()
+	file, err := os.ReadFile("../../pkg/photo/testdata/jetty.jpg")
+	require.NoError(t, err)
+	return file
+}
+
+// metadata names what a reader of metadata finds in a JPEG.
+func metadata(t testing.TB, file []byte) []string {
+	t.Helper()
+	var found []string
+	_, err := imagemeta.Decode(imagemeta.Options{
+		R: bytes.NewReader(file), ImageFormat: imagemeta.JPEG, Sources: imagemeta.EXIF | imagemeta.IPTC | imagemeta.XMP,
+		HandleTag: func(tag imagemeta.TagInfo) error { found = append(found, tag.Tag); return nil },
+	})
+	require.NoError(t, err)
+	return found
+}
+
+// sendFiles sends the form of a page of photos as a browser without a script
+// does.
+func (b *browser) sendFiles(page answer, fields map[string]string, files map[string][]byte) answer {
+	b.t.Helper()
+	var body bytes.Buffer
+	form := multipart.NewWriter(&body)
+	for _, hidden := range all(page.byID("add-photos"), "input") {
+		if attr(hidden, "type") == "hidden" {
+			require.NoError(b.t, form.WriteField(attr(hidden, "name"), attr(hidden, "value")))
+		}
+	}
+	for name, value := range fields {
+		require.NoError(b.t, form.WriteField(name, value))
+	}
+	for name, file := range files {
+		part, err := form.CreateFormFile("file", name)
+		require.NoError(b.t, err)
+		_, err = part.Write(file)
+		require.NoError(b.t, err)
+	}
+	require.NoError(b.t, form.Close())
+	req, err := http.NewRequestWithContext(b.t.Context(), http.MethodPost, "http://"+b.site.Addr()+attr(page.byID("add-photos"), "action"), &body)
+	require.NoError(b.t, err)
+	req.Header.Set("Content-Type", form.FormDataContentType())
+	return b.do(req)
+}
+
+func TestPhotosAreKeptWithoutWhatTheyTellOfPeople(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward, nobody := c.member(people.Steward), c.visitor()
+	b := steward.logged()
+	page := steward.open(b + "/photos")
+	fields := map[string]string{"words": "after washing", "place.part": "hull", "place.zone": "bow", "place.side": "port", "place.face": "outside"}
+	sent := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": jetty(t)})
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	again := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": jetty(t)})
+	require.Equal(t, http.StatusSeeOther, again.status, again.text)
+	added := desktestSaid[message.PhotoAdded](c, b)
+	require.Len(t, added, 1, "a double tap keeps one")
+	assert.Equal(t, "hull", string(added[0].Place.Part))
+
+	shown := steward.open(b)
+	images := all(shown.byID("photos"), "img")
+	require.Len(t, images, 1)
+	assert.Contains(t, attr(images[0], "alt"), "Photo of hull, bow, port, outside")
+	for _, size := range []string{"large.jpg", "small.jpg"} {
+		address := b + "/photos/" + added[0].Hash + "/" + size
+		got := steward.get(address)
+		require.Equal(t, http.StatusOK, got.status)
+		assert.Equal(t, "image/jpeg", got.header.Get("Content-Type"))
+		assert.Equal(t, "nosniff", got.header.Get("X-Content-Type-Options"))
+		assert.Equal(t, "private, max-age=31536000, immutable", got.header.Get("Cache-Control"))
+		assert.Empty(t, metadata(t, []byte(got.text)), size)
+		_, err := jpeg.Decode(strings.NewReader(got.text))
+		require.NoError(t, err)
+		assert.Equal(t, http.StatusSeeOther, nobody.get(address).status)
+	}
+	assert.Equal(t, http.StatusNotFound, steward.get(b+"/photos/"+added[0].Hash+"/huge.jpg").status)
+	other := steward.logged("name", "Egret", "facts.hull_number", "", "facts.no_hull_number", "home-built")
+	assert.Equal(t, http.StatusNotFound, steward.get(other+"/photos/"+added[0].Hash+"/large.jpg").status, "a photo is served on its own boat's page alone")
+	assert.NotContains(t, c.DB.Dump("photo.picture"), fmt.Sprintf("%x", "Odo Reed"))
+
+	remove := b + "/photos/" + added[0].Photo + "/remove"
+	steward.done(remove, "remove-photo", map[string]string{"why": "somebody is in it"})
+	c.Settle()
+	assert.Equal(t, http.StatusNotFound, steward.get(b+"/photos/"+added[0].Hash+"/large.jpg").status)
+	assert.Empty(t, c.DB.Dump("photo.picture"), "destroyed")
+	assert.Contains(t, steward.open(b+"/history").says("lines"), "A photo was destroyed: somebody is in it")
+	c.RebuildIsTheSame(Name)
+	c.RebuildIsTheSame(intake.Name)
+}
+
+func desktestSaid[B message.Body](c *club, address string) []B {
+	var all []B
+	for _, body := range c.Bodies(message.IntakeBoat(boat.ID(strings.TrimPrefix(address, "/boats/")))) {
+		if b, ok := body.(B); ok {
+			all = append(all, b)
+		}
+	}
+	return all
+}
+
+func TestWhatIsGoodOfAFormWithPhotosIsKept(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward := c.member(people.Steward)
+	b := steward.logged()
+	page := steward.open(b + "/photos")
+	sent := steward.sendFiles(page, nil, map[string][]byte{"good.jpg": jetty(t), "evil.jpg": []byte("<script>"), "huge.jpg": make([]byte, 50<<20)})
+	require.Equal(t, http.StatusUnprocessableEntity, sent.status)
+	problems := sent.says("problems")
+	assert.Contains(t, problems, "evil.jpg: the file is no photo in the formats JPEG, PNG or WebP")
+	assert.Contains(t, problems, "huge.jpg: the file has more than 20 MB")
+	assert.Contains(t, problems, "1 photo of the form is kept")
+	assert.Len(t, desktestSaid[message.PhotoAdded](c, b), 1)
+	assert.Len(t, all(sent.root, "img"), 1, "the page shows what is kept")
+	assert.NotEqual(t, page.hidden("add-photos", "key"), sent.hidden("add-photos", "key"), "what is kept is not sent again")
+	next := steward.sendFiles(sent, nil, map[string][]byte{"good.jpg": jetty(t)})
+	require.Equal(t, http.StatusSeeOther, next.status, next.text)
+
+	none := steward.sendFiles(page, nil, nil)
+	assert.Equal(t, http.StatusUnprocessableEntity, none.status)
+	assert.Contains(t, none.says("problems"), "choose a photo first")
+}
+
+func TestAPhotoComesInPieces(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward, other := c.member(people.Steward), c.member(people.Steward)
+	b := steward.logged()
+	file := jetty(t)
+	send := func(who *browser, at int, piece []byte) (int, string) {
+		req, err := http.NewRequestWithContext(t.Context(), http.MethodPost,
+			fmt.Sprintf("http://%s%s/uploads/u-1?at=%d&size=%d", c.site.Addr(), b, at, len(file)), bytes.NewReader(piece))
+		require.NoError(t, err)
+		req.Header.Set("Accept", "application/json")
+		a := who.do(req)
+		return a.status, a.text
+	}
+	status, text := send(steward, 0, nil)
+	require.Equal(t, http.StatusOK, status, text)
+	assert.JSONEq(t, `{"here":0}`, text)
+	status, text = send(steward, 0, file[:15_000])
+	require.Equal(t, http.StatusOK, status, text)
+	assert.JSONEq(t, `{"here":15000}`, text)
+	status, text = send(steward, 16_000, file[16_000:])
+	assert.Equal(t, http.StatusConflict, status)
+	var problem problemDetails
+	require.NoError(t, json.Unmarshal([]byte(text), &problem))
+	assert.Contains(t, problem.Detail, "go on at byte 15000")
+	status, _ = send(other, 15_000, file[15_000:])
+	assert.Equal(t, http.StatusNotFound, status, "somebody else's file")
+	status, _ = send(steward, 15_000, file[15_000:])
+	require.Equal(t, http.StatusOK, status)
+
+	page := steward.open(b + "/photos")
+	done := steward.sendFiles(page, map[string]string{"upload": "u-1"}, nil)
+	require.Equal(t, http.StatusSeeOther, done.status, done.text)
+	assert.Len(t, desktestSaid[message.PhotoAdded](c, b), 1)
+	assert.Empty(t, c.DB.Dump("photo.piece"))
+	req := url.Values{"at": {"0"}, "size": {"0"}}
+	assert.Equal(t, http.StatusUnprocessableEntity, steward.send(b+"/uploads/u-2?"+req.Encode(), nil).status)
+}
+
+func TestPhotosOfAFindingAreBlindToo(t *testing.T) {
+	c := open(t, intakeRoom)
+	first, second := c.member(people.Steward), c.member(people.Steward)
+	b := first.logged()
+	page := first.done(b+"/look", "begin-look", nil)
+	look := strings.TrimSuffix(attr(page.byID("do-note-finding"), "href"), "/finding")
+	first.done(look+"/finding", "note-finding", crack)
+	found := desktestSaid[message.DefectFound](c, b)[0]
+	form := first.open(b + "/photos?finding=" + found.Finding)
+	require.Equal(t, http.StatusSeeOther, first.sendFiles(form, nil, map[string][]byte{"crack.jpg": jetty(t)}).status)
+	added := desktestSaid[message.PhotoAdded](c, b)[0]
+	assert.Equal(t, found.Place, *added.Place)
+	address := b + "/photos/" + added.Hash + "/large.jpg"
+	assert.Equal(t, http.StatusOK, first.get(address).status)
+	assert.Equal(t, http.StatusNotFound, second.get(address).status)
+	assert.Empty(t, all(second.open(b).byID("photos"), "img"))
+	assert.NotContains(t, second.open(b+"/history").text, "Photographed")
+	form = second.open(b + "/photos?finding=" + found.Finding)
+	assert.NotContains(t, form.text, found.Finding, "the other's finding is not named")
+}
