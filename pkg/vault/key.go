@@ -43,7 +43,10 @@ func (v *Vault) key(ctx context.Context, person string, m missing) (cipher.AEAD,
 	if err != nil {
 		return nil, keyFault(err)
 	}
-	key, err := v.unwrap(person, wrapped)
+	key, err := v.ring.Load().unwrap(person, wrapped)
+	if errors.Is(err, ErrBroken) && v.Refresh(ctx) == nil { // the master key may have been replaced
+		key, err = v.ring.Load().unwrap(person, wrapped)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -73,8 +76,23 @@ func (v *Vault) load(ctx context.Context, person string) ([]byte, error) {
 // make gives a person a key. When two do it at once the first wins and both
 // read the same.
 func (v *Vault) make(ctx context.Context, person string) ([]byte, error) {
-	_, err := v.pool.Exec(ctx, `INSERT INTO vault.person_key (person, wrapped) VALUES ($1, $2) ON CONFLICT DO NOTHING`,
-		person, v.newDataKey(person))
+	wrapped, err := v.makeWith(ctx, v.ring.Load(), person)
+	if errors.Is(err, pgx.ErrNoRows) { // the master key was replaced
+		if err := v.Refresh(ctx); err != nil {
+			return nil, err
+		}
+		wrapped, err = v.makeWith(ctx, v.ring.Load(), person)
+	}
+	return wrapped, err
+}
+
+// makeWith writes a key only as long as its master key is the database's: one that
+// nobody will wrap anew must not slip in behind a rotation.
+func (v *Vault) makeWith(ctx context.Context, r *ring, person string) ([]byte, error) {
+	_, err := v.pool.Exec(ctx, `
+		INSERT INTO vault.person_key (person, wrapped, wrapped_by)
+		SELECT $1, $2, fingerprint FROM vault.master_key WHERE fingerprint = $3
+		ON CONFLICT DO NOTHING`, person, r.newDataKey(person), r.now.fingerprint())
 	if err != nil {
 		return nil, err
 	}

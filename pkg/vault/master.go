@@ -26,47 +26,39 @@ const keyBytes = 32
 // use has a key derived from it.
 type masterKey []byte
 
-// openMaster reads or makes the master key and holds it against the database.
-func openMaster(ctx context.Context, pool *pgxpool.Pool, path string) (masterKey, error) {
+// settleMaster gives a database that has not seen a master key yet the one in the
+// file, or a new one.
+func settleMaster(ctx context.Context, pool *pgxpool.Pool, path string) error {
 	known, err := loadFingerprint(ctx, pool)
-	if err != nil {
-		return nil, err
+	if err != nil || known != "" {
+		return err
 	}
 	key, err := readMaster(path)
-	if errors.Is(err, fs.ErrNotExist) && known == "" {
+	if errors.Is(err, fs.ErrNotExist) {
 		key, err = makeMaster(path)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("read the master key: %w", err)
+		return fmt.Errorf("read the master key: %w", err)
 	}
-	if known == "" {
-		if known, err = saveFingerprint(ctx, pool, key); err != nil {
-			return nil, err
-		}
-	}
-	if known != key.fingerprint() {
-		return nil, fmt.Errorf("the master key in %s is not the one that this database's keys were wrapped with", path)
-	}
-	return key, nil
+	return saveFingerprint(ctx, pool, key)
 }
 
 // loadFingerprint gives "" when the database has not seen a master key yet.
-func loadFingerprint(ctx context.Context, pool *pgxpool.Pool) (known string, err error) {
-	err = pool.QueryRow(ctx, `SELECT fingerprint FROM vault.master_key`).Scan(&known)
+func loadFingerprint(ctx context.Context, db querier) (known string, err error) {
+	err = db.QueryRow(ctx, `SELECT fingerprint FROM vault.master_key`).Scan(&known)
 	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 		return "", fmt.Errorf("read the master key's fingerprint: %w", err)
 	}
 	return known, nil
 }
 
-// saveFingerprint gives the fingerprint that stands in the database
-// afterwards: another process may have been first.
-func saveFingerprint(ctx context.Context, pool *pgxpool.Pool, key masterKey) (string, error) {
+// saveFingerprint writes the fingerprint down, unless another process was first.
+func saveFingerprint(ctx context.Context, pool *pgxpool.Pool, key masterKey) error {
 	_, err := pool.Exec(ctx, `INSERT INTO vault.master_key (fingerprint) VALUES ($1) ON CONFLICT DO NOTHING`, key.fingerprint())
 	if err != nil {
-		return "", fmt.Errorf("write the master key's fingerprint: %w", err)
+		return fmt.Errorf("write the master key's fingerprint: %w", err)
 	}
-	return loadFingerprint(ctx, pool)
+	return nil
 }
 
 // readMaster reads 64 hexadecimal digits from a file that nobody else reads.

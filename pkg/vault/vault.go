@@ -16,7 +16,6 @@ package vault
 
 import (
 	"context"
-	"crypto/cipher"
 	"crypto/hmac"
 	"crypto/rand"
 	"crypto/sha256"
@@ -27,6 +26,7 @@ import (
 	"encoding/json"
 	"errors"
 	"strings"
+	"sync/atomic"
 
 	"github.com/jackc/pgx/v5/pgxpool"
 
@@ -61,20 +61,21 @@ type Sealed string
 
 // Vault seals and unseals. It is safe for concurrent use.
 type Vault struct {
-	pool   *pgxpool.Pool
-	master masterKey
-	cache  *cache
+	pool  *pgxpool.Pool
+	path  string // of the master key
+	ring  atomic.Pointer[ring]
+	cache *cache
 }
 
 // Open reads the master key, or makes it when neither the file nor any trace
 // of an earlier key in the database is there. The file must be readable for
 // this user alone. A master key that does not fit the database is refused.
 func Open(ctx context.Context, pool *pgxpool.Pool, masterKeyPath string) (*Vault, error) {
-	master, err := openMaster(ctx, pool, masterKeyPath)
-	if err != nil {
+	v := &Vault{pool: pool, path: masterKeyPath, cache: newCache(clock.System{})}
+	if err := settleMaster(ctx, pool, masterKeyPath); err != nil {
 		return nil, err
 	}
-	return &Vault{pool: pool, master: master, cache: newCache(clock.System{})}, nil
+	return v, v.Refresh(ctx)
 }
 
 // Seal encrypts a value, as JSON, for a person. The purpose says where it
@@ -137,7 +138,19 @@ func (v *Vault) Destroy(ctx context.Context, person string) error {
 // in one spelling (trimmed, lower case). Destroy does not reach blinded texts:
 // remove them where they are kept.
 func (v *Vault) Blind(purpose, text string) string {
-	mac := hmac.New(sha256.New, v.master.derive("blind/"+purpose))
+	return v.ring.Load().blind.mark(purpose, text)
+}
+
+// Token is Blind for secrets that are given away, as in private links: whoever has
+// one gets in. They can be ended all at once, by a Rotation; until then nothing
+// tells the two apart.
+func (v *Vault) Token(purpose, text string) string {
+	return v.ring.Load().token.mark(purpose, text)
+}
+
+// mark is a keyed digest of a text.
+func (m masterKey) mark(purpose, text string) string {
+	mac := hmac.New(sha256.New, m.derive("blind/"+purpose))
 	mac.Write([]byte(text))
 	return hex.EncodeToString(mac.Sum(nil))
 }
@@ -166,16 +179,8 @@ func bound(parts ...string) []byte {
 }
 
 // newDataKey draws a person's key and wraps it.
-func (v *Vault) newDataKey(person string) []byte {
+func (r *ring) newDataKey(person string) []byte {
 	key := make([]byte, keyBytes)
 	_, _ = rand.Read(key) // never fails: it ends the program instead
-	return v.master.wrapper().Seal(nil, nil, key, bound("key", person))
-}
-
-func (v *Vault) unwrap(person string, wrapped []byte) (cipher.AEAD, error) {
-	key, err := v.master.wrapper().Open(nil, nil, wrapped, bound("key", person))
-	if err != nil {
-		return nil, errBroken(err)
-	}
-	return newCipher(key), nil
+	return r.now.wrapper().Seal(nil, nil, key, bound("key", person))
 }

@@ -97,7 +97,7 @@ func TestTheLayoutIsTheOneThatIsDescribed(t *testing.T) {
 	require.NoError(t, v.Unseal(ctx, "person-7", "note/1", otherSealed, &got))
 	assert.Equal(t, "Ada Oxlip", got.Name)
 	assert.Equal(t, 171, got.Reach)
-	assert.Equal(t, otherFingerprint, v.master.fingerprint())
+	assert.Equal(t, otherFingerprint, v.ring.Load().now.fingerprint())
 	assert.Equal(t, otherBlind, v.Blind("email", "ada@example.org"))
 }
 
@@ -230,11 +230,11 @@ func TestNothingReadableStandsInTheDatabase(t *testing.T) {
 		"the value":          canary,
 		"the value, in hex":  hex.EncodeToString([]byte(canary)),
 		"the master key":     strings.TrimSpace(string(master)),
-		"the wrapping key":   hex.EncodeToString(s.vault.master.derive("wrap")),
+		"the wrapping key":   hex.EncodeToString(s.vault.ring.Load().now.derive("wrap")),
 		"the sealed value":   string(sealed),
 		"any word of it":     "Quillwater",
 		"a word of it, hex":  hex.EncodeToString([]byte("Quillwater")),
-		"the blind text key": hex.EncodeToString(s.vault.master.derive("blind/email")),
+		"the blind text key": hex.EncodeToString(s.vault.ring.Load().now.derive("blind/email")),
 	} {
 		assert.NotContains(t, dump, secret, name)
 	}

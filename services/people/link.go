@@ -101,7 +101,7 @@ func noSuchLink() error {
 // openLink checks a private link's secret before it looks anything up, and
 // gives one answer to everything that does not open.
 func (s *service) openLink(ctx context.Context, _ desk.Caller, q message.OpenLink) (message.OpenedLink, error) {
-	link, ok := message.LinkOf(s.Vault.Blind, q.Token)
+	link, ok := message.LinkOf(s.Vault.Token, q.Token)
 	if !ok {
 		return message.OpenedLink{}, linkIsOver()
 	}
@@ -127,11 +127,11 @@ func (s *service) linkAddress(ctx context.Context, c desk.Caller, q message.Link
 	if err != nil {
 		return message.LinkToken{}, err
 	}
-	return message.LinkToken{Token: message.LinkTokenOf(s.Vault.Blind, q.Link), Address: s.linkURL(q.Link)}, nil
+	return message.LinkToken{Token: message.LinkTokenOf(s.Vault.Token, q.Link), Address: s.linkURL(q.Link)}, nil
 }
 
 func (s *service) linkURL(link string) string {
-	return s.cfg.BaseURL + message.LinkPath + message.LinkTokenOf(s.Vault.Blind, link)
+	return s.cfg.BaseURL + message.LinkPath + message.LinkTokenOf(s.Vault.Token, link)
 }
 
 // derivedLink is the id of a link that the room makes by itself: always the

@@ -91,7 +91,7 @@ func lockMember(ctx context.Context, tx pgx.Tx, mailBlind string) (people.ID, er
 // signInToken is the secret of a one-time link. The letter that waits to be
 // sent holds the nonce only: without the master key it opens nothing.
 func (s *service) signInToken(nonce string) string {
-	return nonce + "." + s.Vault.Blind("sign-in", nonce)
+	return nonce + "." + s.Vault.Token("sign-in", nonce)
 }
 
 func (s *service) redeemSignIn(ctx context.Context, _ desk.Caller, q message.RedeemSignIn) (message.SignedIn, error) {

@@ -143,5 +143,5 @@ func (v *visit) linkAddress(link string) string {
 	if base == "" {
 		base = "http://" + v.r.Host
 	}
-	return base + message.LinkPath + message.LinkTokenOf(v.Vault.Blind, link)
+	return base + message.LinkPath + message.LinkTokenOf(v.Vault.Token, link)
 }
