@@ -11,9 +11,9 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
-// nextKey is what a master key's file is called, behind the name, that a rotation
+// NextKey is what a master key's file is called, behind the name, that a rotation
 // brings in. While it lies beside the present one, keys are wrapped with either.
-const nextKey = ".next"
+const NextKey = ".next"
 
 // ring is the keys that a vault works with. It is replaced as a whole.
 type ring struct {
@@ -59,7 +59,7 @@ func openRing(ctx context.Context, db querier, path string) (*ring, error) {
 // readMasters reads the master key and, while there is one, the next.
 func readMasters(path string) ([]masterKey, error) {
 	var keys []masterKey
-	for _, file := range []string{path, path + nextKey} {
+	for _, file := range []string{path, path + NextKey} {
 		key, err := readMaster(file)
 		switch {
 		case err == nil:

@@ -57,8 +57,8 @@ func Hold(ctx context.Context, owner *pgx.Conn, f func() error) error {
 // Prepare makes the next master key and changes nothing else: with processes on
 // several machines each needs its file before the rotation begins.
 func (r Rotation) Prepare() (file string, err error) {
-	_, err = makeMaster(r.Path + nextKey)
-	return r.Path + nextKey, err
+	_, err = makeMaster(r.Path + NextKey)
+	return r.Path + NextKey, err
 }
 
 // Run rotates, or carries on with a rotation that was ended in the middle. owner
@@ -87,7 +87,7 @@ func (r Rotation) Run(ctx context.Context, owner *pgx.Conn) error {
 
 // next gives the key that comes, and makes it if there is none yet.
 func (r Rotation) next(known string) (masterKey, error) {
-	next, err := readMaster(r.Path + nextKey)
+	next, err := readMaster(r.Path + NextKey)
 	if err == nil && next.fingerprint() == known {
 		return next, nil // all but the file's name was done
 	}
@@ -100,7 +100,7 @@ func (r Rotation) next(known string) (masterKey, error) {
 	}
 	if errors.Is(err, fs.ErrNotExist) {
 		if _, err = r.Prepare(); err == nil {
-			next, err = readMaster(r.Path + nextKey)
+			next, err = readMaster(r.Path + NextKey)
 		}
 	}
 	if err != nil {
@@ -205,7 +205,7 @@ func (r Rotation) finish(ctx context.Context, tx pgx.Tx, old *ring, next masterK
 // takeOver gives the next key the present one's name. What the old one wrapped
 // stands nowhere any more.
 func (r Rotation) takeOver() error {
-	if err := os.Rename(r.Path+nextKey, r.Path); err != nil {
+	if err := os.Rename(r.Path+NextKey, r.Path); err != nil {
 		return err
 	}
 	return syncFolder(filepath.Dir(r.Path))

@@ -91,7 +91,7 @@ func TestARotationThatIsKilledLeavesAUsableVault(t *testing.T) {
 			after := s.open(t)
 			allOpen(t, after, sealed, "came afterwards to a new one")
 			assert.NotEqual(t, before, after.ring.Load().now.fingerprint())
-			assert.NoFileExists(t, s.path+nextKey)
+			assert.NoFileExists(t, s.path+NextKey)
 			keys, err := after.Check(t.Context())
 			require.NoError(t, err)
 			assert.Equal(t, many+4, keys)
@@ -191,7 +191,7 @@ func TestTheNextKeyCanBeGivenToOtherMachinesFirst(t *testing.T) {
 	file, err := Rotation{Path: s.path}.Prepare()
 	require.NoError(t, err)
 	elsewhere := filepath.Join(t.TempDir(), "master.key")
-	for from, to := range map[string]string{s.path: elsewhere, file: elsewhere + nextKey} {
+	for from, to := range map[string]string{s.path: elsewhere, file: elsewhere + NextKey} {
 		key, err := os.ReadFile(from)
 		require.NoError(t, err)
 		require.NoError(t, os.WriteFile(to, key, 0o600))
@@ -202,5 +202,5 @@ func TestTheNextKeyCanBeGivenToOtherMachinesFirst(t *testing.T) {
 	other.cache = newCache(s.clock)
 	allOpen(t, other, sealed, "came there")
 	require.NoError(t, Rotation{Path: elsewhere}.Run(t.Context(), s.owner(t)), "which tidies up there")
-	assert.NoFileExists(t, elsewhere+nextKey)
+	assert.NoFileExists(t, elsewhere+NextKey)
 }

@@ -24,6 +24,8 @@ type notice struct {
 	Watch    string          `json:"watch,omitempty"` // where health and figures are
 	Database postgres.Access `json:"database"`
 	Bus      bus.Access      `json:"bus"` // the operator's
+	// Settings are those that differ from their standard, for a backup.
+	Settings map[string]string `json:"settings,omitempty"`
 }
 
 func noticePath(c config) string { return filepath.Join(c.Data, "running.json") }
@@ -129,7 +131,7 @@ func layFoundation(ctx context.Context, p *program) (f *foundation, err error) {
 		f.bus = func(room string) (bus.Access, error) { return outsideBus(p.cfg, room) }
 		return f, nil
 	}
-	f.embedded, err = bus.StartEmbedded(ctx, filepath.Join(p.cfg.Data, "bus"), append(append([]string{}, allRooms...), bus.Relay, bus.Operator), p.log)
+	f.embedded, err = bus.StartEmbedded(ctx, filepath.Join(p.cfg.Data, "bus"), busNames(), p.log)
 	if err != nil {
 		return f, err
 	}

@@ -39,7 +39,7 @@ func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
 	require.Equal(t, exitOK, code, problems)
 	serve.interrupt()
 
-	restored := &installation{t, i.folder, append(i.env, "REFLOAT_DATA="+filepath.Join(i.folder, "new data"), "REFLOAT_KEYS="+filepath.Join(i.folder, "new keys"))}
+	restored := i.elsewhere("new")
 	out, problems, code = restored.run("restore", strings.TrimSpace(out), "--keys-from", keys)
 	require.Equal(t, exitOK, code, problems)
 	assert.Contains(t, out, played.Ledger.Head)
@@ -72,19 +72,30 @@ const (
 	keptReference   = "ruddock"
 )
 
+// elsewhere is an installation with a data and a key folder of its own beside the
+// first one's.
+func (i *installation) elsewhere(name string) *installation {
+	return &installation{i.t, i.folder, append(append([]string{}, i.env...), "REFLOAT_DATA="+filepath.Join(i.folder, name+" data"), "REFLOAT_KEYS="+filepath.Join(i.folder, name+" keys"))}
+}
+
 // eraseAsOperator erases a person through the running installation.
 func eraseAsOperator(t *testing.T, i *installation, person people.ID) {
 	t.Helper()
-	raw, err := os.ReadFile(filepath.Join(i.data(), "running.json"))
+	_, err := i.client().Do(t.Context(), desk.Asking{By: people.Service(desk.AtMachine), Key: "test/erase"}, message.ErasePerson{Person: person, Why: "asked"})
 	require.NoError(t, err)
+}
+
+// client gives orders to the running installation, as the operator.
+func (i *installation) client() desk.Client {
+	i.t.Helper()
+	raw, err := os.ReadFile(filepath.Join(i.setting("REFLOAT_DATA"), "running.json"))
+	require.NoError(i.t, err)
 	var n notice
-	require.NoError(t, json.Unmarshal(raw, &n))
-	conn, err := bus.Connect(t.Context(), bus.Operator, n.Bus, quietLog())
-	require.NoError(t, err)
-	defer conn.Close()
-	client := desk.Client{Conn: conn}
-	_, err = client.Do(t.Context(), desk.Asking{By: people.Service(desk.AtMachine), Key: "test/erase"}, message.ErasePerson{Person: person, Why: "asked"})
-	require.NoError(t, err)
+	require.NoError(i.t, json.Unmarshal(raw, &n))
+	conn, err := bus.Connect(i.t.Context(), bus.Operator, n.Bus, quietLog())
+	require.NoError(i.t, err)
+	i.t.Cleanup(conn.Close)
+	return desk.Client{Conn: conn}
 }
 
 // withPhotos opens the photos of an installation that does not run.

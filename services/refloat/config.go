@@ -39,6 +39,8 @@ type config struct {
 	TracesTo      string   // collector of traces; empty: none
 	LogFormat     string   // text or json
 	LogLevel      string   // debug, info, warn, error
+
+	given map[string]string // what was not left as it comes, by environment name
 }
 
 // setting is one entry of `refloat help settings`: an environment variable and
@@ -78,7 +80,7 @@ var settings = []setting{
 // readConfig reads defaults, then the environment, then flags. It gives the
 // words that are left behind the flags. own adds flags of one command.
 func readConfig(command string, args []string, environment func(string) string, problems io.Writer, own func(*flag.FlagSet)) (config, []string, error) {
-	var c config
+	c := config{given: map[string]string{}}
 	flags := flag.NewFlagSet(command, flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
 	given := map[string]string{}
@@ -99,6 +101,9 @@ func readConfig(command string, args []string, environment func(string) string, 
 		value, name := cmp.Or(environment(s.env), s.standard), s.env
 		if v, ok := given[s.flag]; ok {
 			value, name = v, "--"+s.flag
+		}
+		if value != s.standard {
+			c.given[s.env] = value
 		}
 		if err := s.set(&c, value); err != nil {
 			return c, nil, fmt.Errorf("the setting %s is wrong: %w (refloat help settings lists them all)", name, err)

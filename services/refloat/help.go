@@ -31,18 +31,40 @@ was noted outside:
 
   --known POSITION:HASH   a head from an earlier verify, as often as you like`
 
-const backupDetail = `Writes a folder named after the time into the folder that you name: the database
-and a note of the head. The keys go to another place, because together they show
-what each alone does not. That place holds only the newest copy of the persons'
-keys, so that whoever was erased stays erased after any restore.
+const backupDetail = `Writes a folder named after the time into the folder that you name: the database,
+the photo files, the settings without passwords, a sum of each file, and a note of
+the head. Photo files that an earlier backup there has take no room twice. The
+keys go to another place, because together they show what each alone does not.
+That place holds only the newest copy of the keys, so that whoever was erased
+stays erased after any restore; the settings with their passwords go there, too.
 
   --keys-to DIR   where the keys go; without it they are not copied, and a line says so`
 
-const restoreDetail = `Makes a new private cluster in an empty data folder from a backup folder and the
-newest copy of the keys, checks the book against the backup's head, and fills the
-read tables anew.
+const restoreDetail = `Makes a new private cluster in an empty data folder, or fills an empty outside
+database, from a backup folder and the newest copy of the keys. Then it checks the
+sums of the files, the book against the backup's head and against heads that were
+noted outside, and that every person's key opens; it destroys once more the key of
+everybody whom the book says was erased, fills the read tables anew, and prints
+what it found. A backup that is older than a head from outside is restored, and the
+number of missing events is said with exit code 1.
 
-  --keys-from DIR   where the keys are`
+  --keys-from DIR         where the keys are
+  --known POSITION:HASH   a head from an earlier verify, as often as you like`
+
+const rotateDetail = `Draws a new master key, wraps the key of every person with it and forgets the old
+one, while everything runs. Killed in the middle it leaves everything readable; run
+it again to finish. Copy the keys afterwards: the old copy opens nothing new.
+Private links that were sent go on working, unless the old key may have come into
+other hands:
+
+  --new-links   end all private links; coordinators send new ones from the pages
+  --prepare     with processes on several machines: only make the file of the next
+                key, so that each can have it beside its own before the rotation;
+                when it is over, run the command once on each of them`
+
+const natsUsersDetail = `Reads FILE, {"intake":"password", …}, or makes it with fresh passwords, and prints
+the authorization block for the configuration of the NATS servers. FILE is what
+REFLOAT_NATS_USERS names.`
 
 const statusDetail = `Prints one JSON object: where the book ends, how far each room has heard it, and
 of a running process its health and its figures (the same as its /metrics).
@@ -64,7 +86,7 @@ func help(_ context.Context, args []string, c console) int {
 func helpOverview(c console) {
 	fmt.Fprintln(c.out, "refloat keeps a paddling club's book of boats.\n\nCommands")
 	for _, cmd := range commands {
-		fmt.Fprintf(c.out, "  %-9s %s\n", cmd.name, cmd.summary)
+		fmt.Fprintf(c.out, "  %-17s %s\n", cmd.name, cmd.summary)
 	}
 	fmt.Fprintln(c.out, "\nrefloat help COMMAND explains one and gives an example; refloat help settings lists all settings.")
 }

@@ -168,7 +168,7 @@ func natsConfig(t *testing.T, folder string, port int, usersFile string) string 
 	t.Helper()
 	passwords := map[string]string{}
 	var users strings.Builder
-	for _, name := range append(append([]string{}, allRooms...), bus.Relay, bus.Operator) {
+	for _, name := range busNames() {
 		passwords[name] = "test-" + name
 		fmt.Fprintln(&users, bus.UserConfig(name, passwords[name]))
 	}

@@ -66,8 +66,10 @@ func init() {
 		{"verify", "check the book from the first event to the last", verifyDetail, "refloat verify", verify},
 		{"rebuild", "fill the read tables anew from the book", "Without words all rooms of this installation; with words only those named. The new tables are filled beside the old ones, which serve until the new ones take their place.", "refloat rebuild web matching", rebuild},
 		{"skip", "let a stopped room go on without an event that it cannot take", skipDetail, `refloat skip valuation 417 --why "the program cannot read an old price; mended in the next version"`, skip},
-		{"backup", "copy the database and the keys, while everything runs", backupDetail, "refloat backup /mnt/usb/refloat --keys-to /mnt/safe/refloat-keys", backup},
-		{"restore", "make a new data folder from a backup", restoreDetail, "refloat restore /mnt/usb/refloat/2026-04-01T120000Z --keys-from /mnt/safe/refloat-keys --data /var/lib/refloat-new", restore},
+		{"backup", "copy the database, the files, the settings and the keys, while everything runs", backupDetail, "refloat backup /mnt/usb/refloat --keys-to /mnt/safe/refloat-keys", backup},
+		{"restore", "make a new installation from a backup, and check it", restoreDetail, "refloat restore /mnt/usb/refloat/2026-04-01T120000Z --keys-from /mnt/safe/refloat-keys --data /var/lib/refloat-new", restore},
+		{"rotate-master-key", "replace the key that wraps the persons' keys", rotateDetail, "refloat rotate-master-key", rotateMasterKey},
+		{"nats-users", "print the users of an outside NATS, with what each may say and hear", natsUsersDetail, "refloat nats-users secrets/nats-users.json >secrets/users.conf", natsUsers},
 		{"status", "say how far each room has heard the book, and how the running process does", statusDetail, "refloat status --table", status},
 		{"play", "play the demonstration club into a running installation", "Repeating it changes nothing. It is what serve --demo does by itself.", "refloat play testdata/demo", playCommand},
 		{"calc", "run one of the book's calculations by itself", "One JSON object a line in, one a line out. refloat calc --list names them, refloat calc NAME --explain explains one.", `echo '{"hin":"XYZ12345L495"}' | refloat calc hin`, func(_ context.Context, args []string, c console) int {

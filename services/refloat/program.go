@@ -88,6 +88,7 @@ func (p *program) openBook(ctx context.Context) (err error) {
 		return err
 	}
 	writer, relay := p.book.Parts(p.cfg.NATSReplicas)
+	p.group.Add("keys", lifecycle.NewLoop("keys", p.log, p.vault.Follow))
 	p.group.Add("writer of the book", writer)
 	p.group.Add("relay of the book", relay)
 	return nil
@@ -97,7 +98,7 @@ func openVault(ctx context.Context, cfg config, pool *pgxpool.Pool) (*vault.Vaul
 	if err := os.MkdirAll(cfg.Keys, 0o700); err != nil {
 		return nil, fmt.Errorf("making the key folder: %w", err)
 	}
-	return vault.Open(ctx, pool, filepath.Join(cfg.Keys, "master.key"))
+	return vault.Open(ctx, pool, filepath.Join(cfg.Keys, masterFile))
 }
 
 // connect opens a room's connection to the bus.
@@ -133,7 +134,7 @@ func (p *program) announce() error {
 	if err != nil {
 		return err
 	}
-	return notice{Pid: os.Getpid(), Page: p.page(), Watch: p.watchAddress(), Database: p.foundation.database, Bus: access}.post(p.cfg)
+	return notice{Pid: os.Getpid(), Page: p.page(), Watch: p.watchAddress(), Database: p.foundation.database, Bus: access, Settings: p.cfg.given}.post(p.cfg)
 }
 
 // stopFor is how long everything may take to stop.
