@@ -177,7 +177,7 @@ func (d *Desk) Lost() string {
 	case !d.Bus.Up():
 		return "it has no connection to the bus"
 	}
-	return ""
+	return d.heard.stop()
 }
 
 // Stop closes the counter first, then ends what runs behind it.

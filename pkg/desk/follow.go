@@ -272,6 +272,16 @@ func (p *progress) stops(position int64) {
 	p.stopped = position
 }
 
+// stop says at which event the tables have stopped; "" when they have not.
+func (p *progress) stop() string {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.stopped <= p.position {
+		return ""
+	}
+	return fmt.Sprintf("it cannot take event %d of the book", p.stopped)
+}
+
 // late is the fault for whoever waited in vain.
 func (p *progress) late() error {
 	p.mu.Lock()

@@ -151,7 +151,7 @@ func (i *installation) settle() {
 	require.Eventually(i.t, func() bool {
 		s := i.status()
 		for _, r := range s.Rooms {
-			if r.Behind > 0 || r.Reaction != nil && *r.Reaction < s.Events {
+			if r.Behind > 0 || r.Reactions != nil && *r.Reactions < s.Events {
 				return false
 			}
 		}
