@@ -1,9 +1,10 @@
-package intake
+package guide
 
 import (
+	"fmt"
+	"slices"
+
 	"refloat.example/pkg/boat"
-	"refloat.example/pkg/fault"
-	"refloat.example/pkg/message"
 )
 
 // cannotHave says which defects a hull of a material cannot have, and why: a
@@ -55,20 +56,27 @@ var polyethyleneCannot = map[boat.Defect]string{
 	"soft spot":    "polyethylene that gives is dented, thin from abrasion or cracked; say which",
 }
 
-// numberDefects are what can be wrong with the hull number itself.
-var numberDefects = []boat.Defect{"altered", "missing", "worn"}
+// numberKinds are what can be wrong with the hull number itself.
+var numberKinds = []boat.Defect{"altered", "missing", "worn"}
 
-// suitsMaterial refuses a defect that the place cannot have. Fittings can be of
-// any material, so only the hull itself is held to the boat's.
-func suitsMaterial(d boat.Defect, p message.Place, m boat.Material) error {
-	if p.Part == "hull number" {
-		return boat.Known("defect", d, numberDefects)
+// Impossible says, as the end of a sentence, why a part of a boat of a material
+// cannot have a defect; empty where it can. Fittings can be of any material, so
+// only what is moulded with the hull is held to the boat's.
+func Impossible(d boat.Defect, part boat.Part, m boat.Material) string {
+	if part == "hull number" {
+		if slices.Contains(numberKinds, d) {
+			return ""
+		}
+		return fmt.Sprintf("a hull number can be altered, missing or worn; call the hull beside it %s", d)
 	}
-	if !p.Part.OfHull() {
-		return nil
+	if !part.OfHull() || cannotHave[m][d] == "" {
+		return ""
 	}
-	if why, impossible := cannotHave[m][d]; impossible {
-		return fault.Field("defect", "the %s is of %s, and %s", p.Part, m, why)
-	}
-	return nil
+	return fmt.Sprintf("the %s is of %s, and %s", part, m, cannotHave[m][d])
+}
+
+// KindsOf gives what a part of a boat of a material can have, in the order in
+// which pages show it.
+func KindsOf(part boat.Part, m boat.Material) []boat.Defect {
+	return slices.DeleteFunc(slices.Clone(boat.Defects), func(d boat.Defect) bool { return Impossible(d, part, m) != "" })
 }
