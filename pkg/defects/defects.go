@@ -13,7 +13,9 @@
 package defects
 
 import (
+	"fmt"
 	"math"
+	"strings"
 
 	"refloat.example/pkg/fault"
 )
@@ -43,6 +45,33 @@ func (e Estimate) SE() float64 { return math.Sqrt(e.Variance) }
 
 // Shown says whether enough was found by both for the numbers to carry weight.
 func (e Estimate) Shown() bool { return e.InCommon >= EnoughInCommon }
+
+// Reason says why the numbers carry little weight or none; empty where they
+// carry some.
+func (e Estimate) Reason() string {
+	var reasons []string
+	if !e.Shown() {
+		reasons = append(reasons, fmt.Sprintf("fewer than %d defects were found by both: too few for an estimate", EnoughInCommon))
+	}
+	if e.Missed == 0 {
+		reasons = append(reasons, "nothing seems to be missed, but a zero spread proves nothing")
+	}
+	return strings.Join(reasons, "; ")
+}
+
+// LookAgain says whether one more person should look, or the price be lower: when
+// the numbers carry no weight, or when by the upper end of the interval a quarter
+// of all may be missed. The quarter is our proposal.
+func (e Estimate) LookAgain() bool { return !e.Shown() || 3*e.High > 4*float64(e.Distinct) }
+
+// TooLow is why such an estimate is too low rather than too high, in sentences.
+// Source: the validity conditions that the inspection literature gives (Briand and
+// others 2000).
+var TooLow = []string{
+	"Some defects are harder to see than others. Those that both found are the easy ones, so the hidden ones are counted short.",
+	"If the two spoke about the boat, or one saw the other's list, they found the same things for that reason.",
+	"What neither could see or reach is in nobody's count.",
+}
 
 // SecondLook estimates from the numbers of defects that the first and the second
 // person found, and that both did. The faults name first, second or both.

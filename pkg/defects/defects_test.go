@@ -63,6 +63,33 @@ func TestRefusedCounts(t *testing.T) {
 	}
 }
 
+// When to look again is our proposal; that fewer than three in common carry no
+// weight is the course notes'.
+func TestWhenToLookAgain(t *testing.T) {
+	for _, c := range []struct {
+		first, second, both int64
+		again               bool
+		reason              string
+	}{
+		{5, 4, 2, true, "too few"},
+		{5, 4, 3, true, ""}, // up to 11 of 6 found
+		{12, 10, 8, true, ""},
+		{20, 18, 17, false, ""},
+		{9, 9, 9, false, "proves nothing"},
+		{0, 0, 0, true, "too few"},
+		{2, 2, 2, true, "too few"},
+	} {
+		e, err := SecondLook(c.first, c.second, c.both)
+		require.NoError(t, err)
+		assert.Equal(t, c.again, e.LookAgain(), c)
+		if c.reason == "" {
+			assert.Empty(t, e.Reason(), c)
+		} else {
+			assert.Contains(t, e.Reason(), c.reason, c)
+		}
+	}
+}
+
 // Who looked first does not matter, what was found is never unfound, and the
 // estimate is Chapman's in its plain form.
 func TestWhatAlwaysHolds(t *testing.T) {

@@ -148,37 +148,6 @@ type DefectWithdrawn struct {
 // Kind is constant.
 func (DefectWithdrawn) Kind() Kind { return "intake.defect-withdrawn" }
 
-// LookOverFinished is said when an inspector is done. Provisional means that
-// something could not be seen: the boat was dirty, wet or strapped up.
-type LookOverFinished struct {
-	v1
-	Boat        boat.ID     `json:"boat"`
-	Look        string      `json:"look"`
-	Inspector   people.ID   `json:"inspector"`
-	WaterML     int         `json:"water_ml"` // water found in the hull
-	CouldNotSee []boat.Part `json:"could_not_see,omitempty"`
-	Provisional bool        `json:"provisional"`
-	Grade       boat.Grade  `json:"grade"` // overall condition as it lies, 1 to 5
-	Findings    int         `json:"findings"`
-	// Estimate is set by the second look-over: what both probably missed.
-	Estimate *MissedEstimate `json:"estimate,omitempty"`
-}
-
-// MissedEstimate is the two-inspector estimate in whole numbers. Missed figures
-// are in thousandths of a finding, because events hold no floats.
-type MissedEstimate struct {
-	First       int    `json:"first"`
-	Second      int    `json:"second"`
-	Both        int    `json:"both"`
-	MissedMilli int    `json:"missed_milli"`
-	HighMilli   int    `json:"high_milli"` // upper end of the 95 % interval on the total
-	Shown       bool   `json:"shown"`
-	Reason      string `json:"reason,omitempty"`
-}
-
-// Kind is constant.
-func (LookOverFinished) Kind() Kind { return "intake.look-over-finished" }
-
 // QuarantineSet is said when a boat came from a water from which it may carry
 // living things; until the day named it must not go to another water.
 type QuarantineSet struct {
@@ -195,12 +164,13 @@ func (QuarantineSet) Kind() Kind { return "intake.quarantine-set" }
 
 // PriceOffered is said when the club names a price to the seller.
 type PriceOffered struct {
-	v1
+	v2
 	Boat  boat.ID      `json:"boat"`
 	Price money.Amount `json:"price"`
 	// Ceiling is the offer ceiling in force, when valuation had set one.
 	Ceiling money.Amount `json:"ceiling"`
 	Words   string       `json:"words,omitempty"`
+	Dealing
 }
 
 // Kind is constant.
@@ -208,10 +178,11 @@ func (PriceOffered) Kind() Kind { return "intake.price-offered" }
 
 // BoatAccepted is said when the club decides to take the boat, and for how much.
 type BoatAccepted struct {
-	v1
+	v2
 	Boat  boat.ID      `json:"boat"`
 	Price money.Amount `json:"price"` // zero for a gift
 	Words string       `json:"words,omitempty"`
+	Dealing
 }
 
 // Kind is constant.
@@ -219,10 +190,12 @@ func (BoatAccepted) Kind() Kind { return "intake.boat-accepted" }
 
 // BoatDeclined is said when the club does not take the boat.
 type BoatDeclined struct {
-	v1
+	v2
 	Boat     boat.ID `json:"boat"`
 	Reason   string  `json:"reason"`
 	Disposal string  `json:"disposal,omitempty"` // what the owner was told to do with it
+	Way      string  `json:"way,omitempty"`      // one of DisposalWays
+	Stake    string  `json:"stake,omitempty"`    // as in Dealing
 }
 
 // Kind is constant.
@@ -273,11 +246,10 @@ var (
 	_ = declare[LookOverBegun]()
 	_ = declare[DefectFound]()
 	_ = declare[DefectWithdrawn]()
-	_ = declare[LookOverFinished]()
 	_ = declare[QuarantineSet]()
-	_ = declare[PriceOffered]()
-	_ = declare[BoatAccepted]()
-	_ = declare[BoatDeclined]()
+	_ = declare[PriceOffered](onlyMore)
+	_ = declare[BoatAccepted](onlyMore)
+	_ = declare[BoatDeclined](onlyMore)
 	_ = declare[BoatReceived]()
 	_ = declare[MarkTaken]()
 )
@@ -337,14 +309,6 @@ type (
 		Finding string  `json:"finding"`
 		Why     string  `json:"why"`
 	}
-	// FinishLookOver ends a look-over.
-	FinishLookOver struct {
-		Boat        boat.ID     `json:"boat"`
-		Look        string      `json:"look"`
-		WaterML     int         `json:"water_ml"`
-		CouldNotSee []boat.Part `json:"could_not_see,omitempty"`
-		Grade       boat.Grade  `json:"grade"`
-	}
 	// SetQuarantine records the last water and how long to dry.
 	SetQuarantine struct {
 		Boat       boat.ID    `json:"boat"`
@@ -359,18 +323,22 @@ type (
 		Boat  boat.ID      `json:"boat"`
 		Price money.Amount `json:"price"`
 		Words string       `json:"words,omitempty"`
+		Stake string       `json:"stake"` // one of Stakes
 	}
 	// AcceptBoat takes the boat, at a price unless it is a gift.
 	AcceptBoat struct {
 		Boat  boat.ID      `json:"boat"`
 		Price money.Amount `json:"price"`
 		Words string       `json:"words,omitempty"`
+		Stake string       `json:"stake"` // one of Stakes
 	}
 	// DeclineBoat refuses the boat.
 	DeclineBoat struct {
 		Boat     boat.ID `json:"boat"`
 		Reason   string  `json:"reason"`
 		Disposal string  `json:"disposal,omitempty"`
+		Way      string  `json:"way,omitempty"` // one of DisposalWays
+		Stake    string  `json:"stake"`         // one of Stakes
 	}
 	// ReceiveBoat records possession and the signed transfer.
 	ReceiveBoat struct {
@@ -394,9 +362,6 @@ func (NoteDefect) Verb() string { return "intake.note-defect" }
 
 // Verb is constant.
 func (WithdrawDefect) Verb() string { return "intake.withdraw-defect" }
-
-// Verb is constant.
-func (FinishLookOver) Verb() string { return "intake.finish-look-over" }
 
 // Verb is constant.
 func (SetQuarantine) Verb() string { return "intake.set-quarantine" }

@@ -20,7 +20,7 @@ import (
 // property is no gift. That a paper, the hull number and reports are looked at is
 // common practice, no source.
 func TestWhatStopsABoatAndWhatDoesNot(t *testing.T) {
-	accept := message.AcceptBoat{Boat: "b1"}
+	accept := message.AcceptBoat{Stake: "none", Boat: "b1"}
 	look := message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 3}
 	alteredNumber := message.NoteDefect{
 		Boat: "b1", Finding: "f1", Look: "l1", Defect: "altered", Severity: boat.Watch,
@@ -117,7 +117,7 @@ func with(d message.NoteDefect, kind boat.Defect) message.NoteDefect {
 func taken(c *desktest.Club, steward people.Actor) {
 	c.Do(steward, gift("b1", "Heron", "donor"))
 	lookOver(c, steward, "l1")
-	c.Do(steward, message.AcceptBoat{Boat: "b1"})
+	c.Do(steward, message.AcceptBoat{Stake: "none", Boat: "b1"})
 }
 
 func donor(c *desktest.Club) {
@@ -196,9 +196,9 @@ func TestARestrictedGiftIsAcceptedWithWords(t *testing.T) {
 	log.Intent = &message.GiftIntent{On: today, Restriction: "for the youth group only"}
 	c.Do(steward, log)
 	lookOver(c, steward, "l1")
-	_, err := c.Try(steward, message.AcceptBoat{Boat: "b1"})
+	_, err := c.Try(steward, message.AcceptBoat{Stake: "none", Boat: "b1"})
 	faulttest.Want(t, err, fault.Invalid, "words")
-	c.Do(steward, message.AcceptBoat{Boat: "b1", Words: "it goes to the youth group's rack"})
+	c.Do(steward, message.AcceptBoat{Stake: "none", Boat: "b1", Words: "it goes to the youth group's rack"})
 }
 
 // A boat that comes back keeps its name and number, begins anew with look-over and
@@ -212,7 +212,7 @@ func TestABoatComesBack(t *testing.T) {
 	first := numbered("b1", "Heron", "XYZ12345L495", "donor")
 	c.Do(steward, first)
 	lookOver(c, steward, "l1")
-	c.Do(steward, message.AcceptBoat{Boat: "b1"})
+	c.Do(steward, message.AcceptBoat{Stake: "none", Boat: "b1"})
 	_, err := c.Try(steward, back)
 	faulttest.Want(t, err, fault.Conflict, "again")
 	c.Say(message.MatchingBoat("b1"), "b1", message.BoatHandedOver{Boat: "b1"})
@@ -221,15 +221,15 @@ func TestABoatComesBack(t *testing.T) {
 	assert.Contains(t, kinds, message.Kind("intake.boat-came-back"))
 	assert.NotContains(t, kinds, message.Kind("intake.doubt-raised"), "its own number is no doubt")
 
-	_, err = c.Try(steward, message.AcceptBoat{Boat: "b2"})
+	_, err = c.Try(steward, message.AcceptBoat{Stake: "none", Boat: "b2"})
 	faulttest.Want(t, err, fault.Conflict, "boat") // not looked over this time
 	c.Do(steward, message.BeginLookOver{Boat: "b2", Look: "m1"})
 	c.Do(steward, message.FinishLookOver{Boat: "b2", Look: "m1", Grade: 3})
-	_, err = c.Try(steward, message.AcceptBoat{Boat: "b2"})
+	_, err = c.Try(steward, message.AcceptBoat{Stake: "none", Boat: "b2"})
 	faulttest.Want(t, err, fault.Conflict, "boat")
 	assert.Contains(t, err.Error(), "last")
 	c.Do(steward, message.SetQuarantine{Boat: "b2", LastWater: "Mill Pond", OutOfWater: today})
-	c.Do(steward, message.DeclineBoat{Boat: "b2", Reason: "brittle by now"})
+	c.Do(steward, message.DeclineBoat{Stake: "none", Boat: "b2", Reason: "brittle by now"})
 
 	third := back
 	third.Boat = "b3"

@@ -117,7 +117,7 @@ type deal struct {
 
 // offer decides to name a price to the seller.
 func (b *Boat) offer(c message.OfferPrice, d deal) (message.Body, error) {
-	err := desk.First(b.is(offered, "a price can be offered"), b.mayDeal(d.by.Actor.Person))
+	err := desk.First(b.is(offered, "a price can be offered"), b.mayDeal(d.by.Actor.Person), noStake(c.Stake, d.by))
 	if err == nil && b.taking == message.Gift {
 		err = desk.Conflict("price", "%s is a gift; no price is offered for it", b.name)
 	}
@@ -127,7 +127,11 @@ func (b *Boat) offer(c message.OfferPrice, d deal) (message.Body, error) {
 	if err != nil {
 		return nil, err
 	}
-	said := message.PriceOffered{Boat: c.Boat, Price: c.Price, Words: c.Words}
+	gamble, err := b.gamble(c.Words)
+	if err != nil {
+		return nil, err
+	}
+	said := message.PriceOffered{Boat: c.Boat, Price: c.Price, Words: c.Words, Dealing: message.Dealing{Stake: c.Stake, Gamble: gamble}}
 	if d.ceiling != nil {
 		said.Ceiling = *d.ceiling
 	}
@@ -139,22 +143,24 @@ func (b *Boat) accept(c message.AcceptBoat, d deal) (message.Body, error) {
 	err := desk.First(
 		b.is(offered, "a boat is accepted"),
 		b.mayDeal(d.by.Actor.Person),
+		noStake(c.Stake, d.by),
 		b.wantsLookOver(),
 		b.mayBeTaken(c.Words, d),
 	)
 	if err != nil {
 		return nil, err
 	}
+	dealing := message.Dealing{Stake: c.Stake}
 	if b.taking == message.Gift {
 		err = nothingPaid(c.Price)
-	} else {
-		err = b.goodPrice(c.Price, c.Words, d)
+	} else if err = b.goodPrice(c.Price, c.Words, d); err == nil {
+		dealing.Gamble, err = b.gamble(c.Words)
 	}
 	if err != nil {
 		return nil, err
 	}
 	price := money.Of(c.Price.Minor, d.club)
-	return message.BoatAccepted{Boat: c.Boat, Price: price, Words: c.Words}, nil
+	return message.BoatAccepted{Boat: c.Boat, Price: price, Words: c.Words, Dealing: dealing}, nil
 }
 
 func nothingPaid(price money.Amount) error {
@@ -210,15 +216,22 @@ func (b *Boat) goodPrice(price money.Amount, words string, d deal) error {
 }
 
 // decline decides not to take the boat, or not to take it after all.
-func (b *Boat) decline(c message.DeclineBoat) (message.Body, error) {
+func (b *Boat) decline(c message.DeclineBoat, by desk.Caller) (message.Body, error) {
 	if b.stage != offered && b.stage != accepted {
 		return nil, desk.Conflict("boat", "%s is %s; it cannot be declined any more", b.name, b.stage)
 	}
-	err := desk.First(desk.Needed("reason", c.Reason, "say why the club does not take the boat"), desk.NotLonger("disposal", c.Disposal, desk.MaxWords))
+	err := desk.First(
+		noStake(c.Stake, by),
+		desk.Needed("reason", c.Reason, "say why the club does not take the boat"),
+		desk.NotLonger("disposal", c.Disposal, desk.MaxWords),
+	)
+	if err == nil && c.Way != "" {
+		err = boat.Known("way", c.Way, message.DisposalWays)
+	}
 	if err != nil {
 		return nil, err
 	}
-	return message.BoatDeclined{Boat: c.Boat, Reason: c.Reason, Disposal: c.Disposal}, nil
+	return message.BoatDeclined{Boat: c.Boat, Reason: c.Reason, Disposal: c.Disposal, Way: c.Way, Stake: c.Stake}, nil
 }
 
 // receive decides that the boat is the club's.

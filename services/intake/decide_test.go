@@ -129,8 +129,8 @@ func TestWhoMayPayHowMuch(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			d := deal{by: row.by, club: "USD", ceiling: row.ceiling}
-			_, offerErr := row.boat.offer(message.OfferPrice{Boat: "b1", Price: row.price, Words: row.words}, d)
-			_, acceptErr := row.boat.accept(message.AcceptBoat{Boat: "b1", Price: row.price, Words: row.words}, d)
+			_, offerErr := row.boat.offer(message.OfferPrice{Boat: "b1", Price: row.price, Words: row.words, Stake: "none"}, d)
+			_, acceptErr := row.boat.accept(message.AcceptBoat{Boat: "b1", Price: row.price, Words: row.words, Stake: "none"}, d)
 			for _, err := range []error{offerErr, acceptErr} {
 				if row.want == "" {
 					assert.NoError(t, err)
@@ -145,12 +145,12 @@ func TestWhoMayPayHowMuch(t *testing.T) {
 func TestAGiftCostsNothing(t *testing.T) {
 	b := boatWith(begun("l1", inspector), finished("l1", inspector))
 	d := deal{by: caller(people.Steward), club: "USD"}
-	body, err := b.accept(message.AcceptBoat{Boat: "b1"}, d)
+	body, err := b.accept(message.AcceptBoat{Boat: "b1", Stake: "none"}, d)
 	require.NoError(t, err)
 	assert.Equal(t, money.Of(0, "USD"), body.(message.BoatAccepted).Price)
-	_, err = b.accept(message.AcceptBoat{Boat: "b1", Price: money.Of(1, "USD")}, d)
+	_, err = b.accept(message.AcceptBoat{Boat: "b1", Price: money.Of(1, "USD"), Stake: "none"}, d)
 	faulttest.Want(t, err, fault.Invalid, "price")
-	_, err = b.offer(message.OfferPrice{Boat: "b1", Price: money.Of(1, "USD")}, d)
+	_, err = b.offer(message.OfferPrice{Boat: "b1", Price: money.Of(1, "USD"), Stake: "none"}, d)
 	faulttest.Want(t, err, fault.Conflict, "price")
 }
 
@@ -158,9 +158,9 @@ func TestFoundPropertyNeedsAReason(t *testing.T) {
 	b := boatWith(begun("l1", inspector), finished("l1", inspector))
 	b.right = message.FoundProperty
 	d := deal{by: caller(people.Steward), club: "USD", today: day}
-	_, err := b.accept(message.AcceptBoat{Boat: "b1"}, d)
+	_, err := b.accept(message.AcceptBoat{Boat: "b1", Stake: "none"}, d)
 	faulttest.Want(t, err, fault.Invalid, "words")
-	_, err = b.accept(message.AcceptBoat{Boat: "b1", Words: "reported to the sheriff, not claimed in the time that the law gives"}, d)
+	_, err = b.accept(message.AcceptBoat{Boat: "b1", Stake: "none", Words: "reported to the sheriff, not claimed in the time that the law gives"}, d)
 	require.NoError(t, err)
 }
 
@@ -177,8 +177,15 @@ func TestStages(t *testing.T) {
 		try func(*Boat) error
 		in  []stage
 	}{
-		"accept":  {func(b *Boat) error { _, err := b.accept(message.AcceptBoat{}, d); return err }, []stage{offered}},
-		"decline": {func(b *Boat) error { _, err := b.decline(message.DeclineBoat{Reason: "x"}); return err }, []stage{offered, accepted}},
+		"accept": {func(b *Boat) error { _, err := b.accept(message.AcceptBoat{Stake: "none"}, d); return err }, []stage{offered}},
+		"decline": {func(b *Boat) error {
+			_, err := b.decline(message.DeclineBoat{Reason: "x", Stake: "none"}, d.by)
+			return err
+		}, []stage{offered, accepted}},
+		"hold": {func(b *Boat) error {
+			_, err := b.hold(message.HoldBoat{Why: "x", LookAgain: day}, day)
+			return err
+		}, []stage{offered}},
 		"receive": {func(b *Boat) error {
 			_, err := b.receive(message.ReceiveBoat{Possession: day, Signed: day}, day)
 			return err

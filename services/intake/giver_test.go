@@ -22,7 +22,7 @@ func TestAGiverDecidesNothingAboutTheirOwnBoat(t *testing.T) {
 	_, err := c.Try(giver, back)
 	faulttest.Want(t, err, fault.Forbidden, "")
 
-	c.Do(other, message.AcceptBoat{Boat: "b1"})
+	c.Do(other, message.AcceptBoat{Boat: "b1", Stake: "none"})
 	received := message.ReceiveBoat{Boat: "b1", Possession: today, Signed: today}
 	_, err = c.Try(giver, received)
 	faulttest.Want(t, err, fault.Forbidden, "")

@@ -204,7 +204,7 @@ func (s *service) acceptBoat(ctx context.Context, o desk.Order[message.AcceptBoa
 }
 
 func (s *service) declineBoat(ctx context.Context, o desk.Order[message.DeclineBoat]) (desk.Decision, error) {
-	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.decline(o.Command) })
+	return s.on(ctx, o.Command.Boat, func(b *Boat) (message.Body, error) { return b.decline(o.Command, o.Caller) })
 }
 
 func (s *service) receiveBoat(ctx context.Context, o desk.Order[message.ReceiveBoat]) (desk.Decision, error) {

@@ -34,12 +34,21 @@ func orders(giver people.ID) map[string]struct {
 	noted := func(c *desktest.Club, s people.Actor) { looking(c, s); c.Do(s, crack("l1", "f1")) }
 	priced := func(c *desktest.Club, s people.Actor) {
 		noted(c, s)
+		c.Do(s, answered("l1"))
 		c.Do(s, message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 3})
 		c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(20_000, "USD")})
 	}
+	matchable := func(c *desktest.Club, s people.Actor) {
+		noted(c, s)
+		c.Do(s, message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 3})
+		other := c.Member(people.Steward)
+		c.Do(other, message.BeginLookOver{Boat: "b1", Look: "l2"})
+		c.Do(other, crack("l2", "g1"))
+		c.Do(other, message.FinishLookOver{Boat: "b1", Look: "l2", Grade: 3})
+	}
 	taken := func(c *desktest.Club, s people.Actor) {
 		priced(c, s)
-		c.Do(s, message.AcceptBoat{Boat: "b1", Price: money.Of(20_000, "USD")})
+		c.Do(s, message.AcceptBoat{Boat: "b1", Price: money.Of(20_000, "USD"), Stake: "none"})
 	}
 	given := func(c *desktest.Club, s people.Actor) { c.Do(s, gift("b1", "Heron", giver)) }
 	doubted := func(c *desktest.Club, s people.Actor) {
@@ -54,11 +63,14 @@ func orders(giver people.ID) map[string]struct {
 		"begin":       {message.BeginLookOver{Boat: "b1", Look: "l1"}, logged},
 		"note":        {crack("l1", "f1"), looking},
 		"withdraw":    {message.WithdrawDefect{Boat: "b1", Finding: "f1", Why: "mud"}, noted},
+		"answer":      {answered("l1"), looking},
+		"match":       {message.MatchFindings{Boat: "b1", Look: "l2", Pairs: []message.FindingPair{{Finding: "g1", SameAs: "f1"}}}, matchable},
+		"hold":        {message.HoldBoat{Boat: "b1", Why: "the owner looks for the paddle", LookAgain: today.AddDays(7)}, priced},
 		"finish":      {message.FinishLookOver{Boat: "b1", Look: "l1", Grade: 3}, noted},
 		"quarantine":  {message.SetQuarantine{Boat: "b1", LastWater: "Lake Amberjay", OutOfWater: today, Rule: "days", Days: 5}, logged},
-		"offer price": {message.OfferPrice{Boat: "b1", Price: money.Of(100, "USD")}, priced},
-		"accept":      {message.AcceptBoat{Boat: "b1", Price: money.Of(100, "USD")}, priced},
-		"decline":     {message.DeclineBoat{Boat: "b1", Reason: "brittle"}, priced},
+		"offer price": {message.OfferPrice{Boat: "b1", Price: money.Of(100, "USD"), Stake: "none"}, priced},
+		"accept":      {message.AcceptBoat{Boat: "b1", Price: money.Of(100, "USD"), Stake: "none"}, priced},
+		"decline":     {message.DeclineBoat{Boat: "b1", Reason: "brittle", Stake: "none"}, priced},
 		"receive":     {message.ReceiveBoat{Boat: "b1", Possession: today, Signed: today}, taken},
 
 		"show right":   {message.ShowRight{Boat: "b1", Right: "estate", RightPaper: message.RightPaper{Paper: "court paper", On: today}}, logged},
@@ -73,7 +85,9 @@ func orders(giver people.ID) map[string]struct {
 
 func TestWhoMayDoWhat(t *testing.T) {
 	price := []people.Role{people.Steward, people.Administrator}
-	may := map[string][]people.Role{"log": people.Roles, "offer price": price, "accept": price, "doubt": people.Roles, "settle": {people.Administrator}}
+	may := map[string][]people.Role{
+		"log": people.Roles, "offer price": price, "accept": price, "hold": price, "doubt": people.Roles, "settle": {people.Administrator},
+	}
 	for name, order := range orders("seller") {
 		t.Run(name, func(t *testing.T) {
 			c := start(t)
@@ -103,6 +117,7 @@ var saidBy = map[string]message.Kind{
 	"log": "intake.boat-logged", "offer price": "intake.price-offered", "accept": "intake.boat-accepted",
 	"correct": "intake.facts-corrected", "begin": "intake.look-over-begun", "note": "intake.defect-found",
 	"withdraw": "intake.defect-withdrawn", "finish": "intake.look-over-finished", "quarantine": "intake.quarantine-set",
+	"answer": "intake.points-answered", "match": "intake.findings-matched", "hold": "intake.boat-held",
 	"decline": "intake.boat-declined", "receive": "intake.boat-received",
 	"show right": "intake.right-shown", "intent": "intake.intent-stated", "registration": "intake.registration-noted",
 	"doubt": "intake.doubt-raised", "settle": "intake.doubt-settled", "possession": "intake.possession-noted", "transfer": "intake.transfer-signed",
@@ -222,8 +237,28 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			{map[string]any{"water_ml": -1}, "water_ml", ""},
 			{map[string]any{"could_not_see": []string{"soul"}}, "could_not_see[0]", ""},
 			{map[string]any{"could_not_see": []string{"hull", "hull"}}, "could_not_see[1]", ""},
+			{map[string]any{"hampered": []string{"late"}}, "hampered[0]", ""},
+			{map[string]any{"lay": "under a tree"}, "lay", ""},
+			{map[string]any{"weighs_g": 25_000}, "lay", ""},
+			{map[string]any{"lay": "not known", "weighs_g": 25}, "weighs_g", ""},
+			{map[string]any{"lay": "not known", "feels": "odd"}, "feels", ""},
 			{map[string]any{"grade": 0}, "grade", ""},
 			{map[string]any{"grade": 6}, "grade", ""},
+		}, boatFields...),
+		"answer": append([]bad{
+			{map[string]any{"look": "l9"}, "look", fault.Unknown},
+			{map[string]any{"answers": []any{map[string]any{"point": "rivets", "answer": "seen"}}}, "answers[0].point", ""},
+			{map[string]any{"answers": []any{map[string]any{"point": "lift", "answer": "perhaps"}}}, "answers[0].answer", ""},
+		}, boatFields...),
+		"match": append([]bad{
+			{map[string]any{"look": "l9"}, "look", fault.Unknown},
+			{map[string]any{"pairs": []any{map[string]any{"finding": "f1", "same_as": "g1"}}}, "pairs[0].finding", ""},
+			{map[string]any{"pairs": []any{map[string]any{"finding": "g1", "same_as": "f9"}}}, "pairs[0].same_as", ""},
+		}, boatFields...),
+		"hold": append([]bad{
+			{map[string]any{"why": ""}, "why", ""},
+			{map[string]any{"look_again": ""}, "look_again", ""},
+			{map[string]any{"look_again": "2026-03-31"}, "look_again", ""},
 		}, boatFields...),
 		"quarantine": append([]bad{
 			{map[string]any{"last_water": ""}, "last_water", ""},
@@ -235,12 +270,14 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			{map[string]any{"rule": "utah"}, "days", ""},
 		}, boatFields...),
 		"offer price": append([]bad{
-			{map[string]any{"price": usd(-1)}, "price", ""}, {map[string]any{"price": usd(0)}, "price", ""}, {map[string]any{"words": long(2001)}, "words", ""},
+			{map[string]any{"stake": "a little"}, "stake", ""}, {map[string]any{"price": usd(-1)}, "price", ""}, {map[string]any{"price": usd(0)}, "price", ""}, {map[string]any{"words": long(2001)}, "words", ""},
 		}, boatFields...),
 		"accept": append([]bad{
+			{map[string]any{"stake": ""}, "stake", ""},
 			{map[string]any{"price": usd(0)}, "price", ""}, {map[string]any{"words": long(2001)}, "words", ""},
 		}, boatFields...),
 		"decline": append([]bad{
+			{map[string]any{"stake": ""}, "stake", ""}, {map[string]any{"way": "into the lake"}, "way", ""},
 			{map[string]any{"reason": ""}, "reason", ""}, {map[string]any{"disposal": long(2001)}, "disposal", ""},
 		}, boatFields...),
 		"receive": append([]bad{

@@ -11,6 +11,7 @@ import (
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
+	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -56,7 +57,17 @@ func crack(look, finding string) message.NoteDefect {
 // lookOver begins and finishes a look-over of b1 by somebody.
 func lookOver(c *desktest.Club, by people.Actor, look string) {
 	c.Do(by, message.BeginLookOver{Boat: "b1", Look: look})
+	c.Do(by, answered(look))
 	c.Do(by, message.FinishLookOver{Boat: "b1", Look: look, Grade: 3})
+}
+
+// answered says of every point that its trouble was looked for and not seen.
+func answered(look string) message.AnswerPoints {
+	c := message.AnswerPoints{Boat: "b1", Look: look}
+	for _, p := range guide.For(boat.SitInside, boat.Rotomoulded).Points {
+		c.Answers = append(c.Answers, message.PointAnswer{Point: p.ID, Answer: guide.NotSeen})
+	}
+	return c
 }
 
 // last gives the newest event of a kind about b1.
@@ -81,13 +92,13 @@ func TestAGiftFromTheTelephoneToTheRack(t *testing.T) {
 	c.Do(other, message.FinishLookOver{Boat: "b1", Look: "l2", Grade: 2, CouldNotSee: []boat.Part{"bulkhead"}})
 	said := last[message.LookOverFinished](t, c)
 	assert.True(t, said.Provisional)
-	assert.Equal(t, &message.MissedEstimate{First: 1, Second: 1, Both: 1, HighMilli: 1000, Reason: said.Estimate.Reason}, said.Estimate)
+	assert.Equal(t, &message.MissedEstimate{First: 1, Second: 1, Both: 1, LowMilli: 1000, HighMilli: 1000, Reason: said.Estimate.Reason, Looks: 2, LookAgain: true}, said.Estimate)
 
 	c.Do(one, message.SetQuarantine{Boat: "b1", LastWater: "Lake Amberjay", OutOfWater: today.AddDays(-3), Rule: "utah"})
 	facts := stranger().Facts
 	facts.HullNumber, facts.NoHullNumber = "XYZ12345L495", ""
 	c.Do(one, message.CorrectFacts{Boat: "b1", Facts: facts, Why: "the number was under the mud"})
-	c.Do(one, message.AcceptBoat{Boat: "b1", Words: "a good first boat"})
+	c.Do(one, message.AcceptBoat{Boat: "b1", Words: "a good first boat", Stake: "none"})
 	c.Do(one, message.ReceiveBoat{Boat: "b1", Possession: today.AddDays(-2), Signed: today.AddDays(-1)})
 	assert.Equal(t, today.AddDays(-1), last[message.BoatReceived](t, c).On)
 
@@ -135,9 +146,9 @@ func TestAMemberGivesABoatAndAnotherAcceptsIt(t *testing.T) {
 	giver, other := c.Member(people.Steward), c.Member(people.Steward)
 	c.Do(giver, gift("b1", "Heron", giver.Person))
 	lookOver(c, other, "l1")
-	_, err := c.Try(giver, message.AcceptBoat{Boat: "b1"})
+	_, err := c.Try(giver, message.AcceptBoat{Boat: "b1", Stake: "none"})
 	faulttest.Want(t, err, fault.Forbidden, "")
-	c.Do(other, message.AcceptBoat{Boat: "b1"})
+	c.Do(other, message.AcceptBoat{Boat: "b1", Stake: "none"})
 }
 
 func TestAPurchaseStaysUnderItsCeiling(t *testing.T) {
@@ -147,7 +158,7 @@ func TestAPurchaseStaysUnderItsCeiling(t *testing.T) {
 	c.Do(steward, purchase("b1", "Heron", seller.Person))
 	lookOver(c, steward, "l1")
 	at := func(minor int64) message.OfferPrice {
-		return message.OfferPrice{Boat: "b1", Price: money.Of(minor, "USD")}
+		return message.OfferPrice{Boat: "b1", Price: money.Of(minor, "USD"), Stake: "none"}
 	}
 	_, err := c.Try(steward, at(100))
 	faulttest.Want(t, err, fault.Conflict, "price")
@@ -157,7 +168,7 @@ func TestAPurchaseStaysUnderItsCeiling(t *testing.T) {
 	faulttest.Want(t, err, fault.Forbidden, "")
 	c.Do(steward, at(20_000))
 	assert.Equal(t, money.Of(20_000, "USD"), last[message.PriceOffered](t, c).Ceiling, "the newest one")
-	c.Do(administrator, message.AcceptBoat{Boat: "b1", Price: money.Of(21_000, "USD"), Words: "the only tandem in the county"})
+	c.Do(administrator, message.AcceptBoat{Boat: "b1", Price: money.Of(21_000, "USD"), Words: "the only tandem in the county", Stake: "none"})
 	assert.Equal(t, money.Of(21_000, "USD"), last[message.BoatAccepted](t, c).Price)
 	_, err = c.Try(steward, at(100))
 	faulttest.Want(t, err, fault.Conflict, "boat")
@@ -186,7 +197,7 @@ func TestANameIsOneBoatsForEver(t *testing.T) {
 	c.Do(steward, gift("b1", "Grey Heron", steward.Person))
 	_, err := c.Try(steward, gift("b2", "grey  heron", steward.Person))
 	faulttest.Want(t, err, fault.Conflict, "name")
-	c.Do(steward, message.DeclineBoat{Boat: "b1", Reason: "brittle"})
+	c.Do(steward, message.DeclineBoat{Boat: "b1", Reason: "brittle", Stake: "none"})
 	_, err = c.Try(steward, gift("b2", "Grey Heron", steward.Person))
 	faulttest.Want(t, err, fault.Conflict, "name")
 	assert.Empty(t, c.Bodies(message.IntakeBoat("b2")), "nothing was half written")
@@ -211,7 +222,7 @@ func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
 	require.NoError(t, log("b1", "XYZ12345L495"))
 	require.NoError(t, log("b0", "xyz-12345-L495"))
 	assert.Equal(t, []message.DoubtRaised{{Boat: "b0", Doubt: "number-of-b1", About: message.NumberTwice, Other: "b1"}}, doubtful("b0"))
-	c.Do(steward, message.DeclineBoat{Boat: "b0", Reason: "it is Heron's number"})
+	c.Do(steward, message.DeclineBoat{Stake: "none", Boat: "b0", Reason: "it is Heron's number"})
 	require.NoError(t, log("b2", "XYZA0042H394"))
 	facts := numbered("", "", "XYZ12345L495", "").Facts
 	c.Do(steward, message.CorrectFacts{Boat: "b2", Facts: facts, Why: "misread"})
@@ -225,7 +236,7 @@ func TestAHullNumberIsOneBoatsWhileItIsWithTheClub(t *testing.T) {
 	require.NoError(t, log("b3", "XYZA0042H394"))
 	assert.Empty(t, doubtful("b3"))
 	for i, leave := range []func(boat.ID){
-		func(id boat.ID) { c.Do(steward, message.DeclineBoat{Boat: id, Reason: "brittle"}) },
+		func(id boat.ID) { c.Do(steward, message.DeclineBoat{Boat: id, Reason: "brittle", Stake: "none"}) },
 		func(id boat.ID) { c.Say(message.MatchingBoat(id), string(id), message.BoatHandedOver{Boat: id}) },
 		func(id boat.ID) { c.Say(message.TreasuryBoat(id), string(id), message.BoatSold{Boat: id}) },
 		func(id boat.ID) { c.Say(message.RepairBoat(id), string(id), message.BoatRetired{Boat: id}) },

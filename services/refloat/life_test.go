@@ -116,7 +116,7 @@ func (v *visitor) lookItOver(who, boat string, first bool) {
 func (v *visitor) decideAndReceive(boat string) {
 	v.signIn("mara@quillwater.example")
 	v.do(boat+"/quarantine", "quarantine", "Set the day", "last_water", "Lake Amberjay", "out_of_water", "2026-06-01")
-	v.do(boat+"/accept", "accept", "Accept", "words", "fits beginners")
+	v.do(boat+"/accept", "accept", "Accept", "words", "fits beginners", "stake", "none")
 	v.do(boat+"/receive", "receive", "Receive", "possession", "2026-06-20", "signed", "2026-06-21")
 	v.See("The boat is the club's now")
 	v.signOut()

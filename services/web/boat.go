@@ -53,6 +53,7 @@ type Boat struct {
 	Findings   []Finding              `json:"findings,omitempty"`
 	Quarantine *message.QuarantineSet `json:"quarantine,omitempty"`
 	Prices     []message.PriceOffered `json:"prices,omitempty"`
+	Held       *message.BoatHeld      `json:"held,omitempty"`
 	Decision   *Decision              `json:"decision,omitempty"`
 	Received   *message.BoatReceived  `json:"received,omitempty"`
 	Photos     []Photo                `json:"photos,omitempty"`
@@ -115,8 +116,10 @@ type Decision struct {
 	Price    money.Amount `json:"price"`
 	Words    string       `json:"words,omitempty"`
 	Disposal string       `json:"disposal,omitempty"`
-	By       string       `json:"by"` // actor
-	At       time.Time    `json:"at"`
+	Way      string       `json:"way,omitempty"`
+	message.Dealing
+	By string    `json:"by"` // actor
+	At time.Time `json:"at"`
 }
 
 // BoatOffer is an offer of the boat to a household.

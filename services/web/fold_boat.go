@@ -35,11 +35,15 @@ func (b *Boat) foldIntake(e message.Event, body message.Body) {
 	case message.QuarantineSet:
 		b.Quarantine = &m
 	case message.PriceOffered:
-		b.Prices = append(b.Prices, m)
+		b.Prices, b.Held = append(b.Prices, m), nil
+	case message.BoatHeld:
+		b.Held = &m
 	case message.BoatAccepted:
-		b.State, b.Decision = Accepted, &Decision{Taken: true, Price: m.Price, Words: m.Words, By: e.Actor, At: e.HappenedAt}
+		b.State, b.Held, b.Decision = Accepted, nil, &Decision{Taken: true, Price: m.Price, Words: m.Words, Dealing: m.Dealing, By: e.Actor, At: e.HappenedAt}
 	case message.BoatDeclined:
-		b.State, b.Decision = Declined, &Decision{Words: m.Reason, Disposal: m.Disposal, By: e.Actor, At: e.HappenedAt}
+		b.State, b.Held, b.Decision = Declined, nil, &Decision{
+			Words: m.Reason, Way: m.Way, Disposal: m.Disposal, Dealing: message.Dealing{Stake: m.Stake}, By: e.Actor, At: e.HappenedAt,
+		}
 	case message.BoatReceived:
 		b.receive(m)
 	}

@@ -57,7 +57,11 @@ func (b *Boat) lookOf(body message.Body) string {
 	switch m := body.(type) {
 	case message.LookOverBegun:
 		return m.Look
+	case message.PointsAnswered:
+		return m.Look
 	case message.DefectFound:
+		return m.Look
+	case message.FindingsMatched:
 		return m.Look
 	case message.LookOverFinished:
 		return m.Look
@@ -112,8 +116,12 @@ func sumIntake(body message.Body) string {
 		return "Found: " + findingWords(m)
 	case message.DefectWithdrawn:
 		return "A finding was withdrawn: " + m.Why
+	case message.PointsAnswered:
+		return count(len(m.Answers), "point of the guide was", "points of the guide were") + " answered"
 	case message.LookOverFinished:
 		return fmt.Sprintf("A look-over was finished: %s, condition %d of 5", count(m.Findings, "finding", "findings"), m.Grade)
+	case message.FindingsMatched:
+		return count(len(m.Pairs), "finding was", "findings were") + " confirmed to be seen by two people"
 	case message.QuarantineSet:
 		return fmt.Sprintf("To be kept dry until %s (last water: %s)", m.Until, m.LastWater)
 	}
@@ -131,6 +139,8 @@ func sumDecision(body message.Body) string {
 		return "Accepted for " + m.Price.String()
 	case message.BoatDeclined:
 		return "Declined: " + m.Reason
+	case message.BoatHeld:
+		return fmt.Sprintf("The decision was put off until %s: %s", m.LookAgain, m.Why)
 	case message.BoatReceived:
 		return fmt.Sprintf("Received: in the club's hands on %s, transfer signed on %s", m.Possession, m.Signed)
 	}

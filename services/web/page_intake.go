@@ -73,7 +73,8 @@ func intakeActs() []act {
 			fields: func(v *visit) ([]Section, error) {
 				return []Section{{Fields: []Field{
 					text("price", "Price").Needed().With(ceilingWords(v.boat)),
-					area("words", "Why").With("Needed when the price is above the ceiling; an administrator may go there."),
+					area("words", "Why").With(pricedWords(v.boat)),
+					stake(),
 				}}}, nil
 			},
 		},
@@ -84,13 +85,27 @@ func intakeActs() []act {
 			fields:  (*visit).acceptFields,
 		},
 		{
+			name: "hold", path: "/boats/{boat}/hold", may: pricing, title: "Put the decision off", button: "Put it off", done: "The decision is put off.",
+			part: partDecision, label: "Put off", fits: undecided,
+			words:   "The boat stays where it is until then. Whatever is decided later ends it.",
+			command: func() desk.Commanded { return &message.HoldBoat{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					area("why", "What the club waits for").Needed().With("The owner may read this. Name nobody."),
+					day("look_again", "Day on which somebody looks at it again").Needed().Starts(v.today().AddDays(7).String()),
+				}}}, nil
+			},
+		},
+		{
 			name: "decline", path: "/boats/{boat}/decline", may: stewards, title: "Decline the boat", button: "Decline", done: "The boat is declined.",
 			part: partDecision, label: "Decline", fits: notHere, weighty: true,
 			command: func() desk.Commanded { return &message.DeclineBoat{} },
 			fields: func(v *visit) ([]Section, error) {
 				return []Section{{Fields: []Field{
 					area("reason", "Why the club does not take it").Needed().With("The owner may read this."),
+					one("way", "How it ends properly", words(message.DisposalWays)).Needed().With("The rules on waste of the place go before this list."),
 					area("disposal", "What the owner was told to do with it"),
+					stake(),
 				}}}, nil
 			},
 		},
@@ -235,7 +250,7 @@ func (v *visit) acceptFields() ([]Section, error) {
 	if v.boat.Taking != message.Gift {
 		fields = append(fields, text("price", "Price").Needed().With(ceilingWords(v.boat)))
 	}
-	return []Section{{Fields: append(fields, area("words", "Words").With("Needed for found property, for a gift that is bound to something, and for a price above the ceiling."))}}, nil
+	return []Section{{Fields: append(fields, area("words", "Words").With("Needed for found property, for a gift that is bound to something, for a price above the ceiling, and for one on a provisional look-over."), stake())}}, nil
 }
 
 // ceilingWords tells the most that may be paid.

@@ -57,6 +57,7 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/quarantine": "s", "POST /boats/{boat}/quarantine": "s",
 	"GET /boats/{boat}/price": "sa", "POST /boats/{boat}/price": "sa",
 	"GET /boats/{boat}/accept": "sa", "POST /boats/{boat}/accept": "sa",
+	"GET /boats/{boat}/hold": "sa", "POST /boats/{boat}/hold": "sa",
 	"GET /boats/{boat}/decline": "s", "POST /boats/{boat}/decline": "s",
 	"GET /boats/{boat}/photos": allMembers, "POST /boats/{boat}/photos": allMembers,
 	"GET /boats/{boat}/photos/{hash}/{size}":  allMembers,

@@ -19,6 +19,9 @@ var (
 	valuationRoom = desktest.Room{Name: valuation.Name, Migrations: valuation.Migrations(), New: valuation.New}
 )
 
+// noneAtStake is the answer of who may decide.
+var noneAtStake = map[string]string{"stake": "none"}
+
 // lookedOver logs the heron, finds a crack in it, and gives the boat's address.
 func (b *browser) lookedOver(more ...string) string {
 	b.t.Helper()
@@ -35,7 +38,7 @@ func TestABoatIsMendedAndReady(t *testing.T) {
 	c := open(t, intakeRoom, repairRoom)
 	steward, repairer := c.member(people.Steward), c.member(people.Repairer)
 	b := steward.lookedOver()
-	steward.done(b+"/accept", "accept", nil)
+	steward.done(b+"/accept", "accept", noneAtStake)
 	steward.done(b+"/receive", "receive", map[string]string{"possession": "2026-03-30", "signed": "2026-03-31"})
 	c.Settle()
 
@@ -96,7 +99,7 @@ func TestABoatIsValuedAndAPriceNamed(t *testing.T) {
 	b := steward.lookedOver("taking", "bargain purchase", "asked", "250")
 
 	// A price for which nothing is known is refused at its field.
-	early := steward.fill(b+"/price", "offer-price", map[string]string{"price": "100"})
+	early := steward.fill(b+"/price", "offer-price", map[string]string{"price": "100", "stake": "none"})
 	assert.Equal(t, http.StatusConflict, early.status)
 	assert.Contains(t, early.says("f-price-error"), "value the boat and set its ceiling first")
 
@@ -127,8 +130,8 @@ func TestABoatIsValuedAndAPriceNamed(t *testing.T) {
 	page = steward.done(b+"/ceiling", "set-ceiling", map[string]string{"repairs[0].what": "weld the crack", "repairs[0].cost": "20", "repairs[0].percent_likely": "100", "repairs[0].minutes": "90"})
 	assert.Contains(t, page.says("ceiling"), "The most that may be offered")
 	c.Settle()
-	page = steward.done(b+"/price", "offer-price", map[string]string{"price": "150", "words": "cash"})
+	page = steward.done(b+"/price", "offer-price", map[string]string{"price": "150", "words": "cash", "stake": "none"})
 	assert.Contains(t, page.says("decision"), "Price named: 150.00 USD: cash")
-	assert.Contains(t, steward.fill(b+"/price", "offer-price", map[string]string{"price": "9999"}).says("fault"), "above the ceiling")
+	assert.Contains(t, steward.fill(b+"/price", "offer-price", map[string]string{"price": "9999", "stake": "none"}).says("fault"), "above the ceiling")
 	c.RebuildIsTheSame(Name)
 }

@@ -203,12 +203,12 @@ func TestABoatIsDecidedOnAndReceived(t *testing.T) {
 	assert.NotNil(t, steward.open(b).byID("do-accept"))
 	assert.Nil(t, repairer.open(b).byID("do-accept"), "a button only for those who may")
 	assert.Nil(t, steward.open(b).byID("do-offer-price"), "nobody pays for a gift")
-	page = steward.done(b+"/accept", "accept", map[string]string{"words": "a good hull"})
+	page = steward.done(b+"/accept", "accept", map[string]string{"words": "a good hull", "stake": "none"})
 	assert.Contains(t, page.says("decided"), "Accepted on 1 April 2026, 12:00 UTC by Marigold Finch: a good hull")
 	assert.Nil(t, page.byID("do-accept"), "what is decided is not offered again")
 
 	// Somebody else has the old page open.
-	late := steward.fill(b+"/accept", "accept", nil)
+	late := steward.fill(b+"/accept", "accept", noneAtStake)
 	assert.Equal(t, http.StatusConflict, late.status)
 	assert.Contains(t, late.says("fault"), "Heron is accepted")
 	assert.Equal(t, b, attr(late.byID("back"), "href"))

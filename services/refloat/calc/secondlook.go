@@ -1,9 +1,6 @@
 package calc
 
 import (
-	"fmt"
-	"strings"
-
 	"refloat.example/pkg/defects"
 )
 
@@ -61,18 +58,6 @@ func answerSecondLook(in *Object) (any, error) {
 		Low:      e.Low,
 		High:     e.High,
 		Shown:    e.Shown(),
-		Reason:   nullIfZero(secondLookReason(e)),
+		Reason:   nullIfZero(e.Reason()),
 	}, nil
-}
-
-// secondLookReason says why the numbers carry little weight, or nothing.
-func secondLookReason(e defects.Estimate) string {
-	var reasons []string
-	if !e.Shown() {
-		reasons = append(reasons, fmt.Sprintf("fewer than %d defects were found by both: too few for an estimate", defects.EnoughInCommon))
-	}
-	if e.Missed == 0 {
-		reasons = append(reasons, "nothing seems to be missed, but a zero spread proves nothing")
-	}
-	return strings.Join(reasons, "; ")
 }
