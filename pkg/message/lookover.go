@@ -1,21 +1,10 @@
 package message
 
 import (
-	"encoding/json"
-
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/guide"
 	"refloat.example/pkg/people"
 )
-
-// v2 is embedded by payloads in their second shape.
-type v2 struct{}
-
-// Schema is constant.
-func (v2) Schema() int { return 2 }
-
-// onlyMore is the upcast to a schema that only adds fields which may be missing.
-func onlyMore(data json.RawMessage) (json.RawMessage, error) { return data, nil }
 
 // PointAnswer is what an inspector says to one point of the guide.
 type PointAnswer struct {
