@@ -65,7 +65,7 @@ func (b *Boat) addPhoto(c message.AddPhoto, by people.ID) (message.PhotoAdded, e
 	if f == nil {
 		return said, desk.Unknown("finding", "%s has no such finding", b.name)
 	}
-	if l := b.look(f.Look); l != nil && !l.finished && l.inspector != by {
+	if l := b.look(f.Look); l != nil && l.finished == 0 && l.inspector != by {
 		return said, fault.New(fault.Forbidden, "this look-over is somebody else's and still open")
 	}
 	said.Place = &f.Place
