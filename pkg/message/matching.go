@@ -137,16 +137,41 @@ type RequestFreed struct {
 // Kind is constant.
 func (RequestFreed) Kind() Kind { return "matching.request-freed" }
 
+// SecretCommitted is said when a member puts a secret into the lottery of a round
+// whose list is not frozen yet. It takes two members, so that no one alone can
+// steer the lottery by the list: what the other has put in is not known yet, and
+// what one has put in oneself cannot be changed.
+type SecretCommitted struct {
+	v1
+	Round  string    `json:"round"`
+	Member people.ID `json:"member"`
+	// Commitment is SHA-256, in hexadecimal, over the secret's UTF-8 bytes.
+	Commitment string `json:"commitment"`
+	Sealed     string `json:"sealed"` // the secret: a string, under the round's own key and SealSecret
+}
+
+// Kind is constant.
+func (SecretCommitted) Kind() Kind { return "matching.secret-committed" }
+
+// SealSecret is the purpose under which the secrets of a round's lottery are
+// sealed until they are revealed.
+const SealSecret = "round.secret"
+
 // RoundOpened is said when a coordinator freezes who and what takes part.
 type RoundOpened struct {
-	v1
+	v2
 	Round    string         `json:"round"`
 	Boats    []boat.ID      `json:"boats"`
 	Requests []RoundRequest `json:"requests"`
 	// ListHash is SHA-256, in hexadecimal, over the canonical text of Boats and
-	// Requests; Seed decides between equal optima.
+	// Requests.
 	ListHash string `json:"list_hash"`
-	Seed     string `json:"seed"`
+	// Seed decides between equal optima in rounds before the second schema, in
+	// which it followed from the list. Later ones draw it from two secrets.
+	Seed string `json:"seed,omitempty"`
+	// Priorities are the club's written priorities as they were when the list was
+	// frozen, tier 1 first.
+	Priorities []string `json:"priorities,omitempty"`
 }
 
 // RoundRequest is a request as it stood when the round was frozen.
@@ -159,9 +184,11 @@ type RoundRequest struct {
 // Kind is constant.
 func (RoundOpened) Kind() Kind { return "matching.round-opened" }
 
-// RoundSolved is said when the pairing was computed and its proof checked.
+// RoundSolved is said when the pairing was computed and its proof checked. After
+// offers were sent it may be said again: then accepted pairs stay, and of the best
+// pairings of the rest it is one that keeps most open offers.
 type RoundSolved struct {
-	v1
+	v2
 	Round        string         `json:"round"`
 	Pairs        []RoundPair    `json:"pairs"`
 	Unserved     []RoundReason  `json:"unserved"`
@@ -173,13 +200,42 @@ type RoundSolved struct {
 	AskPrices    []RoundPrice   `json:"ask_prices"`
 	SolvedBy     people.ID      `json:"solved_by"`
 	Blocks       []RoundBlocked `json:"blocks,omitempty"`
+	// Secrets are what members had committed themselves to, sorted by commitment.
+	// Seed, which decides between equal optima, is SHA-256 in hexadecimal over
+	// the secrets, the round's id and the list's hash, a line feed between them.
+	Secrets []RoundSecret `json:"secrets,omitempty"`
+	Seed    string        `json:"seed,omitempty"`
+	// Ended are pairs whose offers of this round came to nothing, so that they are
+	// not paired again.
+	Ended []RoundEnded `json:"ended,omitempty"`
 }
+
+// RoundSecret is a secret of the lottery, revealed.
+type RoundSecret struct {
+	Member people.ID `json:"member"`
+	Secret string    `json:"secret"`
+}
+
+// RoundEnded is a pair whose offer came to nothing.
+type RoundEnded struct {
+	Boat    boat.ID `json:"boat"`
+	Request string  `json:"request"`
+}
+
+// The ways in which a pair of a solution can stand already.
+const (
+	PairAccepted = "accepted" // the household has said yes
+	PairOffered  = "offered"  // it has not answered yet
+)
 
 // RoundPair is a pair of the solution.
 type RoundPair struct {
 	Boat    boat.ID `json:"boat"`
 	Request string  `json:"request"`
 	Score   int64   `json:"score"`
+	// Stands says that the pair was offered by an earlier solution of the round:
+	// PairAccepted or PairOffered.
+	Stands string `json:"stands,omitempty"`
 	// Reasons say why this boat fits, in sentences that hold nothing of the
 	// household's; Sealed holds the same with the household's numbers.
 	Reasons []string `json:"reasons"`
@@ -236,6 +292,18 @@ type RoundApproved struct {
 
 // Kind is constant.
 func (RoundApproved) Kind() Kind { return "matching.round-approved" }
+
+// OffersSent is said when the offers of an approved solution were made. It
+// concerns the matching room alone.
+type OffersSent struct {
+	v1
+	Round     string   `json:"round"`
+	Offers    []string `json:"offers"`
+	TakenBack []string `json:"taken_back,omitempty"` // open offers that the solution did not keep
+}
+
+// Kind is constant.
+func (OffersSent) Kind() Kind { return "matching.offers-sent" }
 
 // RoundClosed is said when no offer of the round is open any more, or when the
 // round was given up.
@@ -315,8 +383,10 @@ var (
 	_ = declare[HouseholdAsked]()
 	_ = declare[RequestTied]()
 	_ = declare[RequestFreed]()
-	_ = declare[RoundOpened]()
-	_ = declare[RoundSolved]()
+	_ = declare[SecretCommitted]()
+	_ = declare[RoundOpened](onlyMore)
+	_ = declare[RoundSolved](onlyMore)
+	_ = declare[OffersSent]()
 	_ = declare[RoundApproved]()
 	_ = declare[RoundClosed]()
 	_ = declare[OfferMade]()

@@ -41,13 +41,20 @@ type (
 		How     string `json:"how"`
 		Why     string `json:"why,omitempty"`
 	}
+	// CommitSecret puts a secret into the lottery of a round that is not open yet:
+	// two members do, any but auditors. The first one makes the round.
+	CommitSecret struct {
+		Round  string `json:"round"`
+		Secret string `json:"secret"` // 20 to 200 characters that nobody can guess
+	}
 	// OpenRound freezes boats and requests; empty lists mean all that are free.
 	OpenRound struct {
 		Round    string    `json:"round"`
 		Boats    []boat.ID `json:"boats,omitempty"`
 		Requests []string  `json:"requests,omitempty"`
 	}
-	// SolveRound computes the pairing.
+	// SolveRound computes the pairing; when offers were sent and some came to
+	// nothing, that of what is left.
 	SolveRound struct {
 		Round string `json:"round"`
 	}
@@ -94,6 +101,9 @@ func (SetTier) Verb() string { return "matching.set-tier" }
 
 // Verb is constant.
 func (EndRequest) Verb() string { return "matching.end-request" }
+
+// Verb is constant.
+func (CommitSecret) Verb() string { return "matching.commit-secret" }
 
 // Verb is constant.
 func (OpenRound) Verb() string { return "matching.open-round" }

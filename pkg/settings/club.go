@@ -36,6 +36,7 @@ var Club = []Setting{
 	{"currency", "USD", "The currency in which the club keeps its books (ISO 4217).", currency},
 	{"signatory", "", "Who signs papers, with office.", short},
 	{"paper-format", "letter", "The size of printed papers: letter or A4.", oneOf("letter", "A4")},
+	{"priorities", "Children paddle along, or nobody of the household has a boat; everybody else; the household has a boat already", "Who is served first, tier 1 to tier 3 and on, parted by semicolons. A round fixes them together with its list.", short},
 	{"load-percent", "70", "The share of a boat's rated load that people, animals and gear may use. The club's own rule; 60 to 70 is common trade advice (from memory), makers' labels govern.", whole(10, 100)},
 	{"gear-kg", "10", "Gear reckoned with when an applicant states none, in kilograms. The club's own rule.", whole(0, 200)},
 	{"drying-rule", "utah", "How long a boat dries before it may go to another water: utah (7, 18 or 30 days by season) or days.", oneOf("utah", "days")},

@@ -2,10 +2,13 @@ package matching
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
+	"refloat.example/pkg/assign"
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
@@ -15,12 +18,19 @@ import (
 	"refloat.example/pkg/people"
 )
 
-// offerID is the same for the same round and boat, so that sending twice cannot
-// make two offers.
-func offerID(round string, id boat.ID) string {
-	return uuid.NewSHA1(uuid.NameSpaceOID, []byte("refloat offer "+round+" "+string(id))).String()
+// offerID is the same for the same round and boat and the number of times that the
+// boat was offered in that round before, so that sending twice cannot make two
+// offers.
+func offerID(round string, id boat.ID, before int) string {
+	text := "refloat offer " + round + " " + string(id)
+	if before > 0 {
+		text += fmt.Sprintf(" %d", before)
+	}
+	return uuid.NewSHA1(uuid.NameSpaceOID, []byte(text)).String()
 }
 
+// sendOffers sends the offers of a solution that were not sent by an earlier one,
+// and takes back the open ones that the solution did not keep.
 func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffers]) (desk.Decision, error) {
 	c := o.Command
 	r, at, err := s.round(ctx, c.Round)
@@ -38,17 +48,30 @@ func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffer
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d := desk.Decision{Expect: []ledger.Expected{at}}
-	until := o.Now.AddDate(0, 0, days)
-	for _, pair := range r.solved.Pairs {
-		if err := s.sendOffer(ctx, &d, pair, message.OfferMade{Round: c.Round, Until: until}, rules); err != nil {
-			return d, err
+	f, err := s.fates(ctx, r)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	m := mailing{service: s, rules: rules, sent: message.OffersSent{Round: c.Round}}
+	m.Expect = append(f.expect, at)
+	for _, open := range f.takenBack(r.solved.Pairs) {
+		if err := m.takeBack(ctx, open); err != nil {
+			return desk.Decision{}, err
 		}
 	}
-	if len(d.Events) == 0 {
-		return d, desk.Conflict("round", "none of the round's pairs stands any more; close the round and open a new one")
+	until := o.Now.AddDate(0, 0, days)
+	for _, pair := range r.solved.Pairs {
+		if f.stands(assign.Couple{Boat: string(pair.Boat), Applicant: pair.Request}) != "" {
+			continue
+		}
+		if err := m.offer(ctx, pair, message.OfferMade{Round: c.Round, Until: until}); err != nil {
+			return desk.Decision{}, err
+		}
 	}
-	return d, nil
+	if len(m.sent.Offers) == 0 && len(f.open) == len(m.sent.TakenBack) {
+		return desk.Decision{}, desk.Conflict("round", "none of the round's pairs stands any more; close the round and open a new one")
+	}
+	return m.Decision, m.Say(at.Stream, "", m.sent)
 }
 
 func (s *service) offerDays(ctx context.Context, days int) (int, error) {
@@ -58,47 +81,76 @@ func (s *service) offerDays(ctx context.Context, days int) (int, error) {
 	return days, desk.Within("days", days, 1, 90)
 }
 
-// sendOffer adds one offer, unless the pair stands no more: the request ended or
+// mailing is the offers of one solution on their way into the book.
+type mailing struct {
+	*service
+	desk.Decision
+	rules club
+	sent  message.OffersSent
+}
+
+// betterElsewhere is why the club takes an open offer back by itself.
+const betterElsewhere = "after another household's answer the round as a whole is paired better without this offer"
+
+// takeBack ends an open offer. Its request may be offered another boat at once.
+func (m *mailing) takeBack(ctx context.Context, open *offer) error {
+	_, requestAt, err := desk.Load[request](ctx, m.Log, message.MatchingRequest(open.Request))
+	if err != nil {
+		return err
+	}
+	m.Expect = append(m.Expect, requestAt)
+	m.sent.TakenBack = append(m.sent.TakenBack, open.Offer)
+	if err := m.Say(message.MatchingBoat(open.Boat), open.Boat, open.over(betterElsewhere)); err != nil {
+		return err
+	}
+	return m.Say(requestAt.Stream, "", message.RequestFreed{Request: open.Request, Offer: open.Offer})
+}
+
+// offer adds one offer, unless the pair stands no more: the request ended or
 // changed so that the boat does not fit, or the boat went elsewhere.
-func (s *service) sendOffer(ctx context.Context, d *desk.Decision, pair message.RoundPair, offer message.OfferMade, rules club) error {
-	offer.Offer, offer.Boat, offer.Request, offer.Reasons = offerID(offer.Round, pair.Boat), pair.Boat, pair.Request, pair.Reasons
-	p, boatAt, err := s.book(ctx, pair.Boat)
-	if err == nil && p.find(offer.Offer) != nil {
-		err = desk.Conflict("round", "the offers of this round were sent already")
-	}
+func (m *mailing) offer(ctx context.Context, pair message.RoundPair, offer message.OfferMade) error {
+	p, boatAt, err := m.book(ctx, pair.Boat)
 	if err != nil {
 		return err
 	}
-	r, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(pair.Request))
+	offer.Offer, offer.Boat, offer.Request, offer.Reasons = offerID(offer.Round, pair.Boat, p.madeIn(offer.Round)), pair.Boat, pair.Request, pair.Reasons
+	r, requestAt, err := desk.Load[request](ctx, m.Log, message.MatchingRequest(pair.Request))
 	if err != nil {
 		return err
 	}
-	d.Expect = append(d.Expect, boatAt, requestAt)
-	stillFits, err := s.stillFits(ctx, p, r, pair, rules)
+	m.Expect = append(m.Expect, boatAt, requestAt)
+	if slices.Contains(m.sent.TakenBack, r.offer) {
+		r.offer = ""
+	}
+	if o := p.standing(); o != nil && slices.Contains(m.sent.TakenBack, o.Offer) {
+		o.answer = withdrawn
+	}
+	stillFits, err := m.stillFits(ctx, p, r, pair)
 	if err != nil || !stillFits {
 		return err
 	}
 	offer.Household = r.household
-	if err := d.Say(boatAt.Stream, pair.Boat, offer); err != nil {
+	m.sent.Offers = append(m.sent.Offers, offer.Offer)
+	if err := m.Say(boatAt.Stream, pair.Boat, offer); err != nil {
 		return err
 	}
-	return d.Say(requestAt.Stream, "", message.RequestTied{Request: pair.Request, Offer: offer.Offer, Boat: pair.Boat})
+	return m.Say(requestAt.Stream, "", message.RequestTied{Request: pair.Request, Offer: offer.Offer, Boat: pair.Boat})
 }
 
-func (s *service) stillFits(ctx context.Context, p promises, r request, pair message.RoundPair, rules club) (bool, error) {
+func (m *mailing) stillFits(ctx context.Context, p promises, r request, pair message.RoundPair) (bool, error) {
 	if r.ended != "" || r.offer != "" || p.handedOver || p.standing() != nil {
 		return false, nil
 	}
-	c, err := s.boat(ctx, pair.Boat)
+	c, err := m.boat(ctx, pair.Boat)
 	if err != nil {
 		return false, err
 	}
 	c.promisedTo = "" // the book has said so; the table may lag
-	w, err := s.wish(ctx, r)
+	w, err := m.wish(ctx, r)
 	if fault.Is(err, fault.Unknown) {
 		return false, nil // erased meanwhile
 	}
-	verdicts := weigh(match{c, ask{id: pair.Request, wish: w}, rules})
+	verdicts := weigh(match{c, ask{id: pair.Request, wish: w}, m.rules})
 	return len(against(verdicts)) == 0, err
 }
 

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
+	"time"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
@@ -36,6 +38,9 @@ func (s *service) openRound(ctx context.Context, o desk.Order[message.OpenRound]
 	if err == nil && r.opened != nil {
 		err = desk.Conflict("round", "a round under this id was opened already")
 	}
+	if err == nil {
+		err = r.mustHaveSecrets()
+	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -51,7 +56,20 @@ func (s *service) openRound(ctx context.Context, o desk.Order[message.OpenRound]
 	if err != nil {
 		return desk.Decision{}, err
 	}
+	if body.Priorities, err = s.priorities(ctx); err != nil {
+		return desk.Decision{}, err
+	}
 	return desk.SayAt(at, "", body)
+}
+
+// priorities gives the club's written priorities, tier 1 first.
+func (s *service) priorities(ctx context.Context) ([]string, error) {
+	text, err := s.Setting(ctx, "priorities")
+	var list []string
+	for part := range strings.SplitSeq(text, ";") {
+		list = append(list, strings.TrimSpace(part))
+	}
+	return list, err
 }
 
 // chooseBoats gives the boats named, all of which must be free, or all free
@@ -121,14 +139,8 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d := draw{round: o.Command.Round, seed: r.opened.Seed, now: o.Now}
-	if d.club, err = s.club(ctx, o.Now); err != nil {
-		return desk.Decision{}, err
-	}
-	if d.crafts, err = s.crafts(ctx, r.opened.Boats); err != nil {
-		return desk.Decision{}, err
-	}
-	if d.asks, err = s.frozen(ctx, r.opened.Requests); err != nil {
+	d, err := s.draw(ctx, o.Command.Round, r, o.Now)
+	if err != nil {
 		return desk.Decision{}, err
 	}
 	result, err := d.solve()
@@ -141,10 +153,47 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 	}
 	body.SolvedBy = o.Actor.Person
 	decision, err := desk.SayAt(at, "", body)
+	decision.Expect = append(decision.Expect, d.fates.expect...)
 	if err != nil {
 		err = fault.Because(fault.Invalid, err, "the round is too large to be written down as one; close it and open rounds with fewer boats")
 	}
 	return decision, err
+}
+
+// draw gathers what the solution of a round depends on.
+func (s *service) draw(ctx context.Context, id string, r round, now time.Time) (d draw, err error) {
+	d = draw{round: id, seed: r.opened.Seed, now: now}
+	if len(r.secrets) > 0 {
+		if d.secrets, err = s.reveal(ctx, id, r); err != nil {
+			return d, err
+		}
+		d.seed = seedOf(d.secrets, id, r.opened.ListHash)
+	}
+	if d.club, err = s.club(ctx, now); err != nil {
+		return d, err
+	}
+	if d.crafts, err = s.crafts(ctx, r.opened.Boats); err != nil {
+		return d, err
+	}
+	if d.asks, err = s.frozen(ctx, r.opened.Requests); err != nil || !r.everSent {
+		return d, err
+	}
+	return d, s.goOn(ctx, &d, r)
+}
+
+// goOn lets a draw rest on what became of the offers that were sent.
+func (s *service) goOn(ctx context.Context, d *draw, r round) error {
+	var err error
+	if d.fates, err = s.fates(ctx, r); err == nil {
+		err = d.fates.mayGoOn()
+	}
+	if err != nil {
+		return err
+	}
+	ended, err := s.endedRequests(ctx, r.opened.Requests)
+	d.fates.free(d.crafts)
+	d.asks, d.earlier = d.fates.without(d.asks, ended), r.solved
+	return err
 }
 
 // crafts gives the boats of a round as they are now, in the round's order.
@@ -201,7 +250,7 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 	}
 	seal := func(request string) (string, error) {
 		a := households[request]
-		if a.erased {
+		if a.erased || result.reasons[request] == nil {
 			return "", nil
 		}
 		sealed, err := s.Vault.Seal(ctx, string(a.household), message.SealReasons, result.reasons[request])
@@ -212,6 +261,9 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 	}
 	var err error
 	for i := range body.Pairs {
+		if body.Pairs[i].Stands == message.PairAccepted {
+			continue // as it was sealed before
+		}
 		if body.Pairs[i].Sealed, err = seal(body.Pairs[i].Request); err != nil {
 			return body, err
 		}
@@ -255,21 +307,12 @@ func (s *service) closeRound(ctx context.Context, o desk.Order[message.CloseRoun
 	if err != nil || r.solved == nil {
 		return d, err
 	}
-	open := 0
-	for _, pair := range r.solved.Pairs {
-		p, boatAt, err := s.book(ctx, pair.Boat)
-		if err != nil {
-			return d, err
-		}
-		d.Expect = append(d.Expect, boatAt)
-		if o := p.find(offerID(c.Round, pair.Boat)); o != nil && o.answer == "" {
-			open++
-		}
-	}
-	if open > 0 {
+	f, err := s.fates(ctx, r)
+	d.Expect = append(d.Expect, f.expect...)
+	if open := len(f.open); err == nil && open > 0 {
 		return d, desk.Conflict("round", "%s of this round not answered yet; wait for the answers or withdraw them first", plural(open, "offer is", "offers are"))
 	}
-	return d, nil
+	return d, err
 }
 
 func (r *round) requestIDs() []string {
@@ -300,5 +343,5 @@ func opened(id string, boats []boat.ID, requests []message.RoundRequest) (messag
 	if err != nil {
 		return message.RoundOpened{}, fmt.Errorf("freezing round %s: %w", id, err)
 	}
-	return message.RoundOpened{Round: id, Boats: boats, Requests: requests, ListHash: hash, Seed: seedOf(id, hash)}, nil
+	return message.RoundOpened{Round: id, Boats: boats, Requests: requests, ListHash: hash}, nil
 }

@@ -79,6 +79,7 @@ func TestOrdersNameTheirBadField(t *testing.T) {
 	c.offers("round1")
 	offer := c.made("b1").Offer
 	c.Do(applicant, message.AnswerOffer{Offer: offer, Boat: "b1", Answer: "accepted"})
+	c.commits("round2")
 	list := desktest.Ask[message.CheckLines](c.Club, c.coordinator, message.CheckList{Boat: "b1"})
 	good := message.HandOver{Boat: "b1", On: today, Checks: list.Lines, Release: list.Release}
 	handOver := func(spoil func(*message.HandOver)) message.HandOver {
@@ -103,6 +104,13 @@ func TestOrdersNameTheirBadField(t *testing.T) {
 		{"request", message.EndRequest{Request: "r9", How: "declined", Why: "x"}},
 		{"how", message.EndRequest{Request: "r1", How: "placed", Why: "x"}},
 		{"why", message.EndRequest{Request: "r1", How: "declined"}},
+		{"round", message.CommitSecret{Secret: "as long as it has to be"}},
+		{"secret", message.CommitSecret{Round: "round3", Secret: "nineteen characters"}},
+		{"secret", message.CommitSecret{Round: "round3", Secret: strings.Repeat("x", 201)}},
+		{"secret", message.CommitSecret{Round: "round3", Secret: "a line of its own\nand another"}},
+		{"round", message.CommitSecret{Round: "round1", Secret: "as long as it has to be"}},
+		{"round", message.CommitSecret{Round: "round2", Secret: "as long as it has to be"}},
+		{"round", message.OpenRound{Round: "round3"}},
 		{"round", message.OpenRound{Round: "round1"}},
 		{"round", message.OpenRound{Round: ""}},
 		{"boats[0]", message.OpenRound{Round: "round2", Boats: []boat.ID{"b9"}}},
@@ -165,6 +173,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		{message.SetTier{Request: "r1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 		{message.EndRequest{Request: "r1"}, []people.Actor{applicant, c.coordinator}, []people.Actor{nobody, visitor, donor, steward}},
 		{message.EndRequest{Request: "r1", How: "withdrawn"}, nil, []people.Actor{other}},
+		{message.CommitSecret{}, []people.Actor{c.coordinator, steward}, []people.Actor{nobody, visitor, applicant, auditor}},
 		{message.OpenRound{}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 		{message.SolveRound{}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 		{message.ApproveRound{}, []people.Actor{c.coordinator, c.Member(people.Administrator)}, []people.Actor{nobody, visitor, applicant, steward}},

@@ -103,6 +103,9 @@ func TestTwoRoundsCannotPromiseTheSameBoat(t *testing.T) {
 	var all sync.WaitGroup
 	rounds := []string{"round1", "round2", "round3"}
 	for _, round := range rounds {
+		c.commits(round)
+	}
+	for _, round := range rounds {
 		all.Go(func() {
 			// Without Seen, so that the tables may lag behind the book.
 			for _, step := range []struct {

@@ -25,14 +25,6 @@ func listHash(boats []boat.ID, requests []message.RoundRequest) (string, error) 
 	return hex.EncodeToString(sum[:]), err
 }
 
-// seedOf decides between equal pairings. It follows from the frozen list and the
-// round's id, so nobody can draw again with the same list; who chooses the id
-// could still try several.
-func seedOf(round, listHash string) string {
-	sum := sha256.Sum256([]byte(round + "\n" + listHash))
-	return hex.EncodeToString(sum[:])
-}
-
 // mayTakePart says why a boat is not free for a round.
 func (b boatRow) mayTakePart(today clock.Date) error {
 	switch {
@@ -61,6 +53,8 @@ func (r requestRow) mayTakePart() error {
 
 func (r *round) mustStand() error {
 	switch {
+	case r.opened == nil && len(r.secrets) > 0:
+		return desk.Conflict("round", "the list of this round is not frozen yet")
 	case r.opened == nil:
 		return desk.Unknown("round", "no round was opened under this id")
 	case r.closed:
@@ -70,8 +64,8 @@ func (r *round) mustStand() error {
 }
 
 func (r *round) maySolve() error {
-	if r.approved {
-		return desk.Conflict("round", "this round is approved; it cannot be solved again")
+	if r.approved && !r.sent {
+		return desk.Conflict("round", "this round is approved; send its offers before it is solved again")
 	}
 	return nil
 }
@@ -95,6 +89,8 @@ func (r *round) maySend() error {
 	switch {
 	case r.solved == nil || !r.approved:
 		return desk.Conflict("round", "a second member has to approve the round first")
+	case r.sent:
+		return desk.Conflict("round", "the offers of this round were sent already")
 	case len(r.solved.Pairs) == 0:
 		return desk.Conflict("round", "the round has no pairs; close it")
 	}

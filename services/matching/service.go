@@ -40,10 +40,14 @@ func (s *service) takeOrders() {
 	// A second member has to agree, and a small club has one coordinator.
 	second := desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator}}
 
+	// Whoever does work in the club can help to draw lots.
+	members := desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator, people.Steward, people.Repairer, people.Treasurer}}
+
 	desk.Take(s.Desk, desk.Allow{Public: true, Member: true}, s.makeRequest)
 	desk.Take(s.Desk, orApplicant, s.changeRequest)
 	desk.Take(s.Desk, coordinator, s.setTier)
 	desk.Take(s.Desk, orApplicant, s.endRequest)
+	desk.Take(s.Desk, members, s.commitSecret)
 	desk.Take(s.Desk, coordinator, s.openRound)
 	desk.Take(s.Desk, coordinator, s.solveRound)
 	desk.Take(s.Desk, second, s.approveRound)

@@ -71,9 +71,20 @@ func (c club) asks(request string, w message.Wish) people.Actor {
 	return c.Link(people.ID("household-"+request), people.OwnRequest, request)
 }
 
+// opens has both members put their secrets into the lottery and freezes the list.
+func (c club) opens(round string) {
+	c.commits(round)
+	c.Do(c.coordinator, message.OpenRound{Round: round})
+}
+
+func (c club) commits(round string) {
+	c.Do(c.coordinator, message.CommitSecret{Round: round, Secret: "herons wade where the reeds are thin"})
+	c.Do(c.second, message.CommitSecret{Round: round, Secret: "nine otters under the boat house"})
+}
+
 // offers takes a round as far as its offers and gives the pairs.
 func (c club) offers(round string) []message.RoundPair {
-	c.Do(c.coordinator, message.OpenRound{Round: round})
+	c.opens(round)
 	c.Do(c.coordinator, message.SolveRound{Round: round})
 	c.Do(c.second, message.ApproveRound{Round: round})
 	c.Do(c.coordinator, message.SendOffers{Round: round, Days: 7})
@@ -179,5 +190,6 @@ func TestAnOfferThatNobodyAnswersLapses(t *testing.T) {
 		return find[message.OfferAnswered](c.Bodies(message.MatchingBoat("b1"))).Answer == "lapsed"
 	}, 5*time.Second, 5*time.Millisecond)
 	c.Settle()
+	c.Do(c.coordinator, message.CloseRound{Round: "round1", Why: "all have answered"})
 	assert.Len(t, c.offers("round2"), 1, "boat and household are free again")
 }

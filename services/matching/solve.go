@@ -14,10 +14,15 @@ import (
 // draw is a frozen round with all that its solution depends on.
 type draw struct {
 	round, seed string
+	secrets     []message.RoundSecret
 	crafts      []craft
 	asks        []ask
 	club        club
 	now         time.Time
+
+	// Of a round that goes on after offers were sent.
+	fates   fates
+	earlier *message.RoundSolved
 }
 
 // solution is what a round came to, with the reasons that hold households'
@@ -45,11 +50,12 @@ type table map[string][]cell
 func (d draw) solve() (solution, error) {
 	t := d.table()
 	rows := d.rows(t)
-	result, err := assign.Solve(rows, assign.Options{Seed: d.seed})
+	options := assign.Options{Seed: d.seed, Pins: d.fates.accepted, Forbids: d.fates.ended, Keep: d.fates.offered()}
+	result, err := assign.Solve(rows, options)
 	if err != nil {
 		return solution{}, fmt.Errorf("pairing round %s: %w", d.round, err)
 	}
-	if err := confirm(rows, result); err != nil {
+	if err := confirm(rows, options, result); err != nil {
 		return solution{}, fmt.Errorf("the pairing of round %s does not hold: %w", d.round, err)
 	}
 	return d.tell(t, result), nil
@@ -72,8 +78,13 @@ func (d draw) table() table {
 func (d draw) rows(t table) []assign.Pair {
 	var rows []assign.Pair
 	for _, a := range d.asks {
+		if p := d.accepted(a.id); p != nil {
+			// The boat may be handed over or the data erased by now: the pair stands.
+			rows = append(rows, assign.Pair{Boat: string(p.Boat), Applicant: a.id, Weight: p.Score, Tier: a.tier})
+			continue
+		}
 		for _, c := range t[a.id] {
-			if c.fits() {
+			if c.fits() && !d.fates.hasBoat(string(c.craft.id)) {
 				rows = append(rows, assign.Pair{Boat: string(c.craft.id), Applicant: a.id, Weight: total(c.parts), Tier: a.tier})
 			}
 		}
@@ -81,8 +92,22 @@ func (d draw) rows(t table) []assign.Pair {
 	return rows
 }
 
+// accepted gives the pair of the earlier solution that a request has accepted, or
+// nil.
+func (d draw) accepted(request string) *message.RoundPair {
+	if d.earlier == nil || !d.fates.hasRequest(request) {
+		return nil
+	}
+	for i, p := range d.earlier.Pairs {
+		if d.fates.stands(assign.Couple{Boat: string(p.Boat), Applicant: p.Request}) == message.PairAccepted && p.Request == request {
+			return &d.earlier.Pairs[i]
+		}
+	}
+	return nil
+}
+
 // confirm has a result checked by code that shares nothing with the solver.
-func confirm(rows []assign.Pair, result *assign.Result) error {
+func confirm(rows []assign.Pair, o assign.Options, result *assign.Result) error {
 	claim := &assigncheck.Claim{
 		Total: result.Total, Step: result.Proof.Step, Boats: result.Proof.Boats, Applicants: result.Proof.Applicants,
 	}
@@ -92,7 +117,7 @@ func confirm(rows []assign.Pair, result *assign.Result) error {
 	for _, p := range result.Pairs {
 		claim.Pairs = append(claim.Pairs, assigncheck.Couple{Boat: p.Boat, Applicant: p.Applicant})
 	}
-	checker, err := assigncheck.New(claim, nil, nil)
+	checker, err := assigncheck.New(claim, checked(o.Pins), checked(o.Forbids))
 	if err != nil {
 		return err
 	}
@@ -104,21 +129,35 @@ func confirm(rows []assign.Pair, result *assign.Result) error {
 	return checker.Verdict()
 }
 
+// checked gives pairs to the checker, which shares no types with the solver.
+func checked(list []assign.Couple) []assigncheck.Couple {
+	couples := make([]assigncheck.Couple, len(list))
+	for i, c := range list {
+		couples[i] = assigncheck.Couple(c)
+	}
+	return couples
+}
+
 // tell puts a result into the words of the book.
 func (d draw) tell(t table, result *assign.Result) solution {
 	s := solution{reasons: map[string][]string{}}
 	s.Round, s.ServedByTier, s.Total, s.Step = d.round, result.ServedByTier, result.Total, result.Proof.Step
+	s.Seed, s.Secrets, s.Ended = d.seed, d.secrets, couples(d.fates.ended)
 	s.BoatPrices, s.AskPrices = prices(result.Proof.Boats), prices(result.Proof.Applicants)
 	taken := map[string]assign.Couple{} // by boat and by request
 	for _, p := range result.Pairs {
 		taken[p.Boat], taken[p.Applicant] = p, p
 	}
 	for _, a := range d.asks {
+		if p := d.accepted(a.id); p != nil {
+			s.addAccepted(*p, slices.IndexFunc(d.crafts, func(c craft) bool { return c.id == p.Boat }))
+			continue
+		}
 		cells := t[a.id]
 		s.Candidates = append(s.Candidates, candidates(a.id, cells)...)
 		s.Blocks = append(s.Blocks, blocks(a.id, cells)...)
 		if p, served := taken[a.id]; served {
-			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })])
+			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })], d.fates.stands(p))
 		} else {
 			s.addUnserved(a, cells, d.takers(result.Pairs))
 		}
@@ -127,8 +166,16 @@ func (d draw) tell(t table, result *assign.Result) solution {
 	return s
 }
 
-func (s *solution) addPair(a ask, c cell) {
-	pair := message.RoundPair{Boat: c.craft.id, Request: a.id, Score: total(c.parts), Reasons: []string{}}
+// addAccepted takes a pair over as it was told before, with the boat's place in
+// the round. Its household has no other candidates.
+func (s *solution) addAccepted(p message.RoundPair, place int) {
+	s.Candidates = append(s.Candidates, message.RoundFit{Request: p.Request, Boats: []int{place}, Scores: []int64{p.Score}})
+	p.Stands = message.PairAccepted
+	s.Pairs = append(s.Pairs, p)
+}
+
+func (s *solution) addPair(a ask, c cell, stands string) {
+	pair := message.RoundPair{Boat: c.craft.id, Request: a.id, Score: total(c.parts), Stands: stands, Reasons: []string{}}
 	for _, v := range c.verdicts {
 		if v.rule.yes != "" {
 			pair.Reasons = append(pair.Reasons, v.plain())

@@ -128,7 +128,7 @@ func TestAPairingThatDoesNotHoldIsRefused(t *testing.T) {
 		require.NoError(t, err)
 		return result
 	}
-	require.NoError(t, confirm(rows, solve()))
+	require.NoError(t, confirm(rows, assign.Options{}, solve()))
 	for name, tamper := range map[string]func(*assign.Result){
 		"a pair is missing":    func(r *assign.Result) { r.Pairs = r.Pairs[:1] },
 		"a pair is exchanged":  func(r *assign.Result) { r.Pairs[0].Boat = "b777" },
@@ -139,7 +139,7 @@ func TestAPairingThatDoesNotHoldIsRefused(t *testing.T) {
 	} {
 		result := solve()
 		tamper(result)
-		assert.Error(t, confirm(rows, result), name)
+		assert.Error(t, confirm(rows, assign.Options{}, result), name)
 	}
 }
 
@@ -172,7 +172,7 @@ func TestALargeRoundFitsIntoTheBook(t *testing.T) {
 }
 
 func TestOffersHaveTheSameIDForTheSameRoundAndBoat(t *testing.T) {
-	ids := []string{offerID("round1", "b1"), offerID("round1", "b2"), offerID("round2", "b1")}
-	assert.Equal(t, offerID("round1", "b1"), ids[0])
-	assert.Len(t, slices.Compact(slices.Sorted(slices.Values(ids))), 3)
+	ids := []string{offerID("round1", "b1", 0), offerID("round1", "b2", 0), offerID("round2", "b1", 0), offerID("round1", "b1", 1)}
+	assert.Equal(t, offerID("round1", "b1", 0), ids[0])
+	assert.Len(t, slices.Compact(slices.Sorted(slices.Values(ids))), 4)
 }

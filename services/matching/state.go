@@ -110,6 +110,17 @@ func (p *promises) find(id string) *offer {
 	return nil
 }
 
+// madeIn counts the offers of the boat in a round.
+func (p *promises) madeIn(round string) int {
+	n := 0
+	for _, o := range p.offers {
+		if o.Round == round {
+			n++
+		}
+	}
+	return n
+}
+
 // standing gives the offer that is open or accepted, or nil.
 func (p *promises) standing() *offer {
 	for _, o := range p.offers {
@@ -122,19 +133,26 @@ func (p *promises) standing() *offer {
 
 // round is what a round's stream adds up to.
 type round struct {
+	secrets  []message.SecretCommitted
 	opened   *message.RoundOpened
 	solved   *message.RoundSolved
 	approved bool
+	sent     bool // the offers of this solution
+	everSent bool // any offers
 	closed   bool
 }
 
 // Fold adds an event.
 func (r *round) Fold(_ message.Event, body message.Body) {
 	switch e := body.(type) {
+	case message.SecretCommitted:
+		r.secrets = append(r.secrets, e)
 	case message.RoundOpened:
 		r.opened = &e
 	case message.RoundSolved:
-		r.solved = &e
+		r.solved, r.approved, r.sent = &e, false, false
+	case message.OffersSent:
+		r.sent, r.everSent = true, true
 	case message.RoundApproved:
 		r.approved = true
 	case message.RoundClosed:

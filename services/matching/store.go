@@ -136,7 +136,7 @@ func projectRound(exec desk.Executor, _ message.Event, body message.Body) error 
 			return err
 		}
 		return stage(b.Round, "approved")
-	case message.OfferMade:
+	case message.OffersSent:
 		return stage(b.Round, "sent")
 	case message.RoundClosed:
 		return stage(b.Round, "closed")
@@ -167,7 +167,7 @@ type boatRow struct {
 
 const boatColumns = `
 	SELECT boat, name, facts, ready, disclosure, last_water, quarantine_until, gone, promised_to,
-		coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved') AND b.boat = ANY (r.boats)), '')
+		coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND b.boat = ANY (r.boats)), '')
 	FROM matching.boat b `
 
 func (s *service) boats(ctx context.Context, where string, args ...any) ([]boatRow, error) {
@@ -220,7 +220,7 @@ type requestRow struct {
 func (s *service) requests(ctx context.Context, where string, args ...any) ([]requestRow, error) {
 	rows, err := s.Pool.Query(ctx, `
 		SELECT request, household, tier, version, ended, offer,
-			coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved') AND q.request = ANY (r.requests)), '')
+			coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND q.request = ANY (r.requests)), '')
 		FROM matching.request q `+where+` ORDER BY request`, args...)
 	if err != nil {
 		return nil, err

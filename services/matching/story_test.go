@@ -109,22 +109,22 @@ func TestAMinorsGuardianIsIntroduced(t *testing.T) {
 	assert.Equal(t, message.GuardianSort, find[message.RequestMade](c.Bodies(message.MatchingRequest("r1"))).NewHousehold.Sort)
 }
 
-func TestARoundIsFrozenAndItsSeedFollowsFromTheList(t *testing.T) {
+func TestARoundIsFrozenAndItsSeedFollowsFromTwoSecrets(t *testing.T) {
 	c := start(t)
 	c.ready("b2", "Coot", canoe())
 	c.ready("b1", "Heron", canoe())
 	c.asks("r2", wish())
 	first := c.asks("r1", wish())
 	c.Do(c.coordinator, message.SetTier{Request: "r2", Tier: 1, Why: "first boat"})
-	c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+	c.opens("round1")
 	opened := find[message.RoundOpened](c.Bodies(message.MatchingRound("round1")))
 	// Written out by hand: RFC 8785 sorts the keys.
 	list := `{"boats":["b1","b2"],"requests":[{"request":"r1","tier":2,"version":1},{"request":"r2","tier":1,"version":2}]}`
 	hash := sha256.Sum256([]byte(list))
 	assert.Equal(t, hex.EncodeToString(hash[:]), opened.ListHash)
-	seed := sha256.Sum256([]byte("round1\n" + opened.ListHash))
-	assert.Equal(t, hex.EncodeToString(seed[:]), opened.Seed)
+	assert.Empty(t, opened.Seed, "nobody knows it before the list is frozen")
 
+	c.commits("round2")
 	_, err := c.Try(c.coordinator, message.OpenRound{Round: "round2", Boats: []boat.ID{"b1"}})
 	assert.Equal(t, "boats[0]", fault.Of(err).Field, "stands in another round: %v", err)
 
@@ -132,7 +132,11 @@ func TestARoundIsFrozenAndItsSeedFollowsFromTheList(t *testing.T) {
 	late.Types = []boat.Type{boat.Board}
 	c.Do(first, message.ChangeRequest{Request: "r1", Wish: late})
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
-	assert.Len(t, c.solved("round1").Pairs, 2, "the round goes by the wish as it was frozen")
+	solved := c.solved("round1")
+	assert.Len(t, solved.Pairs, 2, "the round goes by the wish as it was frozen")
+	// The commitments are f0… and 3c…, so the second member's secret stands first.
+	seed := sha256.Sum256([]byte("nine otters under the boat house\nherons wade where the reeds are thin\nround1\n" + opened.ListHash))
+	assert.Equal(t, hex.EncodeToString(seed[:]), solved.Seed)
 	c.Do(c.second, message.ApproveRound{Round: "round1"})
 	c.Do(c.coordinator, message.SendOffers{Round: "round1"})
 	offers := 0
@@ -154,7 +158,7 @@ func TestSolvingAgainComesToTheSame(t *testing.T) {
 	for i := range 6 {
 		c.asks(fmt.Sprintf("r%d", i), wish())
 	}
-	c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+	c.opens("round1")
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
 	before := c.solved("round1")
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
@@ -178,7 +182,7 @@ func TestASecondMemberApproves(t *testing.T) {
 	m := form("r1", wish())
 	m.Household, m.Details = c.second.Person, nil
 	c.Do(c.second, m) // a member asks for their own household
-	c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+	c.opens("round1")
 	_, err := c.Try(c.second, message.ApproveRound{Round: "round1"})
 	assert.Equal(t, fault.Conflict, kindOf(err), "not solved yet: %v", err)
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
@@ -193,7 +197,7 @@ func TestASecondMemberApproves(t *testing.T) {
 	c.Do(third, message.ApproveRound{Round: "round1"})
 	assert.Equal(t, third.Person, find[message.RoundApproved](c.Bodies(message.MatchingRound("round1"))).By)
 	_, err = c.Try(c.coordinator, message.SolveRound{Round: "round1"})
-	assert.Equal(t, fault.Conflict, kindOf(err), "an approved round stays as it is: %v", err)
+	assert.Equal(t, fault.Conflict, kindOf(err), "an approved round stays as it is until its offers are sent: %v", err)
 }
 
 // A member who filled in the public form comes under another id.
@@ -223,7 +227,7 @@ func TestAMembersOwnHouseholdIsFoundUnderAnotherID(t *testing.T) {
 				one, other := c.second.Person, m.Household
 				c.Say(message.Doubles(one, other), "", message.DoublesJudged{One: min(one, other), Other: max(one, other), Same: true})
 			}
-			c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+			c.opens("round1")
 			c.Do(c.coordinator, message.SolveRound{Round: "round1"})
 			_, err = c.Try(c.second, message.ApproveRound{Round: "round1"})
 			assert.Equal(t, row.refuse, kindOf(err) == fault.Forbidden, "%v", err)
@@ -264,6 +268,7 @@ func TestAWithdrawnRequestFreesItsBoat(t *testing.T) {
 				assert.Equal(t, "r1", find[message.PromiseEnded](bodies).Request)
 			}
 			c.asks("r2", wish())
+			c.Do(c.coordinator, message.CloseRound{Round: "round1", Why: "nobody else was in it"})
 			assert.Len(t, c.offers("round2"), 1, "the boat is free again")
 			c.RebuildIsTheSame(matching.Name)
 		})
@@ -288,6 +293,8 @@ func TestABoatThatLeavesFreesItsRequest(t *testing.T) {
 			c.Say(stream, "b1", gone)
 			eventually[message.PromiseEnded](t, c, message.MatchingBoat("b1"))
 			assert.Equal(t, "r1", eventually[message.RequestFreed](t, c, message.MatchingRequest("r1")).Request)
+			c.Do(c.coordinator, message.CloseRound{Round: "round1", Why: "its boat is gone"})
+			c.commits("round2")
 			_, err := c.Try(c.coordinator, message.OpenRound{Round: "round2"})
 			assert.Equal(t, "boats", fault.Of(err).Field, "the boat is gone: %v", err)
 			c.ready("b2", "Coot", canoe())
@@ -303,7 +310,7 @@ func TestAnErasedHouseholdsRequestEnds(t *testing.T) {
 	c.asks("r1", wish())
 	c.asks("r2", wish())
 	c.Do(c.coordinator, message.SetTier{Request: "r1", Tier: 1, Why: "first boat"})
-	c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+	c.opens("round1")
 	require.NoError(t, c.Vault.Destroy(t.Context(), "household-r1")) // as the people room does
 	c.Say(message.Person("household-r1"), "", message.PersonErased{Person: "household-r1", Why: "asked"})
 	assert.Equal(t, "withdrawn", eventually[message.RequestEnded](t, c, message.MatchingRequest("r1")).How)
@@ -370,6 +377,7 @@ func TestAnOrganisationGetsOneBoatARound(t *testing.T) {
 		c.Do(c.coordinator, message.AnswerOffer{Offer: c.made(id).Offer, Boat: id, Answer: "accepted"})
 		list := desktest.Ask[message.CheckLines](c.Club, c.coordinator, message.CheckList{Boat: id})
 		c.Do(c.coordinator, message.HandOver{Boat: id, On: today, Checks: list.Lines, Release: list.Release})
+		c.Do(c.coordinator, message.CloseRound{Round: round, Why: "the boat is handed over"})
 		assert.Equal(t, i == 1, slices.Contains(c.Kinds(message.MatchingRequest("r1")), message.Kind("matching.request-ended")))
 	}
 }
@@ -399,7 +407,7 @@ func TestTheFitIsExplained(t *testing.T) {
 	assert.Equal(t, 1, e.Rules[i].No)
 	assert.Equal(t, 0, e.Rules[i].Alone, "the load keeps it out too")
 
-	c.Do(c.coordinator, message.OpenRound{Round: "round1"})
+	c.opens("round1")
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
 	own := desktest.Ask[message.RequestExplained](c.Club, applicant, message.ExplainRequest{Request: "r1"})
 	assert.Empty(t, own.Boats, "an applicant gets counts, not boats")
