@@ -13,9 +13,14 @@
 //
 // A round's states:
 //
-//	open-round ─▶ opened ── solve-round ─▶ solved ── approve-round ─▶ approved ── send-offers ─▶ sent
-//	                                  (may be solved again)   (another member)                    │
-//	                 close-round, from any state but with no offer open ─▶ closed ◀──────────────┘
+//	commit-secret, by two members ─▶ not frozen ── open-round ─▶ opened ── solve-round ─▶ solved ── approve-round ─▶ approved
+//	                                                                          ▲            (another member)           │ send-offers
+//	                                                                          └── an offer came to nothing ── sent ◀──┘
+//	                            close-round, once it was opened and with no offer open ─▶ closed
+//
+// A round that is solved again keeps what was accepted, does not pair again what
+// came to nothing, and is best for the rest (fates.go). The lottery is drawn from
+// the secrets of two members (secret.go).
 //
 // An offer is open until exactly one of accepted, declined, lapsed or withdrawn.
 // An accepted offer promises the boat until it is handed over or the promise

@@ -209,8 +209,14 @@ func (v *visitor) askForABoat() string {
 
 func (v *visitor) runARound() {
 	v.signIn("odile@quillwater.example")
-	v.do("/rounds/new", "open-round", "Open the round")
+	v.do("/rounds/new", "start-round", "Start the round")
 	round := strings.Split(strings.TrimPrefix(v.Address(), v.site.base), "?")[0]
+	v.signOut()
+	v.signIn("pell@quillwater.example")
+	v.do(round+"/secret", "commit-secret", "Put it in")
+	v.signOut()
+	v.signIn("odile@quillwater.example")
+	v.do(round+"/list", "open-round", "Freeze the list")
 	v.do(round+"/solve", "solve-round", "Pair them")
 	v.See("Moorhen")
 	v.signOut()

@@ -125,13 +125,23 @@ func desktestAsk[A any](c *club, role people.Role, question desk.Commanded) A {
 	return desktest.Ask[A](c.Club, actor, question)
 }
 
+// frozen has two members put their secrets into the lottery of a round and freezes
+// its list. It gives the round's address.
+func (c *club) frozen(coordinator, second *browser) string {
+	c.t.Helper()
+	at, _, _ := strings.Cut(coordinator.fill("/rounds/new", "start-round", nil).to(), "?")
+	second.done(at+"/secret", "commit-secret", nil)
+	coordinator.done(at+"/list", "open-round", nil)
+	return at
+}
+
 // offersOut takes a round through the pages as far as its offers, and gives its
 // address.
 func (c *club) offersOut() string {
 	c.t.Helper()
 	c.Settle()
 	coordinator, second := c.enter("Marigold Finch", people.Coordinator), c.enter("Linus Alder", people.Administrator)
-	at, _, _ := strings.Cut(coordinator.fill("/rounds/new", "open-round", nil).to(), "?")
+	at := c.frozen(coordinator, second)
 	coordinator.done(at, "solve-round", nil)
 	second.done(at, "approve-round", nil)
 	coordinator.done(at+"/offers", "send-offers", nil)

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"time"
 
 	"refloat.example/pkg/clock"
@@ -50,28 +51,58 @@ func (r *Request) Fold(e message.Event, body message.Body) {
 // Round is a round of placing boats.
 type Round struct {
 	ID       string                 `json:"id"`
+	Secrets  []roundSecret          `json:"secrets,omitempty"`
 	Opened   *message.RoundOpened   `json:"opened,omitempty"`
-	OpenedAt time.Time              `json:"opened_at"`
+	OpenedAt time.Time              `json:"opened_at"` // until the list is frozen, when the first secret came
 	OpenedBy string                 `json:"opened_by"` // actor
 	Solved   *message.RoundSolved   `json:"solved,omitempty"`
 	Approved *message.RoundApproved `json:"approved,omitempty"`
 	Closed   *message.RoundClosed   `json:"closed,omitempty"`
 	Offers   []string               `json:"offers,omitempty"` // ids; the offers stand by themselves
+	Sent     bool                   `json:"sent,omitempty"`   // the offers of this solution
 }
 
-// State is opened, solved, approved, offers out or closed.
+// roundSecret is a secret that a member has put into the lottery, by its hash.
+type roundSecret struct {
+	Member     people.ID `json:"member"`
+	Commitment string    `json:"commitment"`
+}
+
+// State is not frozen, opened, solved, approved, offers out or closed. One that is
+// solved anew after an answer is solved, and approved, once more.
 func (r Round) State() string {
 	switch {
 	case r.Closed != nil:
 		return "closed"
-	case len(r.Offers) > 0:
+	case r.Sent:
 		return "offers out"
 	case r.Approved != nil:
 		return "approved"
 	case r.Solved != nil:
 		return "solved"
+	case r.Opened != nil:
+		return "opened"
 	}
-	return "opened"
+	return "not frozen"
+}
+
+// Lacks counts the members that still have to put a secret into the lottery.
+func (r Round) Lacks() int { return max(0, 2-len(r.Secrets)) }
+
+// HasPutIn says whether a member has put a secret into the lottery.
+func (r Round) HasPutIn(member people.ID) bool {
+	return slices.ContainsFunc(r.Secrets, func(s roundSecret) bool { return s.Member == member })
+}
+
+// Seed is what decides between equal pairings, once it is known.
+func (r Round) Seed() string {
+	if r.Solved != nil && r.Solved.Seed != "" {
+		return r.Solved.Seed
+	}
+	if r.Opened != nil {
+		return r.Opened.Seed
+	}
+	return ""
 }
 
 // Fold changes what is shown of a round. It is pure.
@@ -79,14 +110,21 @@ func (r *Round) Fold(e message.Event, body message.Body) {
 	switch m := body.(type) {
 	case message.RoundOpened:
 		r.ID, r.Opened, r.OpenedAt, r.OpenedBy = m.Round, &m, e.HappenedAt, e.Actor
+	case message.SecretCommitted:
+		if len(r.Secrets) == 0 {
+			r.ID, r.OpenedAt, r.OpenedBy = m.Round, e.HappenedAt, e.Actor
+		}
+		r.Secrets = append(r.Secrets, roundSecret{m.Member, m.Commitment})
 	case message.RoundSolved:
-		r.Solved = &m
+		r.Solved, r.Approved, r.Sent = &m, nil, false
 	case message.RoundApproved:
 		r.Approved = &m
 	case message.RoundClosed:
 		r.Closed = &m
 	case message.OfferMade:
-		r.Offers = append(r.Offers, m.Offer)
+		r.Offers, r.Sent = append(r.Offers, m.Offer), true
+	case message.OffersSent: // perhaps none, when some were only taken back
+		r.Sent = true
 	}
 }
 

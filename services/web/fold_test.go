@@ -109,10 +109,12 @@ func TestARequestARoundAndAnOffer(t *testing.T) {
 	assert.Equal(t, 2, folded[Request](request, message.TierSet{Tier: 2}).Tier)
 
 	opened := message.RoundOpened{Round: "o"}
+	assert.Equal(t, "not frozen", folded[Round](message.SecretCommitted{Round: "o", Member: "p"}).State())
 	assert.Equal(t, "opened", folded[Round](opened).State())
 	assert.Equal(t, "solved", folded[Round](opened, message.RoundSolved{}).State())
 	assert.Equal(t, "approved", folded[Round](opened, message.RoundSolved{}, message.RoundApproved{}).State())
 	assert.Equal(t, "offers out", folded[Round](opened, message.RoundSolved{}, message.RoundApproved{}, message.OfferMade{Offer: "x"}).State())
+	assert.Equal(t, "solved", folded[Round](opened, message.RoundSolved{}, message.RoundApproved{}, message.OfferMade{Offer: "x"}, message.OffersSent{}, message.RoundSolved{}).State(), "anew")
 	assert.Equal(t, "closed", folded[Round](opened, message.RoundClosed{}).State())
 
 	made := message.OfferMade{Offer: "x", Boat: "b"}

@@ -218,6 +218,10 @@ func sumRequests(body message.Body) string {
 
 func sumRounds(body message.Body) string {
 	switch m := body.(type) {
+	case message.SecretCommitted:
+		return "A secret was put into the lottery of a round"
+	case message.OffersSent:
+		return "Offers of a round were sent: " + count(len(m.Offers), "offer", "offers")
 	case message.RoundOpened:
 		return fmt.Sprintf("A round opened with %s and %s", count(len(m.Boats), "boat", "boats"), count(len(m.Requests), "request", "requests"))
 	case message.RoundSolved:

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"crypto/rand"
 	"slices"
 
 	"refloat.example/pkg/boat"
@@ -21,14 +22,49 @@ func toRound(v *visit, _ desk.Commanded) string { return "/rounds/" + v.param("r
 // noFields is for acts that are a button.
 func noFields(*visit) ([]Section, error) { return nil, nil }
 
+// lotRoles may put a secret into the lottery of a round: whoever does work in the
+// club.
+var lotRoles = []people.Role{people.Coordinator, people.Administrator, people.Steward, people.Repairer, people.Treasurer}
+
+const secretWords = "Where several pairings are equally good, a lottery decides. It is drawn from the secrets of two members, which are put in before the list is frozen and shown afterwards, so that anybody can draw it again and nobody alone can steer it. Keep the words below, or write your own; you need not remember them."
+
+func secretField() Field {
+	return text("secret", "Secret").With("20 to 200 characters that nobody can guess.").Needed()
+}
+
+func someSecret(*visit) (any, error) { return message.CommitSecret{Secret: rand.Text()}, nil }
+
 func roundActs() []act {
 	return []act{
 		{
-			name: "open-round", path: "/rounds/new", may: coordinators, title: "Open a round", button: "Open the round", done: "The round is open: who and what takes part is fixed.",
-			words:   "A round fixes which boats and requests take part, so that nobody can be added or left out while it is solved. Tick none, and all that are free take part.",
+			name: "start-round", path: "/rounds/new", may: coordinators, title: "Start a round", button: "Start the round", done: "The round is started. Now another member puts in a secret.",
+			words:   secretWords,
+			command: func() desk.Commanded { return &message.CommitSecret{} },
+			start:   someSecret,
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{fresh("round"), secretField()}}}, nil
+			},
+			to: func(_ *visit, c desk.Commanded) string { return "/rounds/" + c.(*message.CommitSecret).Round },
+		},
+		{
+			name: "commit-secret", path: "/rounds/{round}/secret", may: only(lotRoles...), title: "Put a secret into the lottery", button: "Put it in", done: "Your secret is in the lottery.",
+			words:   secretWords,
+			command: func() desk.Commanded { return &message.CommitSecret{} },
+			start:   someSecret,
+			fields:  func(*visit) ([]Section, error) { return []Section{{Fields: []Field{secretField()}}}, nil },
+			to: func(v *visit, c desk.Commanded) string {
+				if placing.admits(v.Who) {
+					return toRound(v, c)
+				}
+				return "/"
+			},
+		},
+		{
+			name: "open-round", path: "/rounds/{round}/list", may: coordinators, title: "Freeze the list", button: "Freeze the list", done: "The round is open: who and what takes part is fixed.",
+			words:   "A round fixes which boats and requests take part, so that nobody can be added or left out while it is solved. Tick none, and all that are free take part. Look at the tiers first: they and the club's written priorities are fixed as well.",
 			command: func() desk.Commanded { return &message.OpenRound{} },
 			fields:  (*visit).openRoundFields,
-			to:      func(_ *visit, c desk.Commanded) string { return "/rounds/" + c.(*message.OpenRound).Round },
+			to:      toRound,
 		},
 		{
 			name: "solve-round", path: "/rounds/{round}/solve", may: coordinators, title: "Pair boats and households", button: "Pair them", done: "The pairing is computed and its proof checked.",
@@ -106,7 +142,7 @@ func (v *visit) openRoundFields() ([]Section, error) {
 	for _, r := range requests {
 		asks = append(asks, Option{r.ID, names.Name(r.Household) + ", asked " + v.ago(r.Made)})
 	}
-	return []Section{{Fields: []Field{fresh("round"), some("boats", "Boats that are ready", crafts), some("requests", "Open requests", asks)}}}, nil
+	return []Section{{Fields: []Field{some("boats", "Boats that are ready", crafts), some("requests", "Open requests", asks)}}}, nil
 }
 
 // roundsPage lists rounds.
@@ -130,6 +166,7 @@ type roundPage struct {
 	Boats    []roundBoat
 	Pairs    []roundPair
 	Unserved []roundUnserved
+	Past     []roundPair // offers that the present solution does not hold
 	Tiers    []tierServed
 	AskNames map[string]string // the households of requests
 	boats    map[boat.ID]Boat
@@ -188,6 +225,9 @@ func (v *visit) roundPage() error {
 	if r.Solved != nil {
 		p.Solve.Button = "Pair them anew"
 	}
+	if r.Opened == nil {
+		return v.show("round", p)
+	}
 	if p.boats, err = v.boatsNamed(r.Opened.Boats); err != nil {
 		return err
 	}
@@ -240,12 +280,19 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 			RoundPair: pair, Boat: roundBoat{pair.Boat, p.boats[pair.Boat].Name}, Household: household, Tier: tiers[pair.Request],
 			Why: v.reasonsFor(household, pair.Reasons, pair.Sealed),
 		}
-		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat }); ok {
+		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat && o.Request == pair.Request }); ok {
 			b := p.boats[pair.Boat]
-			o.Why = v.ownWords(o.Household, o.Why, o.Own)
-			row.Offer, row.ToHand = &myOffer{Offer: *o, Left: v.leftOf(*o)}, o.State() == "accepted" && promised(&b)
+			v.putOffer(&row, *o)
+			row.ToHand = o.State() == "accepted" && promised(&b)
 		}
 		p.Pairs = append(p.Pairs, row)
+	}
+	for _, o := range offers {
+		if _, shown := in(p.Pairs, func(r *roundPair) bool { return r.Offer != nil && r.Offer.Offer.Offer == o.Offer }); !shown {
+			row := roundPair{RoundPair: message.RoundPair{Boat: o.Boat, Request: o.Request}, Boat: roundBoat{o.Boat, p.boats[o.Boat].Name}, Household: o.Household}
+			v.putOffer(&row, o)
+			p.Past = append(p.Past, row)
+		}
 	}
 	for _, u := range p.Round.Solved.Unserved {
 		household := requests[u.Request].Household
@@ -253,6 +300,26 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 	}
 	p.Tiers = tiersServed(p.Round.Opened.Requests, p.Round.Solved.Pairs)
 	return nil
+}
+
+// putOffer adds what became of an offer.
+func (v *visit) putOffer(row *roundPair, o Offer) {
+	o.Why = v.ownWords(o.Household, o.Why, o.Own)
+	row.Offer = &myOffer{Offer: o, Left: v.leftOf(o)}
+}
+
+// MaySolve says whether there is something to pair: at first, and again when an
+// offer that was sent came to nothing.
+func (p roundPage) MaySolve() bool {
+	switch p.Round.State() {
+	case "opened", "solved":
+		return true
+	case "offers out":
+		return slices.ContainsFunc(p.Pairs, func(r roundPair) bool {
+			return r.Offer != nil && !slices.Contains([]string{"open", "accepted"}, r.Offer.State())
+		})
+	}
+	return false
 }
 
 // tiersServed counts, for each priority that occurs, who took part and who got a

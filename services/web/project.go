@@ -157,6 +157,10 @@ func projectRest(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 		return saveRequest(ctx, tx, m.Request, e, body)
 	case message.RequestEnded:
 		return saveRequest(ctx, tx, m.Request, e, body)
+	case message.SecretCommitted:
+		return saveRound(ctx, tx, m.Round, e, body)
+	case message.OffersSent:
+		return saveRound(ctx, tx, m.Round, e, body)
 	case message.RoundOpened:
 		return saveRound(ctx, tx, m.Round, e, body)
 	case message.RoundSolved:

@@ -19,6 +19,7 @@ func (v *visit) tasks() ([]task, error) {
 		find func() ([]task, error)
 	}{
 		{v.Who.Has(people.Coordinator), v.untiered},
+		{v.Who.Has(lotRoles...), v.secretsWanted},
 		{v.Who.Has(people.Coordinator, people.Administrator), v.roundTasks},
 		{v.Who.Has(people.Coordinator), v.openOffers},
 		{v.Who.Has(people.Coordinator), v.handOvers},
@@ -56,14 +57,30 @@ func (v *visit) openOffers() ([]task, error) {
 		`SELECT count(*) FROM web.offer WHERE state = 'open'`)
 }
 
+// secretsWanted gives the lotteries that want a secret of another member.
+func (v *visit) secretsWanted() ([]task, error) {
+	rounds, err := findAll[Round](v.ctx, v.Site, `SELECT doc FROM web.round WHERE state = 'not frozen' ORDER BY doc->>'opened_at', id`)
+	var list []task
+	for _, r := range rounds {
+		if r.Lacks() > 0 && !r.HasPutIn(v.Who.Person) {
+			list = append(list, task{"secret-" + r.ID, "A lottery wants a secret of another member", "/rounds/" + r.ID + "/secret"})
+		}
+	}
+	return list, err
+}
+
 // roundTasks gives the next step of each round that is under way, to who may
 // take it.
 func (v *visit) roundTasks() ([]task, error) {
-	rounds, err := findAll[Round](v.ctx, v.Site, `SELECT doc FROM web.round WHERE state IN ('opened', 'solved', 'approved') ORDER BY doc->>'opened_at', id`)
+	rounds, err := findAll[Round](v.ctx, v.Site, `SELECT doc FROM web.round WHERE state IN ('not frozen', 'opened', 'solved', 'approved') ORDER BY doc->>'opened_at', id`)
 	var list []task
 	for _, r := range rounds {
 		words := ""
 		switch coordinator := v.Who.Has(people.Coordinator); r.State() {
+		case "not frozen":
+			if coordinator && r.Lacks() == 0 {
+				words = "A lottery has its secrets: freeze the list of the round"
+			}
 		case "opened":
 			if coordinator {
 				words = "A round is open: pair boats and households"
