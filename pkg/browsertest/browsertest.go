@@ -183,6 +183,12 @@ const pressScript = `(function(form, words) {
 	return "";
 })(%s, %s)`
 
+// Upload chooses files in a file input.
+func (b *Tab) Upload(input string, files ...string) {
+	b.t.Helper()
+	b.do("choosing files", chromedp.SetUploadFiles(input, files))
+}
+
 // Keys types keys into what has the focus, for instance chromedp's kb.Tab.
 func (b *Tab) Keys(keys string) {
 	b.t.Helper()

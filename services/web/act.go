@@ -44,6 +44,9 @@ type act struct {
 	finish func(v *visit, command desk.Commanded) error
 	// to is the next page; left out, it is the boat's, or home.
 	to func(v *visit, command desk.Commanded) string
+	// keep lets the phone keep what was entered while there is no link, and send it
+	// afterwards: for what is done out on the yard.
+	keep bool
 	// weighty marks what cannot be taken back.
 	weighty bool
 	// unread gives the order without saying how far the viewer has read, so that a
@@ -84,7 +87,7 @@ func (v *visit) showAct(a act) error {
 		page.Cautions = a.cautions(v)
 	}
 	page.Form = v.form(a.name, v.r.URL.Path, a.button, start, sections...)
-	page.Form.Weighty = a.weighty
+	page.Form.Weighty, page.Form.Keep = a.weighty, a.keep
 	return v.show("act", page)
 }
 

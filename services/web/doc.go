@@ -57,6 +57,8 @@
 //     is shown at its field, too, when the fault names one.
 //   - One form with inputs a page; further forms of the page are buttons
 //     (visit.button, {{template "button" .Form}}).
+//   - What is filled in out on the yard has act.keep: the phone then keeps it while
+//     there is no link (static/keep.js). A photo form has data-photos.
 //   - The sentence in act.done stands on the page after the form; act.name is its
 //     code there, and the form's id.
 //

@@ -155,6 +155,8 @@ type Form struct {
 	Hidden   []pair
 	Problems []problem
 	Weighty  bool // what the button does cannot be taken back
+	// Keep lets the phone keep what was entered while there is no link (keep.js).
+	Keep bool
 }
 
 // form dresses sections with what was typed, or with what the form starts from.

@@ -26,6 +26,7 @@ type look struct {
 	pages  map[string]*template.Template
 	assets map[string][]byte // by the name with the hash in it
 	hashed map[string]string // plain name to the one with the hash
+	worker []byte            // the script between pages and network
 }
 
 // shared are the templates that every page is put together with.
@@ -34,6 +35,9 @@ var shared = []string{"templates/layout.html", "templates/form.html", "templates
 func openLook() (*look, error) {
 	l := &look{pages: map[string]*template.Template{}, assets: map[string][]byte{}, hashed: map[string]string{}}
 	if err := l.readAssets(); err != nil {
+		return nil, err
+	}
+	if err := l.makeWorker(); err != nil {
 		return nil, err
 	}
 	base, err := template.New("layout.html").Funcs(l.funcs()).ParseFS(files, shared...)

@@ -36,7 +36,7 @@ func notHere(b *Boat) bool     { return b.Received == nil && !b.Ended() }
 func intakeActs() []act {
 	return []act{
 		{
-			name: "log-boat", path: "/boats/new", may: anyMember, title: "Log a boat", button: "Write it down", done: "The boat is in the book.",
+			name: "log-boat", keep: true, path: "/boats/new", may: anyMember, title: "Log a boat", button: "Write it down", done: "The boat is in the book.",
 			words:   "For every boat that somebody offers. It does not mean that the club takes it. What is not known can be left empty and put right later.",
 			command: func() desk.Commanded { return &message.LogBoat{} },
 			fields:  (*visit).logBoatFields, finish: (*visit).namesGiver,

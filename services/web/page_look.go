@@ -32,11 +32,11 @@ func lookActs() []act {
 			},
 		},
 		{
-			name: "note-finding", path: "/boats/{boat}/looks/{look}/finding", may: stewards, title: "Note a finding", button: "Note it", done: "The finding is noted.",
+			name: "note-finding", keep: true, path: "/boats/{boat}/looks/{look}/finding", may: stewards, title: "Note a finding", button: "Note it", done: "The finding is noted.",
 			command: func() desk.Commanded { return &message.NoteDefect{} }, fields: (*visit).findingFields, units: units{"length_mm": centimetres}, to: back,
 		},
 		{
-			name: "finish-look", path: "/boats/{boat}/looks/{look}/finish", may: stewards, title: "Finish the look-over", button: "Finish", done: "The look-over is finished.", weighty: true,
+			name: "finish-look", keep: true, path: "/boats/{boat}/looks/{look}/finish", may: stewards, title: "Finish the look-over", button: "Finish", done: "The look-over is finished.", weighty: true,
 			words:   "After this the list cannot be added to, and you can see what others found.",
 			command: func() desk.Commanded { return &message.FinishLookOver{} },
 			fields: func(*visit) ([]Section, error) {

@@ -40,7 +40,7 @@ func (rt route) reads(bytes int64) route {
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), homeRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
+		signInRoutes(), homeRoutes(), notSentRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(),
 	} {
@@ -83,6 +83,7 @@ func (s *Site) Router() *chi.Mux {
 		r.Method(rt.method, rt.path, handler)
 	}
 	r.Get("/static/{file}", s.look.serve)
+	r.Get("/sw.js", s.look.serveWorker)
 	r.NotFound(s.notFound)
 	r.MethodNotAllowed(s.notFound)
 	return r

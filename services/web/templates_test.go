@@ -21,16 +21,17 @@ import (
 // samples holds the data of every page. A page that is missing here fails the
 // test.
 var samples = map[string]any{
-	"home":    homePage{},
-	"sign_in": signInPage{},
-	"act":     actPage{},
-	"fault":   faultPage{},
-	"boats":   boatsPage{},
-	"boat":    boatPage{Boat: &Boat{}},
-	"photos":  photosPage{Boat: &Boat{}},
-	"look":    lookPage{Boat: &Boat{}},
-	"prices":  pricesPage{},
-	"history": historyPage{Boat: &Boat{}},
+	"home":     homePage{},
+	"sign_in":  signInPage{},
+	"act":      actPage{},
+	"fault":    faultPage{},
+	"boats":    boatsPage{},
+	"boat":     boatPage{Boat: &Boat{}},
+	"not_sent": notSentPage{},
+	"photos":   photosPage{Boat: &Boat{}},
+	"look":     lookPage{Boat: &Boat{}},
+	"prices":   pricesPage{},
+	"history":  historyPage{Boat: &Boat{}},
 
 	"ask":        askPage{},
 	"asked":      askedPage{},

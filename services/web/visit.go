@@ -153,6 +153,10 @@ type Frame struct {
 	Path     string
 	Done     string // what was done by the form before
 	Problems []problem
+	// Neutral marks a page that is shown when nothing can be reached; Kept marks
+	// whose the things are that the browser keeps.
+	Neutral bool
+	Kept    string
 }
 
 // frame gives the frame of a page.
@@ -163,7 +167,7 @@ func (v *visit) frame(title string) Frame {
 	}
 	return Frame{
 		Title: title, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path,
-		Done: v.said[v.r.URL.Query().Get("done")], Problems: v.problems,
+		Done: v.said[v.r.URL.Query().Get("done")], Problems: v.problems, Kept: keptFor(v.Who),
 	}
 }
 
