@@ -136,10 +136,13 @@ func optional(fields ...Field) []Field {
 	return fields
 }
 
-// boatsAway lists the boats that can come back, for a choice.
+// maxAway bounds the choice of boats that come back to those that left last.
+const maxAway = 300
+
+// boatsAway lists the boats that can come back, for a choice, the last first.
 func (v *visit) boatsAway() ([]Option, error) {
 	boats, err := findAll[Boat](v.ctx, v.Site, `
-		SELECT doc FROM web.boat WHERE state = ANY($1) AND doc ->> 'later' IS NULL ORDER BY lower(name), id`, []State{Placed, Sold, Declined, Retired})
+		SELECT doc FROM web.boat WHERE state = ANY($1) AND later = '' ORDER BY position DESC LIMIT $2`, []State{Placed, Sold, Declined, Retired}, maxAway)
 	options := []Option{}
 	for _, b := range boats {
 		label := fmt.Sprintf("%s: %s, %s", b.Name, b.Facts.Type, b.State)

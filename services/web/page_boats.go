@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net/url"
 	"slices"
+	"strconv"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -27,18 +28,26 @@ type boatFilter struct {
 }
 
 // Query gives the filter as it stands in the address.
-func (f boatFilter) Query() string {
+func (f boatFilter) Query() string { return f.values().Encode() }
+
+func (f boatFilter) values() url.Values {
 	q := url.Values{}
 	for name, value := range map[string]string{"state": string(f.State), "type": string(f.Type), "q": f.Words} {
 		if value != "" {
 			q.Set(name, value)
 		}
 	}
-	return q.Encode()
+	return q
 }
+
+// maxSearch bounds what is searched for, in bytes.
+const maxSearch = 200
 
 func filterFrom(q url.Values) (boatFilter, error) {
 	f := boatFilter{State(q.Get("state")), boat.Type(q.Get("type")), strings.TrimSpace(q.Get("q"))}
+	if len(f.Words) > maxSearch {
+		return f, fault.New(fault.Invalid, "Search for fewer words.")
+	}
 	if f.State != "" && !slices.Contains(States, f.State) {
 		return f, fault.New(fault.Unknown, "There is no state %q of boats.", string(f.State))
 	}
@@ -48,37 +57,64 @@ func filterFrom(q url.Values) (boatFilter, error) {
 	return f, nil
 }
 
-// listBoats reads the boats that a filter leaves, by name.
+// listBoats reads all that is known of the boats that a filter leaves, by name.
 func (v *visit) listBoats(f boatFilter) ([]Boat, error) {
-	return findAll[Boat](v.ctx, v.Site, `
-		SELECT doc FROM web.boat
-		WHERE ($1 = '' OR state = $1) AND ($2 = '' OR type = $2)
-			AND NOT EXISTS (SELECT 1 FROM unnest($3::text[]) AS word WHERE strpos(search, word) = 0)
-		ORDER BY lower(name), id`, f.State, f.Type, strings.Fields(strings.ToLower(f.Words)))
+	where, args := f.where()
+	return findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE `+where+` ORDER BY lower(name), id`, args...)
 }
 
+// boatsPage is a page of the list of boats.
 type boatsPage struct {
 	Frame
 	Filter boatFilter
-	Boats  []Boat
+	Boats  []card
+	All    int // that the filter leaves
+	Page   int // from 1
 	States []State
 	Types  []boat.Type
 }
 
-// Count says how many boats are shown.
-func (p boatsPage) Count() string { return count(len(p.Boats), "boat", "boats") }
+// Count says how many boats the filter leaves, and which of them are shown.
+func (p boatsPage) Count() string {
+	all := count(p.All, "boat", "boats")
+	if p.All <= pageLength {
+		return all
+	}
+	first := (p.Page-1)*pageLength + 1
+	return fmt.Sprintf("%s, %d to %d of them here", all, first, first-1+len(p.Boats))
+}
+
+// Turn gives the address of another page of the list; empty when there is none.
+func (p boatsPage) Turn(by int) string {
+	page := p.Page + by
+	if page < 1 || (page-1)*pageLength >= p.All {
+		return ""
+	}
+	q := p.Filter.values()
+	q.Set("page", fmt.Sprint(page))
+	return "/boats?" + q.Encode()
+}
 
 func (v *visit) boats() error {
-	f, err := filterFrom(v.r.URL.Query())
-	if err != nil {
+	p := boatsPage{Frame: v.frame("Boats"), Page: 1, States: States, Types: boat.Types}
+	var err error
+	if p.Filter, err = filterFrom(v.r.URL.Query()); err != nil {
 		return err
 	}
-	boats, err := v.listBoats(f)
-	if err != nil {
+	if asked, err := strconv.Atoi(v.r.URL.Query().Get("page")); err == nil && asked > 1 && asked < maxPages {
+		p.Page = asked
+	}
+	if p.All, err = v.countBoats(v.ctx, p.Filter); err != nil {
 		return err
 	}
-	return v.show("boats", boatsPage{v.frame("Boats"), f, boats, States, boat.Types})
+	if p.Boats, err = v.cards(v.ctx, p.Filter, (p.Page-1)*pageLength, pageLength); err != nil {
+		return err
+	}
+	return v.show("boats", p)
 }
+
+// maxPages bounds how far a list can be turned.
+const maxPages = 10_000
 
 // csvHead names the columns of the export.
 var csvHead = []string{

@@ -14,16 +14,20 @@ type homePage struct {
 	Frame
 	Piles []pile
 	Tasks []task
-	Own   []Boat // boats of which the viewer has a look-over open
+	Own   []card // boats of which the viewer has a look-over open
 }
 
 // pile is boats that wait for the same thing.
 type pile struct {
 	ID     string
 	Title  string
-	Boats  []Boat
+	Boats  []card
+	All    int
 	Filter boatFilter
 }
+
+// pileHeight is how many boats of a pile are shown.
+const pileHeight = 12
 
 // waits says what boats in a state wait for, and who does it.
 type waits struct {
@@ -52,11 +56,15 @@ func (v *visit) home() error {
 		if !v.Who.Has(w.roles...) && !v.Who.Has(people.Auditor) {
 			continue
 		}
-		boats, err := v.listBoats(boatFilter{State: w.state})
-		if err != nil {
+		pile := pile{ID: w.id, Title: w.title, Filter: boatFilter{State: w.state}}
+		var err error
+		if pile.Boats, err = v.cards(v.ctx, pile.Filter, 0, pileHeight); err != nil {
 			return err
 		}
-		p.Piles = append(p.Piles, pile{ID: w.id, Title: w.title, Boats: boats, Filter: boatFilter{State: w.state}})
+		if pile.All, err = v.countBoats(v.ctx, pile.Filter); err != nil {
+			return err
+		}
+		p.Piles = append(p.Piles, pile)
 	}
 	var err error
 	if p.Own, err = v.ownLooks(); err != nil {
@@ -69,16 +77,16 @@ func (v *visit) home() error {
 }
 
 // ownLooks gives the boats of which the viewer has a look-over open.
-func (v *visit) ownLooks() ([]Boat, error) {
+func (v *visit) ownLooks() ([]card, error) {
 	boats, err := findAll[Boat](v.ctx, v.Site, `
 		SELECT doc FROM web.boat WHERE doc -> 'looks' @> jsonb_build_array(jsonb_build_object('inspector', $1::text)) ORDER BY lower(name)`, v.Who.Person)
 	if err != nil {
 		return nil, err
 	}
-	var own []Boat
+	var own []card
 	for _, b := range boats {
 		if b.openLookOf(v.Who) != nil {
-			own = append(own, b)
+			own = append(own, cardOf(b))
 		}
 	}
 	return own, nil

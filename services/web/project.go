@@ -63,12 +63,21 @@ func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 		return b, err
 	}
 	b.ID = e.Boat
-	_, err = tx.Exec(ctx, `
-		INSERT INTO web.boat (id, name, type, state, search, position, doc) VALUES ($1, $2, $3, $4, $5, $6, $7)
+	return b, SaveBoat(ctx, tx, b, e.Position)
+}
+
+// SaveBoat writes a boat's row, as it stands after the event at a position. It is
+// exported for who fills the table to measure it.
+func SaveBoat(ctx context.Context, tx pgx.Tx, b Boat, position int64) error {
+	c := cardOf(b)
+	_, err := tx.Exec(ctx, `
+		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, search, position, doc)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, type = excluded.type, state = excluded.state,
+			maker = excluded.maker, colour = excluded.colour, open = excluded.open, later = excluded.later,
 			search = excluded.search, position = excluded.position, doc = excluded.doc`,
-		b.ID, b.Name, b.Facts.Type, b.State, searchText(b), e.Position, b)
-	return b, err
+		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, searchText(b), position, b)
+	return err
 }
 
 // searchText is what the search among boats looks through.

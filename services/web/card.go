@@ -1,0 +1,68 @@
+package web
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/boat"
+)
+
+// pageLength is how many boats a page of a list shows.
+const pageLength = 50
+
+// card is what a list shows of a boat. It is read without the boat's document.
+type card struct {
+	ID     boat.ID
+	Name   string
+	Type   boat.Type
+	State  State
+	Maker  string
+	Colour string
+	Open   int // findings that stand and may be told
+}
+
+func cardOf(b Boat) card {
+	return card{b.ID, b.Name, b.Facts.Type, b.State, b.Facts.Maker, b.Facts.Colour, b.OpenFindings()}
+}
+
+// where gives a filter as a condition, with its arguments. Only what is asked for
+// stands in it, so that an index can serve it.
+func (f boatFilter) where() (string, []any) {
+	conditions, args := []string{"true"}, []any{}
+	add := func(condition string, arg any) {
+		args = append(args, arg)
+		conditions = append(conditions, fmt.Sprintf(condition, len(args)))
+	}
+	if f.State != "" {
+		add("state = $%d", f.State)
+	}
+	if f.Type != "" {
+		add("type = $%d", f.Type)
+	}
+	for _, word := range strings.Fields(strings.ToLower(f.Words)) {
+		add("strpos(search, $%d) > 0", word)
+	}
+	return strings.Join(conditions, " AND "), args
+}
+
+// cards reads what a filter leaves, by name: so many from an offset on.
+func (s *Site) cards(ctx context.Context, f boatFilter, offset, most int) ([]card, error) {
+	where, args := f.where()
+	rows, err := s.Pool.Query(ctx, fmt.Sprintf(`
+		SELECT id, name, type, state, maker, colour, open FROM web.boat WHERE %s
+		ORDER BY lower(name), id OFFSET %d LIMIT %d`, where, offset, most), args...)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[card])
+}
+
+// countBoats counts what a filter leaves.
+func (s *Site) countBoats(ctx context.Context, f boatFilter) (n int, err error) {
+	where, args := f.where()
+	err = s.Pool.QueryRow(ctx, `SELECT count(*) FROM web.boat WHERE `+where, args...).Scan(&n)
+	return n, err
+}
