@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -42,6 +43,21 @@ func (r *Reader) Stream(ctx context.Context, stream string) ([]message.Event, er
 // Boat gives all events about a boat, of whatever room, in order.
 func (r *Reader) Boat(ctx context.Context, id boat.ID) ([]message.Event, error) {
 	return r.events(ctx, `WHERE boat = $1 AND boat <> '' ORDER BY position LIMIT $2`, string(id), maxStream)
+}
+
+// BoatAsOf gives the events about a boat that the club knew at one instant about
+// another: those that were written up to known and were so up to about. A zero time
+// sets no limit.
+func (r *Reader) BoatAsOf(ctx context.Context, id boat.ID, known, about time.Time) ([]message.Event, error) {
+	return r.events(ctx, `WHERE boat = $1 AND boat <> '' AND ($2::timestamptz IS NULL OR recorded_at <= $2) AND ($3::timestamptz IS NULL OR happened_at <= $3)
+		ORDER BY position LIMIT $4`, string(id), timeOrNull(known), timeOrNull(about), maxStream)
+}
+
+func timeOrNull(t time.Time) *time.Time {
+	if t.IsZero() {
+		return nil
+	}
+	return &t
 }
 
 // Event gives one event by its position; a fault of kind Unknown if there is

@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/hex"
 	"errors"
@@ -12,6 +13,9 @@ import (
 	"time"
 
 	"github.com/jackc/pgx/v5"
+	"golang.org/x/mod/sumdb/tlog"
+
+	"refloat.example/pkg/proof"
 )
 
 // Finding is the first thing that Verify found to be wrong.
@@ -20,17 +24,26 @@ type Finding struct {
 	What     string `json:"what"`
 }
 
-// Verified is the outcome of reading the whole book.
+// Verified is the outcome of reading the book.
 type Verified struct {
 	OK      bool     `json:"ok"`
-	Events  int64    `json:"events"` // read and found right
+	Events  int64    `json:"events"` // read and found right, or vouched for by the checkpoint behind which the reading began
 	Head    string   `json:"head"`   // hexadecimal hash of the last event
 	Finding *Finding `json:"finding,omitempty"`
+	// Checkpoints counts those in the database that were compared; Sealed is how
+	// many events the newest of them covers.
+	Checkpoints int   `json:"checkpoints,omitempty"`
+	Sealed      int64 `json:"sealed,omitempty"`
+	// Outside is how many events the newest checkpoint or head covers that was kept
+	// outside and compared.
+	Outside int64 `json:"outside,omitempty"`
+	// From is how many events were not read, because a checkpoint answers for them.
+	From int64 `json:"from,omitempty"`
 	// Limit says what this check alone cannot tell.
 	Limit string `json:"limit"`
 }
 
-// limit is said with every outcome, because it is true of every chain.
+// limit is said where nothing from outside was compared.
 const limit = "a book that was rewritten or cut off from some point to its end, head row included, can only be told by comparing with a head that was kept outside"
 
 // Known is a head that was noted earlier, outside the database.
@@ -39,10 +52,29 @@ type Known struct {
 	Hash     []byte
 }
 
-// Verify reads every event in order and checks numbering, chain, times, stream
-// versions and the head row, and that the events known from outside still stand
-// where they stood. It holds one snapshot, so that writing may go on meanwhile.
+// Check says what to read, and what to compare it with.
+type Check struct {
+	Known []Known
+	// Outside are checkpoints that were kept outside the database and whose
+	// signatures were checked.
+	Outside []proof.Signed
+	// From, if set, is a checkpoint that is trusted: reading begins behind the events
+	// that it covers.
+	From *proof.Signed
+	// Tree compares each stored hash of the Merkle tree, too.
+	Tree bool
+}
+
+// Verify reads every event; see VerifyBy.
 func (r *Reader) Verify(ctx context.Context, known ...Known) (Verified, error) {
+	return r.VerifyBy(ctx, Check{Known: known})
+}
+
+// VerifyBy reads events in order and checks numbering, chain, times, stream
+// versions and the head row, that every checkpoint fits, in the database and from
+// outside, and that the events known from outside still stand where they stood. It
+// holds one snapshot, so that writing may go on meanwhile.
+func (r *Reader) VerifyBy(ctx context.Context, c Check) (Verified, error) {
 	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
 	if err != nil {
 		return Verified{}, fmt.Errorf("reading the book: %w", err)
@@ -52,14 +84,43 @@ func (r *Reader) Verify(ctx context.Context, known ...Known) (Verified, error) {
 	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 		return Verified{}, err
 	}
-	v := newVerifier(known)
-	if err := eachIn(ctx, tx, math.MinInt64, v.row); err != nil && !v.unreadable(err) {
+	v := newVerifier(c)
+	v.feed = &checkpointFeed{ctx: ctx, pool: r.pool}
+	if v.sealed, err = treeSize(ctx, tx); err != nil {
 		return Verified{}, err
+	}
+	if err := v.begin(ctx, tx, c.From); err != nil {
+		return Verified{}, err
+	}
+	if v.finding == nil {
+		if err := eachIn(ctx, tx, v.first(), v.row); err != nil && !v.unreadable(err) {
+			return Verified{}, err
+		}
 	}
 	if v.finding == nil {
 		v.finding = v.end(head)
 	}
-	return Verified{OK: v.finding == nil, Events: v.position, Head: hex.EncodeToString(v.hash), Finding: v.finding, Limit: limit}, nil
+	if err := v.examineTree(ctx, tx, c.Tree); err != nil {
+		return Verified{}, err
+	}
+	return v.outcome(c), nil
+}
+
+func (v *verifier) outcome(c Check) Verified {
+	out := Verified{
+		OK: v.finding == nil, Events: v.position, Head: hex.EncodeToString(v.hash), Finding: v.finding,
+		Checkpoints: v.feed.taken, Sealed: v.feed.size, Outside: v.newest, Limit: limit,
+	}
+	if c.From != nil {
+		out.From = c.From.Size
+	}
+	if outside := max(out.Outside, out.From); outside > 0 {
+		out.Limit = fmt.Sprintf("what stands behind event %d could be rewritten or cut off, head row included, without this check noticing: nothing newer from outside was compared", outside)
+	}
+	if out.From > 0 {
+		out.Limit += fmt.Sprintf("; events 1 to %d were not read, the checkpoint answers for what they were", out.From)
+	}
+	return out
 }
 
 // verifier checks rows in order; it remembers only what the next row needs, and
@@ -72,14 +133,37 @@ type verifier struct {
 	versions map[string]int64
 	known    map[int64][]byte
 	finding  *Finding
+
+	tree    proof.Tree
+	final   []tlog.Hash
+	sealed  int64             // leaves of the stored tree
+	whole   []tlog.Hash       // of the tree over the events, at that size
+	feed    *checkpointFeed   // from the database
+	outside []proof.Signed    // still to be compared, the smallest first
+	newest  int64             // how far what was kept outside reaches
+	doubted *proof.Checkpoint // the first that does not fit
 }
 
-func newVerifier(known []Known) *verifier {
+func newVerifier(c Check) *verifier {
 	v := &verifier{chain: newChainer(), hash: Genesis[:], recorded: time.Unix(0, 0), versions: map[string]int64{}, known: map[int64][]byte{}}
-	for _, k := range known {
+	for _, k := range c.Known {
 		v.known[k.Position] = k.Hash
+		v.newest = max(v.newest, k.Position)
 	}
+	for _, o := range c.Outside {
+		v.newest = max(v.newest, o.Size)
+	}
+	v.outside = slices.SortedStableFunc(slices.Values(c.Outside), func(a, b proof.Signed) int { return cmp.Compare(a.Size, b.Size) })
 	return v
+}
+
+// first is the position from which rows are read; the first row must be the one
+// behind v.position.
+func (v *verifier) first() int64 {
+	if v.position == 0 {
+		return math.MinInt64
+	}
+	return v.position + 1
 }
 
 // row checks one row and gives errEnough at the first thing that is wrong.
@@ -92,7 +176,11 @@ func (v *verifier) row(r *Row) error {
 	v.hash = bytes.Clone(r.Hash)
 	v.recorded = r.RecordedAt
 	v.versions[r.Stream] = r.Version
-	return nil
+	v.final = v.tree.Add(v.hash, v.final[:0])
+	if v.position == v.sealed {
+		v.whole = v.tree.Whole()
+	}
+	return v.compare()
 }
 
 func (v *verifier) wrong(r *Row) string {
@@ -134,6 +222,9 @@ func (v *verifier) end(head Head) *Finding {
 			return &Finding{v.position + 1, fmt.Sprintf("the end of the book was cut off: event %d was noted outside", position)}
 		}
 	}
+	if n := len(v.outside); n > 0 && v.outside[n-1].Size > v.position {
+		return &Finding{v.position + 1, fmt.Sprintf("the end of the book was cut off: a checkpoint of %d events was kept outside", v.outside[n-1].Size)}
+	}
 	switch {
 	case head.Hash == nil:
 		return &Finding{v.position, "the head row is missing"}
@@ -143,6 +234,8 @@ func (v *verifier) end(head Head) *Finding {
 		return &Finding{v.position, "the head row carries another hash than the last event"}
 	case !head.RecordedAt.Equal(v.recorded):
 		return &Finding{v.position, "the head row carries another time than the last event"}
+	case v.sealed > v.position:
+		return &Finding{v.position + 1, fmt.Sprintf("the end of the book was cut off: the tree of its checkpoints has %d events", v.sealed)}
 	}
 	return nil
 }

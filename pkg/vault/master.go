@@ -11,9 +11,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
-	"path/filepath"
-	"strings"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgxpool"
@@ -61,60 +58,27 @@ func saveFingerprint(ctx context.Context, pool *pgxpool.Pool, key masterKey) err
 	return nil
 }
 
-// readMaster reads 64 hexadecimal digits from a file that nobody else reads.
+// readMaster reads 64 hexadecimal digits.
 func readMaster(path string) (masterKey, error) {
-	info, err := os.Stat(path)
+	text, err := ReadSecret(path)
 	if err != nil {
 		return nil, err
 	}
-	if info.Mode().Perm()&0o077 != 0 {
-		return nil, fmt.Errorf("others may read %s: run chmod 600 on it", path)
-	}
-	text, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	key, err := hex.DecodeString(strings.TrimSpace(string(text)))
+	key, err := hex.DecodeString(text)
 	if err != nil || len(key) != keyBytes {
 		return nil, fmt.Errorf("%s does not hold %d hexadecimal digits", path, 2*keyBytes)
 	}
 	return key, nil
 }
 
-// makeMaster writes a new key. The name appears with the whole key behind it,
-// on disk, and never replaces one: when two start at once both read the first.
+// makeMaster writes a new key. When two start at once both read the first.
 func makeMaster(path string) (masterKey, error) {
-	folder := filepath.Dir(path)
-	if err := os.MkdirAll(folder, 0o700); err != nil {
-		return nil, err
-	}
-	making, err := os.CreateTemp(folder, ".master-key-")
-	if err != nil {
-		return nil, err
-	}
-	defer func() { _ = os.Remove(making.Name()) }()
 	key := make([]byte, keyBytes)
 	_, _ = rand.Read(key) // never fails: it ends the program instead
-	_, err = fmt.Fprintf(making, "%x\n", key)
-	if err := errors.Join(err, making.Sync(), making.Close()); err != nil {
-		return nil, err
-	}
-	if err := os.Link(making.Name(), path); err != nil && !errors.Is(err, fs.ErrExist) {
-		return nil, err
-	}
-	if err := syncFolder(folder); err != nil {
+	if err := WriteSecret(path, hex.EncodeToString(key)); err != nil && !errors.Is(err, fs.ErrExist) {
 		return nil, err
 	}
 	return readMaster(path)
-}
-
-// syncFolder makes names in a folder survive a power cut.
-func syncFolder(path string) error {
-	folder, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	return errors.Join(folder.Sync(), folder.Close())
 }
 
 // derive gives the key for one use (HKDF with SHA-256, RFC 5869).
