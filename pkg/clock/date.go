@@ -47,6 +47,10 @@ func MustDate(text string) Date {
 // IsZero says whether the date was not stated.
 func (d Date) IsZero() bool { return d == Date{} }
 
+// End gives the last microsecond of the day, UTC: what was so by then was so on
+// that day.
+func (d Date) End() time.Time { return d.Time().AddDate(0, 0, 1).Add(-time.Microsecond) }
+
 // Year gives the year.
 func (d Date) Year() int { return d.year }
 

@@ -65,6 +65,12 @@ func (r *Reader) FirstOver(ctx context.Context, position int64) (proof.Signed, e
 	return one(openNotes(ctx, r.pool, `WHERE size >= $1 ORDER BY size, number LIMIT 1`, position))
 }
 
+// CheckpointsOf gives the checkpoints of exactly this many events: one, or two where
+// a key was changed.
+func (r *Reader) CheckpointsOf(ctx context.Context, size int64) ([]proof.Signed, error) {
+	return openNotes(ctx, r.pool, `WHERE size = $1 ORDER BY number`, size)
+}
+
 func one(found []proof.Signed, err error) (proof.Signed, error) {
 	if err != nil {
 		return proof.Signed{}, err

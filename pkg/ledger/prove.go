@@ -23,13 +23,13 @@ type line struct {
 	Version       int64           `json:"version"`
 	Kind          message.Kind    `json:"kind"`
 	Schema        int             `json:"schema"`
-	Boat          boat.ID         `json:"boat"`
+	Boat          boat.ID         `json:"boat,omitempty"`
 	HappenedAt    time.Time       `json:"happened_at"`
 	RecordedAt    time.Time       `json:"recorded_at"`
 	Actor         string          `json:"actor"`
-	Cause         string          `json:"cause"`
-	Correlation   string          `json:"correlation"`
-	RequestKey    string          `json:"request_key"`
+	Cause         string          `json:"cause,omitempty"`
+	Correlation   string          `json:"correlation,omitempty"`
+	RequestKey    string          `json:"request_key,omitempty"`
 	RequestPart   int             `json:"request_part"`
 	RequestDigest []byte          `json:"request_digest"`
 	Data          json.RawMessage `json:"data"`

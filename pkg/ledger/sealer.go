@@ -24,6 +24,8 @@ const (
 	// sealEvery is how far a checkpoint lags behind the book at most, while the
 	// sealer keeps up.
 	sealEvery = time.Second
+	// lastFor bounds the sealing at the stop of a process.
+	lastFor = 3 * time.Second
 	// sealMost bounds the events that one transaction adds to the tree.
 	sealMost = 10_000
 )
@@ -66,16 +68,13 @@ func (s *sealer) lead(ctx context.Context) error {
 		return ignoreEnd(ctx, err)
 	}
 	for {
-		if err := s.catchUp(ctx); err != nil {
-			return ignoreEnd(ctx, err)
-		}
-		if published, err = publish(ctx, s.pool, folder, published); err != nil {
+		if published, err = s.catchUp(ctx, folder, published); err != nil {
 			return ignoreEnd(ctx, err)
 		}
 		select {
 		case <-time.After(sealEvery):
 		case <-ctx.Done():
-			return nil
+			return s.last(ctx, folder, published)
 		}
 		if err := lock.Ping(ctx); err != nil {
 			return ignoreEnd(ctx, fmt.Errorf("the sealer lost its lock: %w", err))
@@ -83,18 +82,27 @@ func (s *sealer) lead(ctx context.Context) error {
 	}
 }
 
-// catchUp seals what was written.
-func (s *sealer) catchUp(ctx context.Context) error {
+// last seals what was written up to the stop of the process, so that nothing waits
+// for its next start.
+func (s *sealer) last(ctx context.Context, folder *proof.Folder, published int64) error {
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), lastFor)
+	defer cancel()
+	_, err := s.catchUp(ctx, folder, published)
+	return err
+}
+
+// catchUp seals what was written, and publishes what is not in the folder yet.
+func (s *sealer) catchUp(ctx context.Context, folder *proof.Folder, published int64) (int64, error) {
 	for more := true; more; {
 		err := sealing(ctx, s.pool, func(tx pgx.Tx) (err error) {
 			more, err = s.seal(ctx, tx)
 			return err
 		})
 		if err != nil {
-			return err
+			return published, err
 		}
 	}
-	return nil
+	return publish(ctx, s.pool, folder, published)
 }
 
 // sealing runs a transaction in which nobody else seals or changes keys.

@@ -77,9 +77,9 @@ func readSigner(path string) (*proof.Signer, error) {
 // firstSigner names the book and makes its first key, or takes one that lies there
 // already.
 func firstSigner(ctx context.Context, tx pgx.Tx, path string, now time.Time) (*proof.Signer, error) {
-	name := make([]byte, 8)
+	name := make([]byte, 5)
 	_, _ = rand.Read(name) // never fails: it ends the program instead
-	secret, _, err := proof.NewKey("refloat-book-" + hex.EncodeToString(name))
+	secret, _, err := proof.NewKey("book-" + hex.EncodeToString(name))
 	if err != nil {
 		return nil, err
 	}

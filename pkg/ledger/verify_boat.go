@@ -3,6 +3,7 @@ package ledger
 import (
 	"bytes"
 	"context"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"strings"
@@ -29,6 +30,7 @@ type boatCheck struct {
 	sealed   int64
 	versions map[string]int64
 	checked  int64
+	last     []byte // the hash of the last event that was found right
 	finding  *Finding
 }
 
@@ -72,7 +74,7 @@ func (r *Reader) VerifyBoat(ctx context.Context, id boat.ID, outside *proof.Sign
 			return Verified{}, err
 		}
 	}
-	out := Verified{OK: c.finding == nil, Events: c.checked, Finding: c.finding, Sealed: c.sealed, Limit: boatLimit}
+	out := Verified{OK: c.finding == nil, Events: c.checked, Head: hex.EncodeToString(c.last), Finding: c.finding, Sealed: c.sealed, Limit: boatLimit}
 	if outside != nil {
 		out.Outside = outside.Size
 	}
@@ -96,6 +98,7 @@ func (c *boatCheck) row(r *Row, id boat.ID) error {
 		return nil
 	}
 	c.checked++
+	c.last = r.Hash
 	return nil
 }
 

@@ -421,6 +421,7 @@ func (LikelyDoubles) Verb() string { return "people.likely-doubles" }
 const (
 	LinkPath   = "/link/"    // and a private link's token
 	SignInPath = "/sign-in/" // and a one-time token
+	PaperPath  = "/paper/"   // and a paper's serial, a slash, and its salt
 )
 
 // Blind is vault.Vault's Blind: the same 64 hexadecimal digits for the same

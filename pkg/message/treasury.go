@@ -109,6 +109,20 @@ func (PaperNoted) Kind() Kind { return "treasury.paper-noted" }
 // Kind is constant.
 func (PaperIssued) Kind() Kind { return "treasury.paper-issued" }
 
+// PaperLodged is said together with PaperIssued, in the paper's own stream: it is
+// what whoever holds the paper can hold it against. It names nobody, and is small,
+// so that a proof of it can be handed out. Papers of the first layout have none.
+type PaperLodged struct {
+	v1
+	Serial string     `json:"serial"`
+	On     clock.Date `json:"on"`
+	Digest string     `json:"digest"`      // as in PaperIssued
+	File   string     `json:"file_digest"` // SHA-256 of the PDF as it was issued, in hexadecimal; the salt stands in it
+}
+
+// Kind is constant.
+func (PaperLodged) Kind() Kind { return "treasury.paper-lodged" }
+
 // PaperCancelled is said when an issued paper is void; its serial stays used.
 type PaperCancelled struct {
 	v1
@@ -132,6 +146,19 @@ type PaperContent struct {
 	Signatory  string      `json:"signatory"`
 	Language   string      `json:"language"`
 	Format     string      `json:"format"` // letter, A4
+	// CheckAt is the address of the public page about the paper, empty on papers of
+	// the first layout.
+	CheckAt string `json:"check_at,omitempty"`
+	// Book is what the club's book was when the paper was written, where it had a
+	// checkpoint.
+	Book *BookThen `json:"book,omitempty"`
+}
+
+// BookThen is a checkpoint of the book as a paper bears it.
+type BookThen struct {
+	Events int64  `json:"events"`
+	Root   string `json:"root"` // in base64
+	Key    string `json:"key"`  // the public key, as proof.Key
 }
 
 // PaperLine is a labelled line of a paper.
@@ -146,6 +173,7 @@ var (
 	_ = declare[ClaimStated]()
 	_ = declare[PaperIssued]()
 	_ = declare[PaperNoted]()
+	_ = declare[PaperLodged]()
 	_ = declare[PaperCancelled]()
 )
 

@@ -2,6 +2,7 @@ package proof
 
 import (
 	"bytes"
+	"crypto/ed25519"
 	"encoding/base64"
 	"encoding/hex"
 	"errors"
@@ -164,13 +165,25 @@ func Notes(text []byte) [][]byte {
 		}
 		n := bytes.Join(body[len(body)-5:], []byte("\n"))
 		n = append(n, "\n\n"...)
+		signed := false
 		for line := range bytes.SplitSeq(signatures, []byte("\n")) {
-			if !bytes.HasPrefix(line, []byte("— ")) {
+			if !wholeSignature(line) {
 				break
 			}
-			n = append(append(n, line...), '\n')
+			n, signed = append(append(n, line...), '\n'), true
 		}
-		notes = append(notes, n)
+		if signed {
+			notes = append(notes, n)
+		}
 	}
 	return notes
+}
+
+// wholeSignature says whether a line is a mark, a name, and as many bytes in base64
+// as an Ed25519 signature with a key's short hash has.
+func wholeSignature(line []byte) bool {
+	mark, rest, _ := bytes.Cut(line, []byte(" "))
+	_, letters, _ := bytes.Cut(rest, []byte(" "))
+	raw, err := base64.StdEncoding.DecodeString(string(letters))
+	return string(mark) == "—" && err == nil && len(raw) == 4+ed25519.SignatureSize
 }

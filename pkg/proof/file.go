@@ -2,7 +2,6 @@ package proof
 
 import (
 	"bytes"
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"strconv"
@@ -24,10 +23,9 @@ const (
 	consistencyTitle = "refloat proof of two checkpoints, format 1"
 )
 
-// The marks of the lines that follow.
+// The marks of the lines that follow. Hashes stand one a line, in base64.
 const (
 	eventMark = "event "
-	hashMark  = "hash "
 	olderMark = "older "
 )
 
@@ -166,7 +164,7 @@ func IsConsistency(file []byte) bool { return bytes.HasPrefix(file, []byte(consi
 
 func writePath(b *bytes.Buffer, path []tlog.Hash) {
 	for _, h := range path {
-		fmt.Fprintf(b, "%s%s\n", hashMark, h)
+		fmt.Fprintf(b, "%s\n", h)
 	}
 }
 
@@ -181,12 +179,11 @@ func readPath(text []byte) (path []tlog.Hash, rest []byte, err error) {
 		return nil, nil, errFile
 	}
 	for _, line := range lines {
-		digits, marked := strings.CutPrefix(line, hashMark)
-		raw, err := base64.StdEncoding.DecodeString(digits)
-		if !marked || err != nil || len(raw) != tlog.HashSize {
+		h, err := tlog.ParseHash(line)
+		if err != nil {
 			return nil, nil, errFile
 		}
-		path = append(path, tlog.Hash(raw))
+		path = append(path, h)
 	}
 	return path, rest, nil
 }

@@ -4,10 +4,14 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
+	"mime/quotedprintable"
+	"net/mail"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 )
 
 // keysFile lists the public keys of the book, one a line, the oldest first.
@@ -118,7 +122,7 @@ func syncFolder(path string) error {
 }
 
 // ReadPublished gives every note in a file, or in the month files of a folder, in
-// order, each once.
+// order, each once. The file may be a mail as it is saved.
 func ReadPublished(path string) ([][]byte, error) {
 	files := []string{path}
 	info, err := os.Stat(path)
@@ -135,7 +139,7 @@ func ReadPublished(path string) ([][]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, n := range Notes(text) {
+		for _, n := range Notes(letterText(text)) {
 			if !seen[string(n)] {
 				seen[string(n)] = true
 				notes = append(notes, n)
@@ -143,4 +147,17 @@ func ReadPublished(path string) ([][]byte, error) {
 		}
 	}
 	return notes, nil
+}
+
+// letterText gives the text of a saved mail; any other text stays as it is.
+func letterText(text []byte) []byte {
+	m, err := mail.ReadMessage(bytes.NewReader(text))
+	if err != nil || !strings.EqualFold(m.Header.Get("Content-Transfer-Encoding"), "quoted-printable") {
+		return text
+	}
+	plain, err := io.ReadAll(quotedprintable.NewReader(m.Body))
+	if err != nil {
+		return text
+	}
+	return plain
 }

@@ -250,7 +250,6 @@ func (d *drawing) closing(p Paper) {
 		d.pdf.SetY(max(d.pdf.GetY(), top+qrSide+3))
 	}
 	d.paragraph(regular, 8, "Check this paper at "+p.CheckURL)
-	d.paragraph(regular, 8, "Fingerprint: "+grouped(Fingerprint(p)))
 }
 
 // qr draws the code as filled runs, so that it stays sharp and needs no image.

@@ -13,9 +13,6 @@
 package receipt
 
 import (
-	"crypto/hmac"
-	"crypto/sha256"
-	"encoding/hex"
 	"fmt"
 	"slices"
 	"strings"
@@ -85,9 +82,6 @@ type Paper struct {
 	// CheckURL is where the paper can be checked; it stands on the paper as text
 	// and as a QR code. Empty: neither.
 	CheckURL string
-	// CheckSalt keeps the fingerprint from giving the paper's content away to
-	// whoever guesses it. Needed with CheckURL.
-	CheckSalt string
 	// Template is the layout, FirstTemplate for new papers.
 	Template int
 }
@@ -127,8 +121,6 @@ func (p Paper) check() error {
 		return fault.Field("issuer.name", "a paper needs its issuer's name")
 	case p.Donor.Name == "":
 		return fault.Field("donor.name", "a paper needs its donor's name")
-	case (p.CheckURL == "") != (p.CheckSalt == ""):
-		return fault.Field("check_salt", "an address to check at and a salt go together")
 	case len(p.CheckURL) > maxURL:
 		return fault.Field("check_url", "the address is longer than %d bytes, too long for a code of this size", maxURL)
 	}
@@ -195,15 +187,6 @@ func listTexts(field string, items []string) []namedText {
 
 // Text writes a paper as plain text for a mail, with the same content as the PDF.
 func Text(p Paper) string {
-	text := body(p)
-	if p.CheckURL != "" {
-		text += fmt.Sprintf("\nCheck this paper at %s\nFingerprint: %s\n", p.CheckURL, grouped(Fingerprint(p)))
-	}
-	return text
-}
-
-// body is what the fingerprint covers.
-func body(p Paper) string {
 	var w strings.Builder
 	writeParty(&w, p.Issuer)
 	fmt.Fprintf(&w, "\n%s\n\n", p.Title)
@@ -218,22 +201,10 @@ func body(p Paper) string {
 	if who := filled(p.Signatory.Name, p.Signatory.Office); len(who) > 0 {
 		fmt.Fprintf(&w, "\nSigned: %s\n", strings.Join(who, ", "))
 	}
+	if p.CheckURL != "" {
+		fmt.Fprintf(&w, "\nCheck this paper at %s\n", p.CheckURL)
+	}
 	return norm.NFC.String(w.String())
-}
-
-// Fingerprint is a keyed hash (HMAC-SHA-256, in hexadecimal) of a paper's
-// content with its salt as the key: whoever holds both can tell whether a paper
-// was changed.
-func Fingerprint(p Paper) string {
-	mac := hmac.New(sha256.New, []byte(p.CheckSalt))
-	mac.Write([]byte(body(p)))
-	return hex.EncodeToString(mac.Sum(nil))
-}
-
-// grouped writes the first 16 digits of a fingerprint in fours, as on the paper.
-func grouped(fingerprint string) string {
-	f := fingerprint[:16]
-	return f[0:4] + " " + f[4:8] + " " + f[8:12] + " " + f[12:16]
 }
 
 // filled gives the texts that are not empty.

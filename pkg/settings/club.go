@@ -6,6 +6,7 @@ package settings
 
 import (
 	"fmt"
+	"net/mail"
 	"slices"
 	"strconv"
 	"strings"
@@ -51,6 +52,7 @@ var Club = []Setting{
 	{"offer-days", "7", "How long an offer of a boat stands, in days.", whole(1, 90)},
 	{"request-kept-days", "180", "How long an applicant's data is kept after the request has ended, in days.", whole(1, 3650)},
 	{"link-days", "90", "How long a private link works, in days.", whole(1, 730)},
+	{"auditor-mail", "", "Where the book's newest checkpoint is mailed, once a day at most, so that somebody outside can tell a changed book from the true one. Name an office's address: it stands in the book in clear.", mailOrNone},
 	{"release-text", "2026-1", "The version of the club's own release text that households sign at hand-over.", short},
 }
 
@@ -106,6 +108,17 @@ func whole(low, high int) func(string) error {
 		}
 		return nil
 	}
+}
+
+// mailOrNone takes a bare mail address, or nothing.
+func mailOrNone(value string) error {
+	if value == "" {
+		return nil
+	}
+	if a, err := mail.ParseAddress(value); err != nil || a.Address != value || len(value) > 254 {
+		return fmt.Errorf("write a mail address alone, like auditor@example.org, or nothing")
+	}
+	return nil
 }
 
 // currency takes a code only in its own spelling: rooms compare it as it stands.

@@ -35,6 +35,7 @@ func TestASettingRefusesWhatItCannotHave(t *testing.T) {
 		"country":        {[]string{"US", "CA", "UK"}, []string{"", "us", "FR"}},
 		"load-percent":   {[]string{"10", "100"}, []string{"9", "101", "70 %", ""}},
 		"currency":       {[]string{"USD", "EUR"}, []string{"", "usd", "DOLLAR"}},
+		"auditor-mail":   {[]string{"", "auditor@example.org"}, []string{"auditor", "A <auditor@example.org>", "a@example.org, b@example.org", " "}},
 		"margin-minimum": {[]string{"0", "30.00"}, []string{"", "-1", "30.001", "thirty", "12,5 EUR", "30 USD"}},
 	} {
 		s, ok := settings.Find(name)

@@ -208,7 +208,7 @@ func (r Rotation) takeOver() error {
 	if err := os.Rename(r.Path+NextKey, r.Path); err != nil {
 		return err
 	}
-	return syncFolder(filepath.Dir(r.Path))
+	return SyncFolder(filepath.Dir(r.Path))
 }
 
 func (r Rotation) at(step string) error {

@@ -46,6 +46,7 @@ func New(cfg Config) func(desk.Kit) *desk.Desk {
 		s.Reacts(s.react)
 		if cfg.Mail != nil {
 			s.Every(postEvery, "post", s.post)
+			s.Every(checkpointEvery, "checkpoint to the auditor", s.mailCheckpoint)
 		}
 		s.Every(forgetEvery, "retention", s.forgetWhatIsOver)
 		return s.Desk

@@ -20,6 +20,7 @@ import (
 type config struct {
 	Data          string   // folder of the private database, the bus, photos
 	Keys          string   // folder of the master key, kept apart from backups of Data
+	Checkpoints   string   // folder that signed checkpoints of the book are published to
 	Listen        string   // address of the pages
 	BaseURL       string   // how the pages are reached from outside
 	Rooms         []string // which rooms this process runs
@@ -56,6 +57,7 @@ type setting struct {
 var settings = []setting{
 	{"REFLOAT_DATA", "data", ".refloat/data", "folder of the private database and bus; made when it is not there", path(func(c *config) *string { return &c.Data })},
 	{"REFLOAT_KEYS", "keys", ".refloat/keys", "folder of the master key; back it up apart from the data: without it nobody can read names", path(func(c *config) *string { return &c.Keys })},
+	{"REFLOAT_CHECKPOINTS", "checkpoints-to", ".refloat/checkpoints", "folder that the book's signed checkpoints are appended to; copy it elsewhere: by it a changed book is told from the true one", path(func(c *config) *string { return &c.Checkpoints })},
 	{"REFLOAT_LISTEN", "listen", "127.0.0.1:8480", "address that the pages are served on; put a TLS proxy before it", address},
 	{"REFLOAT_BASE_URL", "base-url", "", "how the pages are reached from outside, for links in mails; without it http:// and the listening address", baseURL},
 	{"REFLOAT_ROOMS", "rooms", "all", "rooms that this process runs, parted by commas; more than one process needs an outside database and NATS", rooms},

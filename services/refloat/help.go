@@ -26,10 +26,28 @@ The same file twice changes nothing.`
 
 const verifyDetail = `Reads every event, checks its hash, its chain, its numbering and the head row,
 and prints one JSON object. It exits 1 when something is wrong and names the
-position. A book that was rewritten to its end can only be told with a head that
-was noted outside:
+position. A book that was rewritten to its end can only be told with a head or a
+signed checkpoint that was kept outside; the more of them, the closer the place is
+named:
 
-  --known POSITION:HASH   a head from an earlier verify, as often as you like`
+  --known POSITION:HASH   a head from an earlier verify, as often as you like
+  --checkpoints PATH      checkpoints from outside: a saved mail, a file, or a copy of
+                          the folder that they are published to
+  --key KEY               the public key that they must be signed with, or a file of
+                          keys; without it the keys that the database knows
+  --from FILE             trust the newest checkpoint in FILE, and read what came after
+  --boat NAME-OR-ID       check the events of one boat against the newest checkpoint
+  --tree                  compare each stored hash of the tree of proofs, too
+
+"limit" in the answer says what the check cannot tell.`
+
+const boatDetail = `refloat boat history NAME-OR-ID prints every event about the boat in order: who, when
+it was so, when it was written.
+
+  --known-on DAY   only what was written by the end of that day (UTC)
+  --about DAY      only what was so by the end of that day (UTC)
+
+Both together say what the club knew on one day about another.`
 
 const backupDetail = `Writes a folder named after the time into the folder that you name: the database,
 the photo files, the settings without passwords, a sum of each file, and a note of

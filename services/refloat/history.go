@@ -3,11 +3,14 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"strings"
 	"text/tabwriter"
+	"time"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
@@ -15,7 +18,11 @@ import (
 
 // boatCommand answers `refloat boat history NAME-OR-ID`.
 func boatCommand(ctx context.Context, args []string, c console) int {
-	cfg, words, err := readConfig("boat", args, c.env, c.problems, nil)
+	var known, about clock.Date
+	cfg, words, err := readConfig("boat", args, c.env, c.problems, func(f *flag.FlagSet) {
+		f.Func("known-on", "only what was written by the end of that day", dayInto(&known))
+		f.Func("about", "only what was so by the end of that day", dayInto(&about))
+	})
 	if err == nil && (len(words) < 2 || words[0] != "history") {
 		err = errors.New("say: refloat boat history NAME-OR-ID")
 	}
@@ -27,7 +34,7 @@ func boatCommand(ctx context.Context, args []string, c console) int {
 		return c.complain(err)
 	}
 	defer b.close()
-	events, err := boatHistory(ctx, b.reader(), strings.Join(words[1:], " "))
+	events, err := boatAsOf(ctx, b.reader(), strings.Join(words[1:], " "), known, about)
 	if err != nil {
 		return c.complain(err)
 	}
@@ -42,14 +49,45 @@ func boatCommand(ctx context.Context, args []string, c console) int {
 	return exitOK
 }
 
-// boatHistory finds a boat by id or by name and gives all its events.
-func boatHistory(ctx context.Context, book *ledger.Reader, nameOrID string) ([]message.Event, error) {
+func dayInto(day *clock.Date) func(string) error {
+	return func(value string) (err error) {
+		*day, err = clock.ParseDate(value)
+		return err
+	}
+}
+
+// boatAsOf gives the events of a boat that were written by the end of one day and
+// were so by the end of another; a day that is not stated sets no limit.
+func boatAsOf(ctx context.Context, book *ledger.Reader, nameOrID string, known, about clock.Date) ([]message.Event, error) {
+	ids, err := boatsNamed(ctx, book, nameOrID)
+	if err != nil {
+		return nil, err
+	}
+	var knownBy, aboutBy time.Time
+	if !known.IsZero() {
+		knownBy = known.End()
+	}
+	if !about.IsZero() {
+		aboutBy = about.End()
+	}
+	var events []message.Event
+	for _, id := range ids {
+		of, err := book.BoatAsOf(ctx, id, knownBy, aboutBy)
+		if err != nil {
+			return nil, err
+		}
+		events = append(events, of...)
+	}
+	return events, nil
+}
+
+// boatsNamed finds a boat by id or by name. A boat that came back has an entry for
+// each time, all of one name.
+func boatsNamed(ctx context.Context, book *ledger.Reader, nameOrID string) (ids []boat.ID, err error) {
 	events, err := book.Boat(ctx, boat.ID(nameOrID))
 	if err != nil || len(events) > 0 {
-		return events, err
+		return []boat.ID{boat.ID(nameOrID)}, err
 	}
-	// A boat that came back has an entry for each time, all of one name.
-	var ids []boat.ID
 	err = book.Each(ctx, 0, 0, func(e message.Event) error {
 		if e.Kind != (message.BoatLogged{}).Kind() {
 			return nil
@@ -60,18 +98,8 @@ func boatHistory(ctx context.Context, book *ledger.Reader, nameOrID string) ([]m
 		}
 		return err
 	})
-	if err != nil {
-		return nil, err
+	if err == nil && len(ids) == 0 {
+		err = fault.New(fault.Unknown, "the book knows no boat %q", nameOrID)
 	}
-	if len(ids) == 0 {
-		return nil, fault.New(fault.Unknown, "the book knows no boat %q", nameOrID)
-	}
-	for _, id := range ids {
-		of, err := book.Boat(ctx, id)
-		if err != nil {
-			return nil, err
-		}
-		events = append(events, of...)
-	}
-	return events, nil
+	return ids, err
 }

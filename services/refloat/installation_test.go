@@ -62,6 +62,7 @@ func newInstallation(t *testing.T, env ...string) *installation {
 	return &installation{t, folder, append([]string{
 		"PATH=" + os.Getenv("PATH"), "HOME=" + folder, "REFLOAT_LISTEN=127.0.0.1:0", "REFLOAT_LOG_LEVEL=warn",
 		"REFLOAT_DATA=" + filepath.Join(folder, "data"), "REFLOAT_KEYS=" + filepath.Join(folder, "keys"), "REFLOAT_MAIL=" + filepath.Join(folder, "mail"),
+		"REFLOAT_CHECKPOINTS=" + filepath.Join(folder, "checkpoints"),
 	}, env...)}
 }
 

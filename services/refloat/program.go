@@ -87,6 +87,11 @@ func (p *program) openBook(ctx context.Context) (err error) {
 	if err := p.book.CheckStream(ctx, p.cfg.NATSReplicas); err != nil {
 		return err
 	}
+	if err := p.book.CheckPublished(ctx, p.cfg.Checkpoints); err != nil {
+		return err
+	}
+	// The first to start is the last to stop: it seals what the others still wrote.
+	p.group.Add("sealer of the book", p.book.Sealer(p.cfg.Keys, p.cfg.Checkpoints))
 	writer, relay := p.book.Parts(p.cfg.NATSReplicas)
 	p.group.Add("keys", lifecycle.NewLoop("keys", p.log, p.vault.Follow))
 	p.group.Add("writer of the book", writer)

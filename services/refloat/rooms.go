@@ -46,7 +46,7 @@ var roomTable = []room{
 	{repair.Name, repair.Migrations, plain(repair.New)},
 	{valuation.Name, valuation.Migrations, plain(valuation.New)},
 	{matching.Name, matching.Migrations, plain(matching.New)},
-	{treasury.Name, treasury.Migrations, plain(treasury.New)},
+	{treasury.Name, treasury.Migrations, makeTreasury},
 	{web.Name, web.Migrations, makeWeb},
 }
 
@@ -61,6 +61,10 @@ func makePeople(cfg config, kit desk.Kit) (roomPart, error) {
 		return nil, err
 	}
 	return people.New(people.Config{BaseURL: cfg.BaseURL, Mail: sender})(kit), nil
+}
+
+func makeTreasury(cfg config, kit desk.Kit) (roomPart, error) {
+	return treasury.New(treasury.Config{BaseURL: cfg.BaseURL})(kit), nil
 }
 
 func makeWeb(cfg config, kit desk.Kit) (roomPart, error) {

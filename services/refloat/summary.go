@@ -38,7 +38,7 @@ type verified struct {
 // story: sealed parts and salts are random, some ids come from keys or from an
 // event's own id, and some days follow from today.
 var volatile = map[string]bool{
-	"sealed": true, "salt": true, "digest": true, "link": true, "comparable": true, "until": true, "keep_until": true,
+	"sealed": true, "salt": true, "digest": true, "file_digest": true, "link": true, "comparable": true, "until": true, "keep_until": true,
 }
 
 // summarise reads the whole book, verifies it, and counts.

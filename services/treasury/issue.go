@@ -12,14 +12,19 @@ import (
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 	"refloat.example/pkg/taxpaper"
 	"refloat.example/pkg/vault"
 )
 
-// template is the layout of papers issued now.
-const template = 1
+// The layouts of papers: the first, and the one of papers issued now, which also
+// bears a code to check it by and the book's checkpoint.
+const (
+	firstTemplate = 1
+	template      = 2
+)
 
 // paperKey names the key under which a paper's content is sealed.
 func paperKey(id string) string { return "paper/" + id }
@@ -46,16 +51,16 @@ func (s *service) issuePaper(ctx context.Context, o desk.Order[message.IssuePape
 		return d, err
 	}
 	d.Expect = append(d.Expect, at)
-	said, err := s.numbered(ctx, c.Paper, fmt.Sprintf("%s-%04d", name, at.Version+1), w)
+	said, lodged, err := s.numbered(ctx, c.Paper, fmt.Sprintf("%s-%04d", name, at.Version+1), w)
 	if err != nil {
 		return d, err
 	}
-	return d, sayPaper(&d, at.Stream, said)
+	return d, sayPaper(&d, at.Stream, said, lodged)
 }
 
 // sayPaper says the paper in its series, and notes it in the boat's stream and
-// its own.
-func sayPaper(d *desk.Decision, stream string, said message.PaperIssued) error {
+// its own, where it also says what the paper can be held against.
+func sayPaper(d *desk.Decision, stream string, said message.PaperIssued, lodged message.PaperLodged) error {
 	noted := message.PaperNoted{Boat: said.Boat, Paper: said.Paper, Serial: said.Serial, Donor: said.Donor}
 	for _, say := range []struct {
 		stream string
@@ -67,7 +72,7 @@ func sayPaper(d *desk.Decision, stream string, said message.PaperIssued) error {
 			return err
 		}
 	}
-	return nil
+	return d.Say(message.TreasuryPaper(said.Paper), "", lodged)
 }
 
 // gather collects what a paper rests on, and refuses what may not have one.
@@ -147,30 +152,51 @@ func (s *service) details(ctx context.Context, donor people.ID) (p message.Perso
 	return p, err
 }
 
-// numbered seals a paper's content and makes the event. A paper that could not
+// numbered seals a paper's content and makes the events. A paper that could not
 // be printed gets no number.
-func (s *service) numbered(ctx context.Context, id, serial string, w writing) (message.PaperIssued, error) {
+func (s *service) numbered(ctx context.Context, id, serial string, w writing) (message.PaperIssued, message.PaperLodged, error) {
 	given := w.letter.Papers[0] // the only one: see write
 	said := message.PaperIssued{
 		Paper: id, Serial: serial, Boat: w.boat, Donor: w.giver, Country: w.club.country, Names: []string{given.Name},
 		Salt: newSalt(), Due: dueOf(given), Template: template, On: w.on, Replaces: w.replaces,
 	}
+	lodged := message.PaperLodged{Serial: serial, On: w.on}
 	var err error
 	if said.KeepTo, err = clock.ParseDate(w.letter.KeepUntil); err != nil {
-		return said, err
+		return said, lodged, err
 	}
 	if said.Decision, err = textOf(w.letter); err != nil {
-		return said, err
+		return said, lodged, err
+	}
+	w.content.CheckAt = s.cfg.BaseURL + message.PaperPath + serial + "/" + said.Salt
+	if w.content.Book, err = s.bookNow(ctx); err != nil {
+		return said, lodged, err
 	}
 	if said.Digest, err = digest(said.Salt, w.content); err != nil {
-		return said, err
+		return said, lodged, err
 	}
-	if _, err := render(said, w.content, false); err != nil {
-		return said, desk.Conflict("boat", "the paper cannot be printed: %s", err)
+	pdf, err := render(said, w.content, false)
+	if err != nil {
+		return said, lodged, desk.Conflict("boat", "the paper cannot be printed: %s", err)
 	}
+	file := sha256.Sum256(pdf)
+	lodged.Digest, lodged.File = said.Digest, hex.EncodeToString(file[:])
 	sealed, err := s.Vault.Seal(ctx, paperKey(id), message.SealPaper, w.content)
 	said.Sealed = string(sealed)
-	return said, err
+	return said, lodged, err
+}
+
+// bookNow gives the newest checkpoint of the book, so that each paper carries one
+// out of the house; nil while there is none.
+func (s *service) bookNow(ctx context.Context) (*message.BookThen, error) {
+	c, err := s.Log.LastCheckpoint(ctx)
+	if fault.Is(err, fault.Unknown) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &message.BookThen{Events: c.Size, Root: c.Root.String(), Key: string(c.By[len(c.By)-1])}, nil
 }
 
 // newSalt draws 16 bytes, in hexadecimal.

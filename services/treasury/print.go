@@ -3,6 +3,7 @@ package treasury
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
@@ -65,14 +66,14 @@ var formats = map[string]receipt.Format{"letter": receipt.Letter, "A4": receipt.
 
 // render sets a paper in the layout that it was issued in.
 func render(said message.PaperIssued, c message.PaperContent, cancelled bool) ([]byte, error) {
-	if said.Template != template {
+	if said.Template != firstTemplate && said.Template != template {
 		return nil, fault.New(fault.Internal, "there is no layout %d", said.Template)
 	}
 	p := receipt.Paper{
 		Format: formats[c.Format], Language: c.Language, Title: c.Title, Serial: said.Serial,
 		Issuer: party(c.Issuer), Donor: party(c.Donor), Issued: c.Date,
-		Sections:   []receipt.Section{{Heading: "The gift", Lines: rows(c.Lines)}, check(said)},
-		Statements: c.Statements, Signatory: receipt.Signatory{Name: c.Signatory}, Template: receipt.FirstTemplate,
+		Sections:   []receipt.Section{{Heading: "The gift", Lines: rows(c.Lines)}, check(said, c.Book)},
+		Statements: c.Statements, Signatory: receipt.Signatory{Name: c.Signatory}, CheckURL: c.CheckAt, Template: receipt.FirstTemplate,
 	}
 	if cancelled {
 		p.Title = "CANCELLED: " + p.Title
@@ -82,10 +83,16 @@ func render(said message.PaperIssued, c message.PaperContent, cancelled bool) ([
 }
 
 // check is by what a paper can be held against the club's book.
-func check(said message.PaperIssued) receipt.Section {
-	return receipt.Section{Heading: "To check this paper", Lines: []receipt.Line{
+func check(said message.PaperIssued, book *message.BookThen) receipt.Section {
+	section := receipt.Section{Heading: "To check this paper", Lines: []receipt.Line{
 		{Label: "Salt", Value: said.Salt}, {Label: "SHA-256 of salt and content", Value: said.Digest},
 	}}
+	if book != nil {
+		section.Lines = append(section.Lines,
+			receipt.Line{Label: "The book before it", Value: fmt.Sprintf("checkpoint of %d events, root %s", book.Events, book.Root)},
+			receipt.Line{Label: "The book's public key", Value: book.Key})
+	}
+	return section
 }
 
 func party(names []string) receipt.Party { return receipt.Party{Name: names[0], Lines: names[1:]} }

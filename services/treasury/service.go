@@ -3,6 +3,7 @@ package treasury
 import (
 	"embed"
 	"io/fs"
+	"strings"
 	"time"
 
 	"refloat.example/pkg/desk"
@@ -21,11 +22,26 @@ func Migrations() fs.FS { return desk.Migrations(Name, files) }
 // letGoEvery is how often the room looks for papers that need not be kept any more.
 const letGoEvery = 24 * time.Hour
 
-type service struct{ *desk.Desk }
+// Config is what the room needs beside what every room is given.
+type Config struct {
+	// BaseURL is the club's address as people see it, "https://book.example.org". The
+	// address at which a paper can be checked begins with it.
+	BaseURL string
+}
+
+type service struct {
+	*desk.Desk
+	cfg Config
+}
 
 // New makes the room; Start opens it.
-func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper")}
+func New(cfg Config) func(desk.Kit) *desk.Desk {
+	cfg.BaseURL = strings.TrimRight(cfg.BaseURL, "/")
+	return func(kit desk.Kit) *desk.Desk { return newDesk(cfg, kit) }
+}
+
+func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
+	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper"), cfg}
 	treasurer := desk.Allow{Roles: []people.Role{people.Treasurer}}
 	readers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Auditor}}
 	donors := desk.Allow{Roles: []people.Role{people.Treasurer}, Link: people.OwnPapers}

@@ -32,7 +32,7 @@ var (
 )
 
 func start(t *testing.T) *desktest.Club {
-	c := desktest.Start(t, desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: treasury.New})
+	c := desktest.Start(t, desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: treasury.New(treasury.Config{BaseURL: "https://quillwater.example/"})})
 	c.Set("legal-name", "Quillwater Paddlers")
 	c.Set("address", "4 Mill Lane; Amberjay")
 	c.Set("registration-number", "00-0000000")
@@ -116,7 +116,7 @@ func TestFromAGiftToAPaperThatStaysTheSame(t *testing.T) {
 	gift(t, c, "b1")
 	c.Do(treasurer, message.StateClaim{Boat: "b1", Claim: usd(45_000), On: today})
 	reply := c.Do(treasurer, issue("b1", "p1"))
-	require.Len(t, reply.Events, 3)
+	require.Len(t, reply.Events, 4)
 
 	said := lastPaper(t, c, "US-2026")
 	assert.Equal(t, "US-2026-0001", said.Serial)

@@ -24,7 +24,7 @@ import (
 // The rooms that stories about people need are the real ones.
 var (
 	matchingRoom = desktest.Room{Name: matching.Name, Migrations: matching.Migrations(), New: matching.New}
-	treasuryRoom = desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: treasury.New}
+	treasuryRoom = desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: treasury.New(treasury.Config{BaseURL: "https://quillwater.example/"})}
 	peopleRoom   = desktest.Room{Name: peopleroom.Name, Migrations: peopleroom.Migrations(), New: peopleroom.New(peopleroom.Config{BaseURL: "http://club.example"})}
 )
 

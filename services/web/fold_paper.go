@@ -24,6 +24,10 @@ func (p Paper) State() string {
 	return "issued"
 }
 
+// CanProve says whether a proof file can be handed out: papers of the first layout
+// have none.
+func (p Paper) CanProve() bool { return p.Template >= 2 }
+
 // Fold changes what is shown of a paper. It is pure. The sealed content is left
 // out: the pages have no use for it.
 func (p *Paper) Fold(e message.Event, body message.Body) {

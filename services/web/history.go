@@ -102,6 +102,7 @@ var asides = map[message.Kind]string{
 	"matching.request-tied":    "A request was tied to an offer",
 	"matching.request-freed":   "A request was freed of an offer",
 	"treasury.paper-noted":     "A paper was noted for the boat",
+	"treasury.paper-lodged":    "A paper was lodged, to be checked by whoever holds it",
 }
 
 func sumIntake(body message.Body) string {

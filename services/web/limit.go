@@ -12,7 +12,7 @@ import (
 )
 
 // publicPosts is how many forms one address may send in a minute without being
-// signed in: many people behind one router are fine, a program that tries
+// signed in, or how many papers it may look up: many people behind one router are fine, a program that tries
 // addresses is not. The count is kept per process.
 const publicPosts = 60
 
@@ -21,8 +21,8 @@ const publicPosts = 60
 // nothing else.
 var proxies = []string{"127.0.0.0/8", "::1/128", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "fc00::/7"}
 
-// limit holds down how often a form that needs no signing in can be sent from
-// one address.
+// limit holds down how often a form that needs no signing in can be sent, or a
+// paper looked up, from one address.
 func (s *Site) limit(next http.Handler) http.Handler {
 	limited := httprate.LimitBy(publicPosts, time.Minute,
 		func(r *http.Request) (string, error) { return senderOf(r), nil },
@@ -54,5 +54,5 @@ func senderOf(r *http.Request) string {
 
 func (s *Site) tooMany(w http.ResponseWriter, r *http.Request) {
 	v := &visit{Site: s, w: w, r: r, ctx: r.Context()}
-	v.fail(fault.New(fault.Busy, "Too many forms came from this address in the last minute. Nothing was written. Wait a minute, then go back and send it again."))
+	v.fail(fault.New(fault.Busy, "Too much was asked from this address in the last minute. Nothing was written. Wait a minute, then go back and try again."))
 }

@@ -126,36 +126,6 @@ func readHull(written string) hullWords {
 	return w
 }
 
-// historyPage is every event about a boat.
-type historyPage struct {
-	Frame
-	Boat   *Boat
-	Lines  []Line
-	Hidden int // lines of look-overs that are not open to the viewer yet
-}
-
-func (v *visit) historyPage() error {
-	p := historyPage{Frame: v.frame("History of " + v.boat.Name), Boat: v.boat}
-	times, err := v.times(v.boat)
-	if err != nil {
-		return err
-	}
-	for _, b := range times {
-		lines, err := v.historyOf(v.ctx, b.ID)
-		if err != nil {
-			return err
-		}
-		for _, l := range lines {
-			if l.Look != "" && (v.hides(&b, l.Look) || v.blindHint(&b)) {
-				p.Hidden++
-				continue
-			}
-			p.Lines = append(p.Lines, l)
-		}
-	}
-	return v.show("history", p)
-}
-
 // times gives a boat with its entries of earlier times, the first first.
 func (v *visit) times(b *Boat) ([]Boat, error) {
 	all := []Boat{*b}

@@ -221,12 +221,17 @@ func (v *visit) myPapers() error {
 }
 
 func (v *visit) printMyPaper() error {
+	if err := v.mustBeOwnPaper(); err != nil {
+		return err
+	}
+	return v.printPaper()
+}
+
+// mustBeOwnPaper refuses a paper that is not the donor's who came by the link.
+func (v *visit) mustBeOwnPaper() error {
 	p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
 	if err == nil && string(p.Donor) != v.Who.Link.Subject {
 		err = fault.New(fault.Unknown, "The club's book does not have this paper.")
 	}
-	if err != nil {
-		return err
-	}
-	return v.printPaper()
+	return err
 }

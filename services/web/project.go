@@ -188,9 +188,17 @@ func projectRest(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 	case message.PromiseEnded:
 		return saveOffer(ctx, tx, m.Offer, e, body)
 	case message.PaperIssued:
-		return savePaper(ctx, tx, m.Paper, e, body)
+		if err := savePaper(ctx, tx, m.Paper, e, body); err != nil {
+			return err
+		}
+		return projectLodged(ctx, tx, e, body)
+	case message.PaperLodged:
+		return projectLodged(ctx, tx, e, body)
 	case message.PaperCancelled:
-		return savePaper(ctx, tx, m.Paper, e, body)
+		if err := savePaper(ctx, tx, m.Paper, e, body); err != nil {
+			return err
+		}
+		return projectLodged(ctx, tx, e, body)
 	case message.ComparableRecorded:
 		return saveComparable(ctx, tx, m.Comparable.Comparable, e, body)
 	case message.ComparableRefused:

@@ -19,6 +19,8 @@ type route struct {
 	// body, when set, is how many bytes of a body the route reads by itself; other
 	// routes are given the form that was sent.
 	body int64
+	// held holds down how often one address may ask without being signed in.
+	held bool
 }
 
 func get(path string, may audience, do func(v *visit) error) route {
@@ -26,7 +28,7 @@ func get(path string, may audience, do func(v *visit) error) route {
 }
 
 func post(path string, may audience, do, again func(v *visit) error) route {
-	return route{method: http.MethodPost, path: path, may: may, do: do, again: again}
+	return route{method: http.MethodPost, path: path, may: may, do: do, again: again, held: may.public}
 }
 
 // reads makes a route read its body by itself, up to so many bytes.
@@ -42,7 +44,7 @@ func routes() []route {
 	for _, list := range [][]route{
 		signInRoutes(), homeRoutes(), notSentRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
-		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(),
+		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
 	}
@@ -77,7 +79,7 @@ func (s *Site) Router() *chi.Mux {
 	r := chi.NewRouter()
 	for _, rt := range routes() {
 		handler := http.Handler(s.handle(rt))
-		if rt.method == http.MethodPost && rt.may.public {
+		if rt.held {
 			handler = s.limit(handler)
 		}
 		r.Method(rt.method, rt.path, handler)

@@ -152,6 +152,11 @@ var mayOpen = map[string]string{
 	"GET /letters/{letter}/again": "cta", "POST /letters/{letter}/again": "cta",
 	"GET /letters/{letter}/leave": "cta", "POST /letters/{letter}/leave": "cta",
 	"GET /book/skip/{room}/{part}/{position}": "a", "POST /book/skip/{room}/{part}/{position}": "a",
+	"GET /paper/{serial}/{code}":   everyone,
+	"GET /book/checkpoints":        allMembers,
+	"GET /book/checkpoints/{size}": allMembers,
+	"GET /papers/{paper}/proof":    "t",
+	"GET /my/papers/{paper}/proof": "d",
 }
 
 func TestWhoMayOpenWhat(t *testing.T) {

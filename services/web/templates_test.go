@@ -52,6 +52,9 @@ var samples = map[string]any{
 	"club":       clubPage{},
 	"book":       bookPage{},
 	"letters":    lettersPage{},
+
+	"paper":       checkedPage{},
+	"checkpoints": checkpointsPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {
