@@ -39,13 +39,14 @@ type sealer struct {
 	published string // folder of the published checkpoints
 	connect   func(context.Context) (*pgx.Conn, error)
 	clock     clock.Clock
+	most      int64 // events that one transaction adds
 }
 
 // Sealer gives what has to run in a process for checkpoints to be made: the
 // candidate for sealing. keys is the folder of the signing key, published the
 // folder that checkpoints go to.
 func (l *Log) Sealer(keys, published string) lifecycle.Part {
-	s := &sealer{pool: l.pool, keys: keys, published: published, connect: l.writer.connect, clock: l.writer.clock}
+	s := &sealer{pool: l.pool, keys: keys, published: published, connect: l.writer.connect, clock: l.writer.clock, most: sealMost}
 	return lifecycle.NewLoop("sealer of the book", l.log, s.lead)
 }
 
@@ -137,7 +138,7 @@ func (s *sealer) seal(ctx context.Context, tx pgx.Tx) (more bool, err error) {
 	if tree.Size() > head.Position {
 		return false, fmt.Errorf("the tree has %d events and the book %d: %w", tree.Size(), head.Position, ErrUnsound)
 	}
-	at, err := grow(ctx, tx, tree, min(head.Position, tree.Size()+sealMost))
+	at, err := grow(ctx, tx, tree, min(head.Position, tree.Size()+s.most))
 	if err != nil || tree.Size() < head.Position {
 		return err == nil, err
 	}

@@ -83,6 +83,7 @@ func TestVerifyFindsWhatWasTamperedWith(t *testing.T) {
 		"request_part":          {`UPDATE ledger.event SET request_part = 1 WHERE position = 5`, 5, "changed"},
 		"request_digest":        {`UPDATE ledger.event SET request_digest = sha256('x') WHERE position = 5`, 5, "changed"},
 		"data":                  {`UPDATE ledger.event SET data = replace(data, 'crack', 'crock') WHERE position = 5`, 5, "changed"},
+		"data's key order":      {`UPDATE ledger.event SET data = regexp_replace(data, '^\{(.*),(.*)\}$', '{\2,\1}') WHERE position = 5`, 5, "changed"},
 		"data's space":          {`UPDATE ledger.event SET data = data || ' ' WHERE position = 5`, 5, "changed"},
 		"prev_hash":             {`UPDATE ledger.event SET prev_hash = sha256('x') WHERE position = 5`, 5, "does not chain"},
 		"hash":                  {`UPDATE ledger.event SET hash = sha256('x') WHERE position = 5`, 5, "changed"},

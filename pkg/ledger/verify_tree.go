@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	"github.com/jackc/pgx/v5"
@@ -47,7 +48,7 @@ func (v *verifier) begin(ctx context.Context, tx pgx.Tx, from *proof.Signed) err
 		v.finding = &Finding{from.Size, "the stored tree is not the one of the checkpoint: an event that it covers, or the tree, was changed; a check of the whole book says which"}
 		return nil
 	}
-	v.tree, v.feed.last.Size = *tree, from.Size
+	v.tree, v.feed.last = *tree, storedNote{Size: from.Size, Number: math.MaxInt64}
 	if v.sealed == from.Size {
 		v.whole = v.tree.Whole()
 	}
@@ -224,14 +225,14 @@ func (v *verifier) examineAll(ctx context.Context, tx pgx.Tx) error {
 	var at int64
 	err := tx.QueryRow(ctx, `
 		SELECT n + 1 FROM (
-			SELECT t.n FROM ledger.tree_hash t LEFT JOIN ledger.event e ON e.position = t.n + 1
+			SELECT 0 AS level, t.n FROM ledger.tree_hash t LEFT JOIN ledger.event e ON e.position = t.n + 1
 			WHERE t.level = 0 AND t.hash IS DISTINCT FROM sha256('\x00'::bytea || e.hash)
 			UNION ALL
-			SELECT p.n << p.level FROM ledger.tree_hash p
+			SELECT p.level, p.n << p.level FROM ledger.tree_hash p
 			LEFT JOIN ledger.tree_hash l ON l.level = p.level - 1 AND l.n = 2 * p.n
 			LEFT JOIN ledger.tree_hash r ON r.level = p.level - 1 AND r.n = 2 * p.n + 1
 			WHERE p.level > 0 AND p.hash IS DISTINCT FROM sha256('\x01'::bytea || l.hash || r.hash)
-		) AS bad ORDER BY n LIMIT 1`).Scan(&at)
+		) AS bad ORDER BY level, n LIMIT 1`).Scan(&at)
 	if err == nil {
 		v.finding = &Finding{at, "the stored tree is not the one over the events, from this event on; the events themselves are in order"}
 		return nil
