@@ -199,6 +199,27 @@ type (
 		Points int64  `json:"points"`
 		Words  string `json:"words"`
 	}
+	// WhatIf asks who would be served in a round if boats were held back and
+	// measures taken: cart, hands, delivery, storage. Coordinators. Nothing of it is
+	// kept.
+	WhatIf struct {
+		Round    string    `json:"round"`
+		HoldBack []boat.ID `json:"hold_back,omitempty"`
+		Measures []string  `json:"measures,omitempty"`
+	}
+	// WhatIfAnswer answers WhatIf with counts by tier, tier 1 first: as things are
+	// now, as asked, and with each measure alone.
+	WhatIfAnswer struct {
+		Now      []int           `json:"now"`
+		Then     []int           `json:"then"`
+		Measures []MeasureEffect `json:"measures"`
+	}
+	// MeasureEffect is what one measure alone would do.
+	MeasureEffect struct {
+		Measure string `json:"measure"`
+		Words   string `json:"words"`
+		Served  []int  `json:"served"`
+	}
 	// RuleVerdict is what one rule says of one boat: fits, no or ask.
 	RuleVerdict struct {
 		Rule    string `json:"rule"`
@@ -216,6 +237,9 @@ func (ReadWish) Verb() string { return "matching.read-wish" }
 
 // Verb is constant.
 func (CheckList) Verb() string { return "matching.check-list" }
+
+// Verb is constant.
+func (WhatIf) Verb() string { return "matching.what-if" }
 
 // Verb is constant.
 func (ExplainRequest) Verb() string { return "matching.explain-request" }

@@ -140,6 +140,9 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 		return desk.Decision{}, err
 	}
 	d, err := s.draw(ctx, o.Command.Round, r, o.Now)
+	if err == nil && r.everSent {
+		err = d.fates.mayGoOn()
+	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -184,10 +187,7 @@ func (s *service) draw(ctx context.Context, id string, r round, now time.Time) (
 // goOn lets a draw rest on what became of the offers that were sent.
 func (s *service) goOn(ctx context.Context, d *draw, r round) error {
 	var err error
-	if d.fates, err = s.fates(ctx, r); err == nil {
-		err = d.fates.mayGoOn()
-	}
-	if err != nil {
+	if d.fates, err = s.fates(ctx, r); err != nil {
 		return err
 	}
 	ended, err := s.endedRequests(ctx, r.opened.Requests)

@@ -198,6 +198,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	}{
 		{message.ReadWish{Request: "r1"}, []people.Actor{applicant, c.coordinator}, []people.Actor{nobody, visitor, other, donor, steward, auditor}},
 		{message.ExplainRequest{Request: "r1"}, []people.Actor{applicant, c.coordinator}, []people.Actor{nobody, visitor, other, donor, steward, auditor}},
+		{message.WhatIf{Round: "round1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward, auditor}},
 		{message.CheckList{Boat: "b1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 		{message.HandOverSheet{Boat: "b1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 	} {

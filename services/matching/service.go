@@ -63,6 +63,7 @@ func (s *service) answerQuestions() {
 
 	desk.Answer(s.Desk, orApplicant, s.readWish)
 	desk.Answer(s.Desk, orApplicant, s.explainRequest)
+	desk.Answer(s.Desk, coordinator, s.whatIf)
 	desk.Answer(s.Desk, coordinator, s.checkList)
 	desk.Answer(s.Desk, coordinator, s.handOverSheet)
 }

@@ -14,6 +14,7 @@ func roundRoutes() []route {
 	return []route{
 		get("/rounds", placing, (*visit).rounds),
 		get("/rounds/{round}", placing, (*visit).roundPage),
+		get("/rounds/{round}/what-if", coordinators, (*visit).whatIf),
 	}
 }
 

@@ -32,6 +32,9 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 
 	second := c.enter("Linus Alder", people.Administrator)
 	at := c.frozen(coordinator, second)
+	whatIf := coordinator.open(at + "/what-if?do=cart&without=" + string(heron))
+	assert.Contains(t, whatIf.text, "0 households would get a boat; as things are, 1.")
+	assert.Contains(t, whatIf.says("each"), "If a cart goes along with every boat: nobody more is served.")
 	solved := coordinator.done(at, "solve-round", nil)
 	assert.Contains(t, solved.says("pairs"), "Heron for Odalys Fenwright", "the first tier")
 	assert.Contains(t, solved.says("unserved"), "Ben Sedge")

@@ -43,6 +43,7 @@ var samples = map[string]any{
 	"doubles":    doublesPage{},
 	"rounds":     roundsPage{},
 	"round":      roundPage{},
+	"what_if":    whatIfPage{},
 	"money":      moneyPage{},
 	"cost_book":  costBookPage{},
 	"papers":     papersPage{},
