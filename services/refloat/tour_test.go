@@ -42,6 +42,8 @@ var stops = []struct {
 	{"", "doubles", "/doubles", ""},
 	{"", "rounds", "/rounds", "round"},
 	{"", "round-first", "@round/first", "fits"},
+	{"", "round-what-if", "@round/first/what-if", "as things are"},
+	{"", "round-new", "/rounds/new", "lottery"},
 	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
 	{"", "money", "/money", "cost"},
 	{"", "papers", "/papers", "US-2026"},
