@@ -113,7 +113,7 @@ var mayOpen = map[string]string{
 	"GET /rounds/new":     "c", "POST /rounds/new": "c",
 	"GET /rounds/{round}/secret": "srcta", "POST /rounds/{round}/secret": "srcta",
 	"GET /rounds/{round}/what-if": "c",
-	"GET /rounds/{round}/list": "c", "POST /rounds/{round}/list": "c",
+	"GET /rounds/{round}/list":    "c", "POST /rounds/{round}/list": "c",
 	"GET /rounds/{round}/solve": "c", "POST /rounds/{round}/solve": "c",
 	"GET /rounds/{round}/approve": "ca", "POST /rounds/{round}/approve": "ca",
 	"GET /rounds/{round}/offers": "c", "POST /rounds/{round}/offers": "c",
