@@ -63,7 +63,7 @@ func (b *book) sound() {
 // all gives every event of the book.
 func (b *book) all() []Row {
 	b.t.Helper()
-	rows, err := collect(b.pool.Query(context.Background(), `SELECT `+columns+` FROM ledger.event ORDER BY position`))
+	rows, err := collect(b.pool.Query(context.Background(), `SELECT `+columns+` FROM ledger.event ORDER BY position`, inBinary))
 	require.NoError(b.t, err)
 	return rows
 }

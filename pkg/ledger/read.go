@@ -85,7 +85,7 @@ func (r *Reader) Repeat(ctx context.Context, key string, digest []byte) (receipt
 }
 
 func (r *Reader) events(ctx context.Context, where string, args ...any) ([]message.Event, error) {
-	rows, err := collect(r.pool.Query(ctx, `SELECT `+columns+` FROM ledger.event `+where, args...))
+	rows, err := collect(r.pool.Query(ctx, `SELECT `+columns+` FROM ledger.event `+where, append([]any{inBinary}, args...)...))
 	if err != nil {
 		return nil, fmt.Errorf("reading the book: %w", err)
 	}
@@ -96,7 +96,8 @@ func (r *Reader) events(ctx context.Context, where string, args ...any) ([]messa
 	return events, nil
 }
 
-// each hands every row behind a position to f, streaming, in order.
+// each hands every row behind a position to f, streaming, in order. A row is only good
+// during the call.
 func (r *Reader) each(ctx context.Context, after int64, f func(*Row) error) error {
 	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
 	if err != nil {
@@ -113,12 +114,12 @@ func (e *rowError) Unwrap() error { return e.error }
 
 // eachIn hands every row from a position on to f.
 func eachIn(ctx context.Context, db querier, from int64, f func(*Row) error) error {
-	rows, err := db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE position >= $1 ORDER BY position`, from)
+	rows, err := db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE position >= $1 ORDER BY position`, inBinary, from)
 	if err != nil {
 		return fmt.Errorf("reading the book: %w", err)
 	}
 	defer rows.Close()
-	for reader := newRowReader(); rows.Next(); {
+	for reader := new(rowReader); rows.Next(); {
 		row, err := reader.scan(rows)
 		if err != nil {
 			return fmt.Errorf("reading the book: %w", &rowError{err})
@@ -137,14 +138,13 @@ func eachIn(ctx context.Context, db querier, from int64, f func(*Row) error) err
 var errEnough = errors.New("enough")
 
 // Each hands every event behind a position to f, in order and streaming, up to
-// and including the position last (0: to the end). The event is only good during
-// the call.
+// and including the position last (0: to the end).
 func (r *Reader) Each(ctx context.Context, after, last int64, f func(message.Event) error) error {
 	err := r.each(ctx, after, func(row *Row) error {
 		if last > 0 && row.Position > last {
 			return errEnough
 		}
-		return f(row.Event)
+		return f(row.own().Event)
 	})
 	if errors.Is(err, errEnough) {
 		return nil

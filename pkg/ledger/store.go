@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 
@@ -59,46 +58,19 @@ func readHead(ctx context.Context, db querier) (Head, error) {
 const columns = `position, id, stream, version, kind, schema, boat, happened_at, recorded_at,
 	actor, cause, correlation, request_key, request_part, request_digest, data, prev_hash, hash`
 
-// rowReader scans rows in the order of columns, reusing one destination list.
-type rowReader struct {
-	row  Row
-	id   [16]byte
-	data string
-	dest []any
-}
-
-func newRowReader() *rowReader {
-	r := &rowReader{}
-	e := &r.row
-	r.dest = []any{&e.Position, &r.id, &e.Stream, &e.Version, &e.Kind, &e.Schema, &e.Boat, &e.HappenedAt, &e.RecordedAt,
-		&e.Actor, &e.Cause, &e.Correlation, &e.RequestKey, &e.RequestPart, &e.RequestDigest, &r.data, &e.PrevHash, &e.Hash}
-	return r
-}
-
-// scan reads the present row. What it gives is only good until the next call.
-func (r *rowReader) scan(rows pgx.Rows) (*Row, error) {
-	if err := rows.Scan(r.dest...); err != nil {
-		return nil, err
-	}
-	r.row.ID = uuid.UUID(r.id).String()
-	r.row.HappenedAt, r.row.RecordedAt = r.row.HappenedAt.UTC(), r.row.RecordedAt.UTC()
-	r.row.Data = []byte(r.data)
-	return &r.row, nil
-}
-
+// collect gathers the rows of a query that was made with inBinary.
 func collect(rows pgx.Rows, err error) ([]Row, error) {
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	var all []Row
-	for reader := newRowReader(); rows.Next(); {
+	for reader := new(rowReader); rows.Next(); {
 		row, err := reader.scan(rows)
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, *row)
-		reader.row.RequestDigest, reader.row.PrevHash, reader.row.Hash = nil, nil, nil // kept by the copy
+		all = append(all, row.own())
 	}
 	return all, rows.Err()
 }
@@ -157,12 +129,12 @@ func hangUp(conn *pgx.Conn) {
 
 // byKey gives the rows that a request key brought, in order.
 func byKey(ctx context.Context, db querier, key string) ([]Row, error) {
-	return collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = $1 ORDER BY request_part`, key))
+	return collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = $1 ORDER BY request_part`, inBinary, key))
 }
 
 // byKeys is byKey for many keys in one trip.
 func byKeys(ctx context.Context, db querier, keys []string) (map[string][]Row, error) {
-	rows, err := collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = ANY ($1) ORDER BY request_key, request_part`, keys))
+	rows, err := collect(db.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE request_key = ANY ($1) ORDER BY request_key, request_part`, inBinary, keys))
 	if err != nil {
 		return nil, fmt.Errorf("looking for request keys: %w", err)
 	}
