@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -124,4 +125,64 @@ func (r *Row) own() Row {
 	row.RequestDigest, row.Data = bytes.Clone(r.RequestDigest), bytes.Clone(r.Data)
 	row.PrevHash, row.Hash = bytes.Clone(r.PrevHash), bytes.Clone(r.Hash)
 	return row
+}
+
+// copyFrom takes over another row, into the bytes that this one has.
+func (r *Row) copyFrom(other *Row) {
+	digest, data, prev, hash := r.RequestDigest[:0], r.Data[:0], r.PrevHash[:0], r.Hash[:0]
+	*r = *other
+	r.RequestDigest, r.Data = append(digest, other.RequestDigest...), append(data, other.Data...)
+	r.PrevHash, r.Hash = append(prev, other.PrevHash...), append(hash, other.Hash...)
+}
+
+// eachAhead is eachIn with a goroutine that reads ahead of f: while rows are checked,
+// the server goes on sending. db must not be used for anything else meanwhile.
+func eachAhead(ctx context.Context, db querier, from int64, f func(*Row) error) error {
+	const batches, each = 3, 128
+	full, empty, enough := make(chan []Row, batches), make(chan []Row, batches), make(chan struct{})
+	for range batches {
+		empty <- make([]Row, 0, each)
+	}
+	ended := make(chan error, 1)
+	go func() {
+		batch := <-empty
+		err := eachIn(ctx, db, from, func(row *Row) error {
+			batch = batch[:len(batch)+1]
+			batch[len(batch)-1].copyFrom(row)
+			if len(batch) < each {
+				return nil
+			}
+			full <- batch
+			select {
+			case batch = <-empty:
+				return nil
+			case <-enough:
+				return errEnough
+			}
+		})
+		full <- batch // room is left: what was taken from empty was taken from full before
+		close(full)
+		ended <- err
+	}()
+	err := eachOf(full, empty, f)
+	close(enough)
+	for range full { // until the reader has noticed
+	}
+	if readErr := <-ended; err == nil {
+		err = readErr
+	}
+	return err
+}
+
+// eachOf hands the rows of full batches to f and gives the batches back.
+func eachOf(full <-chan []Row, empty chan<- []Row, f func(*Row) error) error {
+	for batch := range full {
+		for i := range batch {
+			if err := f(&batch[i]); err != nil {
+				return err
+			}
+		}
+		empty <- batch[:0]
+	}
+	return nil
 }

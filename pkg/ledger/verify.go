@@ -93,7 +93,7 @@ func (r *Reader) VerifyBy(ctx context.Context, c Check) (Verified, error) {
 		return Verified{}, err
 	}
 	if v.finding == nil {
-		if err := eachIn(ctx, tx, v.first(), v.row); err != nil && !v.unreadable(err) {
+		if err := eachAhead(ctx, tx, v.first(), v.row); err != nil && !v.unreadable(err) {
 			return Verified{}, err
 		}
 	}
