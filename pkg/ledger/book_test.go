@@ -24,6 +24,9 @@ func TestMain(m *testing.M) {
 	if url := os.Getenv(childURL); url != "" {
 		beChild(url) // see kill_test.go; it ends by being killed
 	}
+	if folder := os.Getenv(childBus); folder != "" {
+		beBus(folder) // likewise
+	}
 	os.Exit(m.Run())
 }
 

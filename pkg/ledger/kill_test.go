@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -185,11 +186,22 @@ func TestAcknowledgedAppendsSurviveTheDeathOfPostgreSQL(t *testing.T) {
 			}
 		})
 	}
-	for round := range rounds(2, 50) {
+	for round := range rounds(3, 200) {
 		target := n.count() + 40 + 17*round%60
 		require.Eventually(t, func() bool { return n.count() >= target }, 30*time.Second, time.Millisecond)
-		cluster.Kill()
-		cluster.Start()
+		switch round % 3 {
+		case 0: // as a power cut of its processes
+			cluster.Kill()
+			cluster.Start()
+		case 1: // its immediate shutdown, in the middle of a batch
+			cluster.Cut()
+			cluster.Start()
+		case 2: // one of its processes: the server ends all sessions and recovers by itself
+			require.Eventually(t, func() bool {
+				pid, err := b.writerPid(t.Context())
+				return err == nil && syscall.Kill(pid, syscall.SIGKILL) == nil
+			}, 10*time.Second, time.Millisecond)
+		}
 	}
 	target := n.count() + 20
 	require.Eventually(t, func() bool { return n.count() >= target }, 30*time.Second, time.Millisecond, "life goes on")
@@ -203,11 +215,27 @@ func TestAcknowledgedAppendsSurviveTheDeathOfPostgreSQL(t *testing.T) {
 	n.check(t, b.all())
 }
 
+// writerPid is the process that serves the writer's session.
+func (b *book) writerPid(ctx context.Context) (pid int, err error) {
+	conn, err := b.dial(ctx) // the pool may not have noticed the last death
+	if err != nil {
+		return 0, err
+	}
+	defer hangUp(conn)
+	err = conn.QueryRow(ctx, `SELECT pid FROM pg_locks WHERE locktype = 'advisory' AND granted AND objid = $1
+		AND database = (SELECT oid FROM pg_database WHERE datname = current_database())`, uint32(writerLock&0xffffffff)).Scan(&pid)
+	return pid, err
+}
+
 // persist appends until the answer is certain.
 func (n *tally) persist(t *testing.T, w *Writer, key string, i int) {
+	n.persistWith(t, w.Append, key, i)
+}
+
+func (n *tally) persistWith(t *testing.T, append func(context.Context, Append) (Receipt, error), key string, i int) {
 	n.begin(key)
 	for {
-		receipt, err := w.Append(context.Background(), note(fmt.Sprint("b", i%3), AnyVersion, key, "x"))
+		receipt, err := append(context.Background(), note(fmt.Sprint("b", i%3), AnyVersion, key, "x"))
 		if err == nil {
 			n.ack(key, receipt.Position())
 			return

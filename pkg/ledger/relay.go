@@ -57,6 +57,9 @@ func (r *relayer) lead(ctx context.Context) error {
 	if err != nil {
 		return ignoreEnd(ctx, err)
 	}
+	if head, err := r.reader.Head(ctx); err == nil && head.Position > cursor {
+		r.log.Info("filling the event stream from the book", "from", cursor+1, "to", head.Position)
+	}
 	look := time.NewTicker(relayLook)
 	defer look.Stop()
 	for {

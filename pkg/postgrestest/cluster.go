@@ -134,6 +134,15 @@ func (c *Cluster) Kill() {
 	c.stop()
 }
 
+// Cut ends the server by its own immediate shutdown (SIGQUIT), which leaves a recovery
+// to the next start, and waits for its end.
+func (c *Cluster) Cut() {
+	c.t.Helper()
+	require.NoError(c.t, syscall.Kill(c.Pid(), syscall.SIGQUIT))
+	<-c.Done()
+	c.stop()
+}
+
 // NewDatabase makes the roles and the database refloat with the given schemas.
 func (c *Cluster) NewDatabase(schemas ...Migration) *DB {
 	c.t.Helper()
