@@ -359,10 +359,12 @@ func TestTheLargestAppendIsTaken(t *testing.T) {
 	assert.EqualValues(t, MaxEvents+1, receipt.Position())
 }
 
-// Guard: laterOf in Writer.plan.
+// Guard: laterOf in Writer.now.
 func TestRecordedAtNeverDecreases(t *testing.T) {
 	b := newBook(t)
 	h := b.hand()
+	said := new(logged)
+	h.log = said.logger()
 	var last time.Time
 	for i, jump := range []time.Duration{0, time.Hour, -3 * time.Hour, time.Second, -time.Hour, 24 * time.Hour} {
 		b.clock.Advance(jump)
@@ -377,6 +379,24 @@ func TestRecordedAtNeverDecreases(t *testing.T) {
 		last = at
 	}
 	assert.Equal(t, noon.Add(21*time.Hour+time.Second), last)
+	assert.Equal(t, 1, strings.Count(said.text(), "the clock went back"), "said once, and by the first writer")
+}
+
+// Instants that calendars and counters stumble over are kept as they are: a leap day,
+// the hour that a zone leaves out, the end of 32-bit seconds, a leap second's neighbour.
+func TestOddInstantsAreKept(t *testing.T) {
+	b := newBook(t)
+	h := b.hand()
+	for i, at := range []time.Time{
+		time.Date(2024, 2, 29, 23, 59, 59, 999_999_000, time.UTC), time.Date(2026, 3, 8, 7, 30, 0, 0, time.UTC),
+		time.Date(2016, 12, 31, 23, 59, 59, 0, time.UTC), time.Date(2038, 1, 19, 3, 14, 8, 0, time.UTC), time.Date(1969, 12, 31, 0, 0, 0, 1000, time.UTC),
+	} {
+		a := note("b1", int64(i), key(), "x")
+		a.HappenedAt = at.In(time.FixedZone("there", -5*3600))
+		h.one(a)
+		rows := b.all()
+		assert.Equal(t, at, rows[i].HappenedAt)
+	}
 }
 
 func TestAPayloadThatCannotBeWrittenDownIsRefused(t *testing.T) {

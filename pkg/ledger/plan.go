@@ -34,6 +34,24 @@ type planned struct {
 	refusal error
 }
 
+// now is the clock's time, or that of the last event if the clock went back: times in
+// the book never decrease.
+func (w *Writer) now() time.Time {
+	now := w.clock.Now()
+	if behind := w.head.RecordedAt.Sub(now) > clockSlack; behind != w.behind {
+		w.behind = behind
+		if behind {
+			w.log.Warn("the clock went back: events keep the time of the last one until it has caught up", "clock", now, "book", w.head.RecordedAt)
+		} else {
+			w.log.Info("the clock has caught up with the book")
+		}
+	}
+	return laterOf(now, w.head.RecordedAt)
+}
+
+// clockSlack is how far a clock is set back in its ordinary care.
+const clockSlack = time.Second
+
 func newPlan(batch []*waiting, how care) *plan {
 	events := 0
 	for _, item := range batch {
@@ -48,7 +66,7 @@ func newPlan(batch []*waiting, how care) *plan {
 // at once; what is left stands in the plan.
 func (w *Writer) plan(ctx context.Context, batch []*waiting, how care) (*plan, error) {
 	p := newPlan(batch, how)
-	p.at = laterOf(w.clock.Now(), w.head.RecordedAt)
+	p.at = w.now()
 	batch, err := w.prepare(ctx, p, batch)
 	if err != nil {
 		p.leaveOver(batch)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"runtime"
+	"strings"
 	"sync"
 	"time"
 
@@ -55,7 +56,8 @@ type Writer struct {
 	head     Head
 	versions map[string]int64
 	chain    *chainer
-	inAir    int // so many appends are likely to come together again
+	behind   bool // the clock is behind what stands in the book
+	inAir    int  // so many appends are likely to come together again
 }
 
 // waiting is an append with the channel on which its caller waits.
@@ -287,6 +289,10 @@ const (
 	thorough
 )
 
+// noRoom begins the SQLSTATEs of a server that lacks disk, memory or connections
+// (PostgreSQL 15, appendix A, class 53): it is not the append's fault.
+const noRoom = "53"
+
 func (w *Writer) attempt(ctx context.Context, batch []*waiting, how care) error {
 	p, err := w.plan(ctx, batch, how)
 	if err == nil {
@@ -302,6 +308,11 @@ func (w *Writer) attempt(ctx context.Context, batch []*waiting, how care) error 
 	case answer.Code == uniqueViolation && how == hopeful:
 		clear(w.versions)
 		return w.attempt(ctx, p.unanswered(), thorough)
+	case strings.HasPrefix(answer.Code, noRoom):
+		w.log.Error("the book has no room: the database refuses to write until there is some", "events", len(p.rows), "err", err)
+		clear(w.versions)
+		answerAll(p.unanswered(), fault.Because(fault.Busy, err, "the book has no room to write in; nothing was written; whoever looks after the machine has to make room first"))
+		return nil
 	}
 	return w.writeOneByOne(ctx, p, err)
 }

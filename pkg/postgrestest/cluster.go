@@ -105,7 +105,13 @@ type Cluster struct {
 // ends.
 func NewCluster(t testing.TB) *Cluster {
 	t.Helper()
-	dir, err := makeDir(quickPlace())
+	return NewClusterIn(t, quickPlace())
+}
+
+// NewClusterIn is NewCluster in a folder below one that is there.
+func NewClusterIn(t testing.TB, place string) *Cluster {
+	t.Helper()
+	dir, err := makeDir(place)
 	require.NoError(t, err)
 	t.Cleanup(func() { require.NoError(t, os.RemoveAll(dir)) })
 	c := &Cluster{Dir: dir, t: t}
