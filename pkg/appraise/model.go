@@ -99,8 +99,10 @@ func (q Question) wrongSigned(m model, held []int) []int {
 
 func (q Question) fitHolding(method Method, t table, held []int) (model, error) {
 	switch method {
-	case OLSLog, HuberLog:
+	case OLSLog:
 		return q.plane(method, t, held)
+	case HuberLog:
+		return q.plane(method, t, slices.Concat(held, t.constant()))
 	case RidgeLog:
 		return q.ridge(t, held)
 	case TheilSenLog:
@@ -133,6 +135,17 @@ func (q Question) plane(method Method, t table, held []int) (model, error) {
 		m.slopes[j] = slopes[k]
 	}
 	return m, nil
+}
+
+// constant lists the columns that do not vary: of them nothing can be learned.
+func (t table) constant() []int {
+	var columns []int
+	for j := range t.x[0] {
+		if regress.SD(t.column(j)) < noSpread {
+			columns = append(columns, j)
+		}
+	}
+	return columns
 }
 
 func (m *model) fitPlane(method Method, x regress.Rows, y []float64) ([]float64, error) {

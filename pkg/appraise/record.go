@@ -21,6 +21,7 @@ type Record struct {
 	Comparables  []RecordedSale     `json:"comparables"`
 	Effects      map[string]float64 `json:"effects"`
 	Signs        map[string]int     `json:"effect_signs,omitempty"`
+	TimeEffect   float64            `json:"time_effect_per_year,omitempty"`
 	AskingEffect *float64           `json:"asking_effect,omitempty"`
 	MaxAgeDays   int64              `json:"max_age_days"`
 	Method       Method             `json:"method"`
@@ -70,7 +71,7 @@ func (r Record) Question() Question {
 	}
 	q := Question{
 		On: r.On, Columns: columns, Subject: row(r.Subject.Features), AfterRepair: row(r.AfterRepair.Features), Effects: row(r.Effects),
-		AskingEffect: r.AskingEffect, MaxAgeDays: &r.MaxAgeDays, Method: r.Method, Lambda: r.Lambda, Coverage: r.Coverage, Interval: r.Interval,
+		TimeEffect: r.TimeEffect, AskingEffect: r.AskingEffect, MaxAgeDays: &r.MaxAgeDays, Method: r.Method, Lambda: r.Lambda, Coverage: r.Coverage, Interval: r.Interval,
 		Retransform: NoRetransform, RoundTo: r.RoundTo,
 	}
 	if r.ForParts != nil {

@@ -38,6 +38,12 @@ func (q Question) usable() (table, []Exclusion) {
 	return t, excluded
 }
 
+// Usable counts the sales that count.
+func (q Question) Usable() int {
+	t, _ := q.usable()
+	return t.len()
+}
+
 // reasonAgainst gives the first reason to leave a sale out, or "".
 func (q Question) reasonAgainst(sale Sale) string {
 	switch {

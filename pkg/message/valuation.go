@@ -1,6 +1,9 @@
 package message
 
 import (
+	"encoding/json"
+	"strconv"
+
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/money"
@@ -15,6 +18,23 @@ const (
 	Sold   PriceKind = "sold"
 	Asking PriceKind = "asking"
 )
+
+// Market says who sold, because the same boat fetches different prices in
+// different hands. What the law calls fair market value is asked of the market in
+// which such things are mostly sold to the public: from private hand to private
+// hand (26 CFR 20.2031-1(b); Publication 561).
+type Market string
+
+// The markets.
+const (
+	PrivateSale Market = "private hand"
+	DealerSale  Market = "dealer"
+	OwnSale     Market = "the club itself" // said by the room alone, of a boat that the club sold
+	ForcedSale  Market = "forced"          // an auction, a lien, a clearance: never at arm's length
+)
+
+// Markets lists the markets that somebody may write down.
+var Markets = []Market{PrivateSale, DealerSale, ForcedSale}
 
 // Comparable is a price that somebody paid or asked for a boat like ours.
 type Comparable struct {
@@ -36,12 +56,36 @@ type Comparable struct {
 	Source     string     `json:"source"`
 	// OwnBoat is set when the sale was the club's own.
 	OwnBoat boat.ID `json:"own_boat,omitempty"`
+	// Market is who sold; in an order, empty means a private hand.
+	Market Market `json:"market"`
+	// Accessories went with the boat for this price: paddles, spray deck, trolley …
+	Accessories []string `json:"accessories,omitempty"`
+	// Mended says that the buyer was told of a repair to the hull.
+	Mended bool `json:"mended,omitempty"`
 }
 
 // ComparableRecorded is said when a price comes into the club's collection.
 type ComparableRecorded struct {
 	v1
 	Comparable
+}
+
+// Schema is 2 since it is said who sold. Of those before, nobody had asked: they
+// count as from private hand, as they did then, unless the club itself sold.
+func (ComparableRecorded) Schema() int { return 2 }
+
+func comparableSays(market json.RawMessage) Upcast {
+	return func(data json.RawMessage) (json.RawMessage, error) {
+		var fields map[string]json.RawMessage
+		if err := json.Unmarshal(data, &fields); err != nil {
+			return nil, err
+		}
+		fields["market"] = market
+		if own := string(fields["own_boat"]); own != "" && own != `""` {
+			fields["market"] = json.RawMessage(strconv.Quote(string(OwnSale)))
+		}
+		return json.Marshal(fields)
+	}
 }
 
 // Kind is constant.
@@ -107,7 +151,47 @@ type BoatValued struct {
 	// buy or will receive the boat.
 	Conflict   string `json:"conflict"`
 	Supersedes string `json:"supersedes,omitempty"`
+	// ForParts is what it would fetch as parts only, and Second what a model says
+	// that keeps wild prices out; both refused where nothing can be said.
+	ForParts Worth `json:"for_parts"`
+	Second   Worth `json:"second"`
+	// Model is the version of the way of valuing (ModelChanged).
+	Model string `json:"model"`
 }
+
+// Schema is 2 since parts, the second opinion and the model are said.
+func (BoatValued) Schema() int { return 2 }
+
+// valuedWithoutParts brings a value up that said nothing of parts.
+func valuedWithoutParts(data json.RawMessage) (json.RawMessage, error) {
+	var fields map[string]json.RawMessage
+	if err := json.Unmarshal(data, &fields); err != nil {
+		return nil, err
+	}
+	nothing, err := json.Marshal(Worth{Status: RefusedWorth, Reason: "it was not asked then"})
+	fields["for_parts"], fields["second"], fields["model"] = nothing, nothing, json.RawMessage(`"1"`)
+	if err != nil {
+		return nil, err
+	}
+	return json.Marshal(fields)
+}
+
+// ModelChanged is said together with the first value that is worked out in another
+// way than the one before: by another version of the arithmetic or by other
+// settings of the club. The way of valuing never changes in silence.
+type ModelChanged struct {
+	v1
+	Model string `json:"model"` // "2.3": version of the arithmetic, count of the club's settings
+	// Rules are the effects and bounds in force, as JSON text.
+	Rules  string `json:"rules"`
+	Before string `json:"before,omitempty"` // the model that this one takes the place of
+}
+
+// Kind is constant.
+func (ModelChanged) Kind() Kind { return "valuation.model-changed" }
+
+// ValuationModel is the stream of the way of valuing.
+const ValuationModel = "valuation.model/club"
 
 // LeftOut is a comparable that a valuation did not use.
 type LeftOut struct {
@@ -126,17 +210,45 @@ type CeilingSet struct {
 	Status  string       `json:"status"` // ok, do_not_buy
 	Input   string       `json:"input"`
 	Output  string       `json:"output"`
+	// Value is the valuation that it rests on, By the member who set it.
+	Value string    `json:"value"`
+	By    people.ID `json:"by"`
+	// Upper is what the ceiling would be if as much was missed as is unlikely: the
+	// bound beside the expectation.
+	Upper money.Amount `json:"upper"`
+	// Provisional says that something could not be seen when the boat was looked
+	// over, so that the allowance is the larger one.
+	Provisional bool `json:"provisional,omitempty"`
+	// CostsFrom says in words where the cost of a missed defect was taken from.
+	CostsFrom string `json:"costs_from"`
+	// Sentence says it all in one sentence.
+	Sentence string `json:"sentence"`
+}
+
+// Schema is 2 since the bound, the source of costs and the sentence are said.
+func (CeilingSet) Schema() int { return 2 }
+
+// ceilingWithoutBound brings a ceiling up that said no bound.
+func ceilingWithoutBound(data json.RawMessage) (json.RawMessage, error) {
+	var fields map[string]json.RawMessage
+	if err := json.Unmarshal(data, &fields); err != nil {
+		return nil, err
+	}
+	fields["value"], fields["by"], fields["costs_from"], fields["sentence"] = json.RawMessage(`""`), json.RawMessage(`""`), json.RawMessage(`""`), json.RawMessage(`""`)
+	fields["upper"] = fields["ceiling"]
+	return json.Marshal(fields)
 }
 
 // Kind is constant.
 func (CeilingSet) Kind() Kind { return "valuation.ceiling-set" }
 
 var (
-	_ = declare[ComparableRecorded]()
+	_ = declare[ComparableRecorded](comparableSays(json.RawMessage(strconv.Quote(string(PrivateSale)))))
 	_ = declare[ComparableRefused]()
 	_ = declare[SaleSeen]()
-	_ = declare[BoatValued]()
-	_ = declare[CeilingSet]()
+	_ = declare[BoatValued](valuedWithoutParts)
+	_ = declare[CeilingSet](ceilingWithoutBound)
+	_ = declare[ModelChanged]()
 )
 
 // Purposes of a value, as ValueBoat.Purpose and BoatValued.Purpose.
@@ -172,7 +284,9 @@ type (
 		// AsItLies and Repaired are the grades of the two states.
 		AsItLies boat.Grade `json:"as_it_lies"`
 		Repaired boat.Grade `json:"repaired"`
-		Conflict string     `json:"conflict"`
+		// Accessories is how many go with the boat.
+		Accessories int    `json:"accessories,omitempty"`
+		Conflict    string `json:"conflict"`
 	}
 	// SetCeiling computes the most that may be offered, from the newest value.
 	SetCeiling struct {

@@ -38,7 +38,7 @@ var layers = [][]string{
 // words, and arithmetic built on arithmetic.
 var together = map[string][]string{
 	"pkg/boat":     {"pkg/fault"},
-	"pkg/settings": {"pkg/fault", "pkg/money"},
+	"pkg/settings": {"pkg/boat", "pkg/fault", "pkg/money"},
 	"pkg/appraise": {"pkg/regress", "pkg/defects"},
 }
 

@@ -23,7 +23,21 @@ const (
 	worst, best       = 1, 5
 	mostRepairs       = 200
 	mostMinutes       = 100_000
+	mostAccessories   = 20
 )
+
+// tidied fills in what an order may leave empty: a price of which nobody said who
+// sold is from private hand. What was forced is not at arm's length, whatever is
+// ticked.
+func tidied(c message.Comparable) message.Comparable {
+	if c.Market == "" {
+		c.Market = message.PrivateSale
+	}
+	if c.Market == message.ForcedSale {
+		c.ArmsLength = false
+	}
+	return c
+}
 
 // recorded checks a price for the collection.
 func recorded(c message.Comparable, club money.Currency, today clock.Date) error {
@@ -42,7 +56,22 @@ func recorded(c message.Comparable, club money.Currency, today clock.Date) error
 		desk.Needed("source", c.Source, "say where the price was read or who told it, so that somebody else can look it up"),
 		desk.OneLine("source", c.Source, desk.MaxLine),
 		notOwn(c.OwnBoat),
+		boat.Known("market", c.Market, message.Markets),
+		goodAccessories(c.Accessories),
 	)
+}
+
+func goodAccessories(list []string) error {
+	if len(list) > mostAccessories {
+		return fault.Field("accessories", "at most %d accessories can be named; put small things together", mostAccessories)
+	}
+	for i, a := range list {
+		at := fmt.Sprintf("accessories[%d]", i)
+		if err := desk.First(desk.Needed(at, a, "name the accessory or leave the line out"), desk.OneLine(at, a, desk.MaxLine)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func goodPrice(price money.Amount, club money.Currency) error {
@@ -89,6 +118,7 @@ func goodValue(c message.ValueBoat, today clock.Date) error {
 		goodGrade("as_it_lies", c.AsItLies),
 		goodGrade("repaired", c.Repaired),
 		notWorse(c),
+		desk.Within("accessories", c.Accessories, 0, mostAccessories),
 		noConflict(c.Conflict),
 	)
 }
@@ -96,6 +126,19 @@ func goodValue(c message.ValueBoat, today clock.Date) error {
 func notWorse(c message.ValueBoat) error {
 	if c.Repaired < c.AsItLies {
 		return fault.Field("repaired", "repair does not lower the grade; it is %d as it lies", c.AsItLies)
+	}
+	return nil
+}
+
+// highest is the best grade that a boat can have as it lies while a finding of a
+// severity is open (common practice, no source).
+var highest = map[boat.Severity]boat.Grade{boat.DoNotUse: 2, boat.MendBefore: 3, boat.Watch: 4}
+
+// bounded holds the grade as it lies against what look-overs found: findings lower
+// a value whoever grades.
+func bounded(g boat.Grade, open boat.Severity) error {
+	if top, bound := highest[open]; bound && g > top {
+		return fault.Field("as_it_lies", "an open finding says %q: as it lies the boat is of grade %d at best", string(open), top)
 	}
 	return nil
 }

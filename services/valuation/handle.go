@@ -2,15 +2,18 @@ package valuation
 
 import (
 	"context"
+	"fmt"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
+	"refloat.example/pkg/settings"
 )
 
 func (s *service) recordComparable(ctx context.Context, o desk.Order[message.RecordComparable]) (desk.Decision, error) {
-	c := o.Command.Comparable
+	c := tidied(o.Command.Comparable)
 	club, err := s.Currency(ctx)
 	if err == nil {
 		err = recorded(c, club, o.Today())
@@ -90,7 +93,14 @@ func (s *service) valueBoat(ctx context.Context, o desk.Order[message.ValueBoat]
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	q, err := s.question(ctx, h, c)
+	open, err := s.worstOpen(ctx, c.Boat)
+	if err == nil {
+		err = bounded(c.AsItLies, open)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	q, r, err := s.question(ctx, h, c)
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -99,7 +109,11 @@ func (s *service) valueBoat(ctx context.Context, o desk.Order[message.ValueBoat]
 		return desk.Decision{}, err
 	}
 	body.Valuer, body.Supersedes = o.Actor.Person, all.before(c)
-	return desk.SayAt(at, c.Boat, body)
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	if body.Model, err = s.useModel(ctx, &d, r); err != nil {
+		return d, err
+	}
+	return d, d.Say(at.Stream, c.Boat, body)
 }
 
 // judged gives a boat that the caller may judge.
@@ -116,16 +130,17 @@ func (s *service) judged(ctx context.Context, by desk.Caller, id boat.ID) (hull,
 }
 
 // question gathers what a value rests on.
-func (s *service) question(ctx context.Context, h hull, c message.ValueBoat) (question, error) {
+func (s *service) question(ctx context.Context, h hull, c message.ValueBoat) (question, rules, error) {
 	r, err := s.rules(ctx)
 	if err != nil {
-		return question{}, err
+		return question{}, r, err
 	}
 	sales, err := s.sales(ctx, h.kind, c.On)
 	if err != nil {
-		return question{}, err
+		return question{}, r, err
 	}
-	return ask(h, c, r, inMoney(sales, r.club))
+	q, err := ask(h, c, r, inMoney(sales, r.Club))
+	return q, r, err
 }
 
 // inMoney leaves out what was recorded when the club kept its books in another
@@ -140,20 +155,6 @@ func inMoney(sales []message.Comparable, club money.Currency) []message.Comparab
 	return kept
 }
 
-func (s *service) rules(ctx context.Context) (r rules, err error) {
-	if r.club, err = s.Currency(ctx); err != nil {
-		return r, err
-	}
-	if r.gradePercent, err = s.SettingWhole(ctx, "grade-effect-percent"); err != nil {
-		return r, err
-	}
-	if r.yearPercent, err = s.SettingWhole(ctx, "year-effect-percent"); err != nil {
-		return r, err
-	}
-	r.days, err = s.SettingWhole(ctx, "comparable-days")
-	return r, err
-}
-
 func (s *service) setCeiling(ctx context.Context, o desk.Order[message.SetCeiling]) (desk.Decision, error) {
 	c := o.Command
 	club, err := s.Currency(ctx)
@@ -163,10 +164,14 @@ func (s *service) setCeiling(ctx context.Context, o desk.Order[message.SetCeilin
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	if _, err := s.judged(ctx, o.Caller, c.Boat); err != nil {
+	h, err := s.judged(ctx, o.Caller, c.Boat)
+	if err != nil {
 		return desk.Decision{}, err
 	}
 	l, err := s.looked(ctx, c.Boat)
+	if err == nil {
+		err = l.safe()
+	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -178,22 +183,30 @@ func (s *service) setCeiling(ctx context.Context, o desk.Order[message.SetCeilin
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d, err := s.deal(ctx, club)
+	d, err := s.deal(ctx, club, h)
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	body, err := offerFor(basis, c.Repairs, l, d).ceiling(c)
+	p, from := offerFor(basis, c.Repairs, l, d)
+	body, err := p.ceiling(c)
 	if err != nil {
 		return desk.Decision{}, err
 	}
+	body.Value, body.By, body.CostsFrom = all.newest().Value, o.Actor.Person, from
 	return desk.SayAt(at, c.Boat, body)
 }
 
-func (s *service) deal(ctx context.Context, club money.Currency) (d deal, err error) {
+func (s *service) deal(ctx context.Context, club money.Currency, h hull) (d deal, err error) {
 	if d.marginPercent, err = s.SettingWhole(ctx, "margin-percent"); err != nil {
 		return d, err
 	}
 	if d.missedPercent, err = s.SettingWhole(ctx, "missed-percent"); err != nil {
+		return d, err
+	}
+	if d.provisionalPercent, err = s.SettingWhole(ctx, "provisional-percent"); err != nil {
+		return d, err
+	}
+	if d.costs, d.costsFrom, err = s.missedCosts(ctx, club, h.material); err != nil {
 		return d, err
 	}
 	least, err := s.Setting(ctx, "margin-minimum")
@@ -206,4 +219,37 @@ func (s *service) deal(ctx context.Context, club money.Currency) (d deal, err er
 	}
 	d.marginMinimum = minimum.Minor
 	return d, nil
+}
+
+// fewestMended is from how many mended boats of a material the club's own book says
+// what a defect costs (common practice, no source).
+const fewestMended = 5
+
+// missedCosts gives what one missed defect costs: by the club's own statement; else
+// by what mending boats of the material cost it, a boat's money parted evenly among
+// its findings. Neither: nothing.
+func (s *service) missedCosts(ctx context.Context, club money.Currency, m boat.Material) ([]severity, string, error) {
+	text, err := s.Setting(ctx, "missed-costs")
+	if err != nil {
+		return nil, "", err
+	}
+	shares, err := settings.CostShares(text, club)
+	if err != nil {
+		return nil, "", desk.Conflict("", "the setting missed-costs cannot be read: %s; an administrator has to change it", err)
+	}
+	var costs []severity
+	for _, share := range shares {
+		costs = append(costs, severity{float64(share.Percent) / 100, share.CostMinor})
+	}
+	if costs != nil {
+		return costs, "the club's statement of what defects cost that only the workshop finds", nil
+	}
+	history, err := s.mendingCosts(ctx, club, m)
+	if err != nil || len(history) < fewestMended {
+		return nil, "", err
+	}
+	for _, minor := range history {
+		costs = append(costs, severity{CostMinor: minor})
+	}
+	return evenly(costs), fmt.Sprintf("what mending %d boats of %s cost the club, a finding; those that only the workshop finds are often dearer", len(history), m), nil
 }

@@ -40,8 +40,9 @@ func ownSale(sold message.BoatSold, h hull, event string) (c message.Comparable,
 	}
 	c = message.Comparable{
 		Comparable: "sale-" + event, Price: sold.Gross, On: sold.On, PriceKind: message.Sold, ArmsLength: sold.ArmsLength,
-		Type: h.kind, LengthMM: h.lengthMM, Seats: h.seats, Material: h.material, AgeUnknown: h.yearBuilt == 0, Grade: h.grade,
+		Type: h.kind, LengthMM: h.lengthMM, Seats: h.seats, Material: string(h.material), AgeUnknown: h.yearBuilt == 0, Grade: h.grade,
 		Source: "the club's own sale", OwnBoat: sold.Boat,
+		Market: message.OwnSale, Mended: h.mended,
 	}
 	if h.yearBuilt > 0 {
 		c.AgeYears = h.age(sold.On)

@@ -4,6 +4,8 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"slices"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -11,6 +13,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
@@ -19,21 +22,16 @@ import (
 const mostSales = 1000
 
 // project keeps the room's tables.
-func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
+func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
 	exec := desk.Exec(ctx, tx)
+	for _, keep := range []func(desk.Executor, message.Event, message.Body) error{keepBoat, keepFindings, keepMending, keepShop} {
+		if err := keep(exec, e, body); err != nil {
+			return err
+		}
+	}
 	switch b := body.(type) {
-	case message.BoatLogged:
-		f := b.Facts
-		return exec(`INSERT INTO valuation.boat (boat, giver, type, seats, length_mm, material, year_built, grade) VALUES ($1, $2, $3, $4, $5, $6, $7, 0)
-			ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Giver, f.Type, f.Seats, f.LengthMM, f.Material, f.YearBuilt)
-	case message.FactsCorrected:
-		f := b.Facts
-		return exec(`UPDATE valuation.boat SET type = $2, seats = $3, length_mm = $4, material = $5, year_built = $6 WHERE boat = $1`,
-			b.Boat, f.Type, f.Seats, f.LengthMM, f.Material, f.YearBuilt)
 	case message.LookOverFinished:
-		return keepLook(exec, b)
-	case message.BoatReady:
-		return exec(`UPDATE valuation.boat SET grade = $2 WHERE boat = $1`, b.Boat, b.Grade)
+		return keepLook(ctx, tx, b)
 	case message.ComparableRecorded:
 		return keepComparable(exec, b.Comparable)
 	case message.ComparableRefused:
@@ -48,16 +46,129 @@ func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body)
 	return nil
 }
 
-func keepLook(exec desk.Executor, b message.LookOverFinished) error {
-	err := exec(`UPDATE valuation.boat SET grade = $2 WHERE boat = $1`, b.Boat, b.Grade)
-	if err == nil {
-		err = exec(`INSERT INTO valuation.look_over (boat, estimate, first, second, in_both) VALUES ($1, false, 0, 0, 0) ON CONFLICT DO NOTHING`, b.Boat)
+func keepBoat(exec desk.Executor, _ message.Event, body message.Body) error {
+	switch b := body.(type) {
+	case message.BoatLogged:
+		f := b.Facts
+		return exec(`INSERT INTO valuation.boat (boat, name, giver, type, seats, length_mm, material, year_built, grade) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, 0)
+			ON CONFLICT (boat) DO NOTHING`, b.Boat, b.Name, b.Giver, f.Type, f.Seats, f.LengthMM, f.Material, f.YearBuilt)
+	case message.FactsCorrected:
+		f := b.Facts
+		return exec(`UPDATE valuation.boat SET type = $2, seats = $3, length_mm = $4, material = $5, year_built = $6 WHERE boat = $1`,
+			b.Boat, f.Type, f.Seats, f.LengthMM, f.Material, f.YearBuilt)
+	case message.LookOverFinished:
+		return exec(`UPDATE valuation.boat SET grade = $2 WHERE boat = $1`, b.Boat, b.Grade)
+	case message.BoatReady:
+		return exec(`UPDATE valuation.boat SET grade = $2 WHERE boat = $1`, b.Boat, b.Grade)
+	case message.BoatAccepted:
+		return setState(exec, b.Boat, taken)
+	case message.BoatDeclined:
+		return setState(exec, b.Boat, gone)
+	case message.BoatSold:
+		return setState(exec, b.Boat, gone)
+	case message.BoatHandedOver:
+		return setState(exec, b.Boat, gone)
+	case message.BoatRetired:
+		return setState(exec, b.Boat, gone)
 	}
+	return nil
+}
+
+// How far a boat has come: only one that was taken, and is still there, is in the
+// shop.
+const (
+	taken = "taken"
+	gone  = "gone"
+)
+
+func setState(exec desk.Executor, id boat.ID, state string) error {
+	return exec(`UPDATE valuation.boat SET state = $2 WHERE boat = $1`, id, state)
+}
+
+// keepFindings follows what was found and how it ended.
+func keepFindings(exec desk.Executor, _ message.Event, body message.Body) error {
+	end := func(of boat.ID, finding string, ended bool) error {
+		return exec(`UPDATE valuation.finding SET ended = $3 WHERE (boat, finding) = ($1, $2)`, of, finding, ended)
+	}
+	switch b := body.(type) {
+	case message.DefectFound:
+		return exec(`INSERT INTO valuation.finding (boat, finding, look, severity) VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING`, b.Boat, b.Finding, b.Look, b.Severity)
+	case message.DefectWithdrawn:
+		return end(b.Boat, b.Finding, true)
+	case message.FindingReopened:
+		return end(b.Boat, b.Finding, false)
+	case message.LookOverFinished:
+		return exec(`UPDATE valuation.finding SET finished = true WHERE (boat, look) = ($1, $2)`, b.Boat, b.Look)
+	case message.WorkFinished:
+		for _, finding := range b.Findings {
+			if err := end(b.Boat, finding, true); err != nil {
+				return err
+			}
+		}
+		return exec(`UPDATE valuation.boat SET mended = true WHERE boat = $1`, b.Boat)
+	}
+	return nil
+}
+
+// keepMending follows what mending costs.
+func keepMending(exec desk.Executor, _ message.Event, body message.Body) error {
+	add := func(of boat.ID, cost money.Amount, sign int64) error {
+		return exec(`INSERT INTO valuation.mending (boat, currency, minor) VALUES ($1, $2, $3)
+			ON CONFLICT (boat, currency) DO UPDATE SET minor = mending.minor + excluded.minor`, of, cost.Currency, sign*cost.Minor)
+	}
+	switch b := body.(type) {
+	case message.PartBooked:
+		return add(b.Boat, b.Cost, 1)
+	case message.PartReversed:
+		return add(b.Boat, b.Cost, -1)
+	case message.WorkFinished:
+		return exec(`INSERT INTO valuation.mended (boat, findings, ready) VALUES ($1, $2, false)
+			ON CONFLICT (boat) DO UPDATE SET findings = mended.findings + excluded.findings`, b.Boat, len(b.Findings))
+	case message.BoatReady:
+		return exec(`UPDATE valuation.mended SET ready = true WHERE boat = $1`, b.Boat)
+	}
+	return nil
+}
+
+// keepLook keeps the newest estimate, and of what could not be seen only what no
+// look-over saw.
+func keepLook(ctx context.Context, tx pgx.Tx, b message.LookOverFinished) error {
+	exec := desk.Exec(ctx, tx)
+	var before *string
+	err := tx.QueryRow(ctx, `SELECT unseen FROM valuation.look_over WHERE boat = $1`, b.Boat).Scan(&before)
+	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
+		return err
+	}
+	unseen := b.CouldNotSee
+	if before != nil {
+		earlier := partsOf(*before)
+		unseen = slices.DeleteFunc(slices.Clone(unseen), func(p boat.Part) bool { return !slices.Contains(earlier, p) })
+	}
+	err = exec(`INSERT INTO valuation.look_over (boat, estimate, first, second, in_both, unseen) VALUES ($1, false, 0, 0, 0, $2)
+		ON CONFLICT (boat) DO UPDATE SET unseen = excluded.unseen`, b.Boat, joined(unseen))
 	if err == nil && b.Estimate != nil {
 		err = exec(`UPDATE valuation.look_over SET estimate = $2, first = $3, second = $4, in_both = $5 WHERE boat = $1`,
 			b.Boat, b.Estimate.Shown, b.Estimate.First, b.Estimate.Second, b.Estimate.Both)
 	}
 	return err
+}
+
+func joined(parts []boat.Part) string {
+	words := make([]string, len(parts))
+	for i, p := range parts {
+		words[i] = string(p)
+	}
+	return strings.Join(words, ";")
+}
+
+func partsOf(text string) []boat.Part {
+	var parts []boat.Part
+	for word := range strings.SplitSeq(text, ";") {
+		if word != "" {
+			parts = append(parts, boat.Part(word))
+		}
+	}
+	return parts
 }
 
 func keepComparable(exec desk.Executor, c message.Comparable) error {
@@ -95,8 +206,8 @@ func keepSame(exec desk.Executor, b message.DoublesJudged) error {
 
 // hull gives what is known of a boat.
 func (s *service) hull(ctx context.Context, id boat.ID) (h hull, err error) {
-	err = s.Pool.QueryRow(ctx, `SELECT giver, type, seats, length_mm, material, year_built, grade FROM valuation.boat WHERE boat = $1`, id).
-		Scan(&h.giver, &h.kind, &h.seats, &h.lengthMM, &h.material, &h.yearBuilt, &h.grade)
+	err = s.Pool.QueryRow(ctx, `SELECT name, giver, type, seats, length_mm, material, year_built, grade, mended FROM valuation.boat WHERE boat = $1`, id).
+		Scan(&h.name, &h.giver, &h.kind, &h.seats, &h.lengthMM, &h.material, &h.yearBuilt, &h.grade, &h.mended)
 	if errors.Is(err, pgx.ErrNoRows) {
 		err = desk.Unknown("boat", "the club's book has no boat under this id; log it first")
 	}
@@ -105,8 +216,10 @@ func (s *service) hull(ctx context.Context, id boat.ID) (h hull, err error) {
 
 // looked gives what look-overs of a boat came to.
 func (s *service) looked(ctx context.Context, id boat.ID) (l looked, err error) {
-	err = s.Pool.QueryRow(ctx, `SELECT estimate, first, second, in_both FROM valuation.look_over WHERE boat = $1`, id).
-		Scan(&l.estimate, &l.first, &l.second, &l.both)
+	var unseen string
+	err = s.Pool.QueryRow(ctx, `SELECT estimate, first, second, in_both, unseen FROM valuation.look_over WHERE boat = $1`, id).
+		Scan(&l.estimate, &l.first, &l.second, &l.both, &unseen)
+	l.unseen = partsOf(unseen)
 	if errors.Is(err, pgx.ErrNoRows) {
 		err = desk.Conflict("boat", "this boat has not been looked over; finish a look-over first")
 	}
@@ -143,4 +256,35 @@ func (s *service) sales(ctx context.Context, t boat.Type, on clock.Date) ([]mess
 		}
 		return c, err
 	})
+}
+
+// worstOpen gives the gravest severity among a boat's open findings, or none.
+func (s *service) worstOpen(ctx context.Context, id boat.ID) (boat.Severity, error) {
+	rows, err := s.Pool.Query(ctx, `SELECT severity FROM valuation.finding WHERE boat = $1 AND finished AND NOT ended`, id)
+	if err != nil {
+		return "", err
+	}
+	open, err := pgx.CollectRows(rows, pgx.RowTo[boat.Severity])
+	for _, severity := range slices.Backward(boat.Severities) {
+		if slices.Contains(open, severity) {
+			return severity, err
+		}
+	}
+	return "", err
+}
+
+// mostMended bounds the history that a ceiling looks at.
+const mostMended = 200
+
+// mendingCosts gives, for boats of a material that were mended and are ready, what
+// a finding cost on each.
+func (s *service) mendingCosts(ctx context.Context, club money.Currency, m boat.Material) ([]int64, error) {
+	rows, err := s.Pool.Query(ctx, `
+		SELECT coalesce(c.minor, 0) / d.findings FROM valuation.mended d JOIN valuation.boat b USING (boat)
+		LEFT JOIN valuation.mending c ON c.boat = d.boat AND c.currency = $1
+		WHERE d.ready AND d.findings > 0 AND b.material = $2 AND coalesce(c.minor, 0) >= 0 ORDER BY d.boat LIMIT $3`, club, m, mostMended)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[int64])
 }

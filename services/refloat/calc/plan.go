@@ -39,7 +39,7 @@ is not safe is a must, whatever it gains. Hours have a value for decisions only.
 		if err != nil {
 			return nil, err
 		}
-		return planAnswerOf(task, ids, best), nil
+		return best.Answer(task, ids), nil
 	},
 }
 
@@ -100,38 +100,4 @@ func namedIn(repair *Object, field string, positions map[string]int) []int {
 		named = append(named, i)
 	}
 	return named
-}
-
-type planAnswer struct {
-	Status        string   `json:"status"`
-	Reason        *string  `json:"reason"`
-	Chosen        []string `json:"chosen"`
-	Objective     *float64 `json:"objective"` // minor units; whole unless net
-	GainMinor     *int64   `json:"gain_minor"`
-	MinutesUsed   *int64   `json:"minutes_used"`
-	CashUsedMinor *int64   `json:"cash_used_minor"`
-	MinutesLeft   *int64   `json:"minutes_left"`
-	CashLeftMinor *int64   `json:"cash_left_minor"`
-	MustMinutes   int64    `json:"must_minutes"`
-	MustCashMinor int64    `json:"must_cash_minor"`
-}
-
-func planAnswerOf(task plan.Task, ids []string, best plan.Plan) planAnswer {
-	answer := planAnswer{
-		Status: "infeasible", Reason: &best.Infeasible, Chosen: []string{},
-		MustMinutes: best.MustMinutes, MustCashMinor: best.MustCashMinor,
-	}
-	if best.Infeasible != "" {
-		return answer
-	}
-	objective := float64(best.Sixtieths) / 60
-	minutesLeft, cashLeft := task.Minutes-best.Minutes, task.CashMinor-best.CashMinor
-	answer.Status, answer.Reason = "optimal", nil
-	answer.Objective, answer.GainMinor = &objective, &best.GainMinor
-	answer.MinutesUsed, answer.CashUsedMinor = &best.Minutes, &best.CashMinor
-	answer.MinutesLeft, answer.CashLeftMinor = &minutesLeft, &cashLeft
-	for _, i := range best.Chosen {
-		answer.Chosen = append(answer.Chosen, ids[i])
-	}
-	return answer
 }
