@@ -71,6 +71,7 @@ func orders(giver people.ID) map[string]struct {
 		"offer price": {message.OfferPrice{Boat: "b1", Price: money.Of(100, "USD"), Stake: "none"}, priced},
 		"accept":      {message.AcceptBoat{Boat: "b1", Price: money.Of(100, "USD"), Stake: "none"}, priced},
 		"decline":     {message.DeclineBoat{Boat: "b1", Reason: "brittle", Stake: "none"}, priced},
+		"seller":      {message.NoteAnswer{Boat: "b1", Answer: message.Refuses}, logged},
 		"receive":     {message.ReceiveBoat{Boat: "b1", Possession: today, Signed: today}, taken},
 
 		"show right":   {message.ShowRight{Boat: "b1", Right: "estate", RightPaper: message.RightPaper{Paper: "court paper", On: today}}, logged},
@@ -86,7 +87,7 @@ func orders(giver people.ID) map[string]struct {
 func TestWhoMayDoWhat(t *testing.T) {
 	price := []people.Role{people.Steward, people.Administrator}
 	may := map[string][]people.Role{
-		"log": people.Roles, "offer price": price, "accept": price, "hold": price, "doubt": people.Roles, "settle": {people.Administrator},
+		"log": people.Roles, "offer price": price, "seller": price, "accept": price, "hold": price, "doubt": people.Roles, "settle": {people.Administrator},
 	}
 	for name, order := range orders("seller") {
 		t.Run(name, func(t *testing.T) {
@@ -114,7 +115,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 }
 
 var saidBy = map[string]message.Kind{
-	"log": "intake.boat-logged", "offer price": "intake.price-offered", "accept": "intake.boat-accepted",
+	"log": "intake.boat-logged", "offer price": "intake.price-offered", "seller": "intake.answer-noted", "accept": "intake.boat-accepted",
 	"correct": "intake.facts-corrected", "begin": "intake.look-over-begun", "note": "intake.defect-found",
 	"withdraw": "intake.defect-withdrawn", "finish": "intake.look-over-finished", "quarantine": "intake.quarantine-set",
 	"answer": "intake.points-answered", "match": "intake.findings-matched", "hold": "intake.boat-held",

@@ -40,6 +40,7 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, steward, s.matchFindings)
 	desk.Take(s.Desk, steward, s.setQuarantine)
 	desk.Take(s.Desk, pricing, s.offerPrice)
+	desk.Take(s.Desk, pricing, s.noteAnswer)
 	desk.Take(s.Desk, pricing, s.acceptBoat)
 	desk.Take(s.Desk, pricing, s.holdBoat)
 	desk.Take(s.Desk, steward, s.declineBoat)
