@@ -132,6 +132,8 @@ type (
 	PrintValue struct {
 		Boat  boat.ID `json:"boat"`
 		Value string  `json:"value"`
+		// Valuer is how the one who asks knows the valuer: the room knows no names.
+		Valuer string `json:"valuer"`
 	}
 )
 

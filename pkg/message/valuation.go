@@ -128,6 +128,9 @@ type Worth struct {
 	Reason string       `json:"reason,omitempty"`
 }
 
+// Ranged says whether the worth has a range.
+func (w Worth) Ranged() bool { return !w.High.IsZero() }
+
 // BoatValued is said when a member valued a boat for a day. The whole
 // computation stands in it: recomputing from Input gives the same cents.
 type BoatValued struct {

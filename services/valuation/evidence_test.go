@@ -29,7 +29,7 @@ func alike(n int, change func(i int, c *message.Comparable)) []message.Comparabl
 	return sales
 }
 
-func valued(t require.TestingT, h hull, r rules, sales []message.Comparable) message.BoatValued {
+func valuedFrom(t require.TestingT, h hull, r rules, sales []message.Comparable) message.BoatValued {
 	q, err := ask(h, order(3, 4), r, sales)
 	require.NoError(t, err)
 	said, err := q.value(order(3, 4), h)
@@ -50,13 +50,13 @@ func TestMarketsAreNeverMixedInSilence(t *testing.T) {
 			c.PriceKind, c.Price.Minor = message.Asking, 100_000
 		}
 	})
-	said := valued(t, kayak(), clubRules, sales)
+	said := valuedFrom(t, kayak(), clubRules, sales)
 	assert.Equal(t, []string{"k0"}, said.Used)
 	assert.ElementsMatch(t, []message.LeftOut{{Comparable: "k1", Reason: "dealer_price"}, {Comparable: "k2", Reason: "not_arms_length"}, {Comparable: "k3", Reason: "asking_price"}}, said.LeftOut)
 
 	told := clubRules
 	told.Dealer, told.Asking = new(50), new(30)
-	said = valued(t, kayak(), told, sales)
+	said = valuedFrom(t, kayak(), told, sales)
 	assert.Equal(t, []string{"k0", "k1", "k3"}, said.Used)
 	assert.Equal(t, money.Of(70_000, "USD"), said.AsItLies.Value, "1050.00 from a dealer and 1000.00 asked are both 700.00 from a private hand")
 }
@@ -68,10 +68,10 @@ func TestADifferenceWithoutOpinionCountsWhenSalesCanTeachIt(t *testing.T) {
 		c.LengthMM = 3800 + 100*(i%8)
 		c.Price.Minor = int64(60_000 + 300*(i%8))
 	}
-	few := valued(t, kayak(), clubRules, append(alike(4, long), price1(func(c *message.Comparable) { c.Comparable, c.LengthMM = "short of facts", 0 })))
+	few := valuedFrom(t, kayak(), clubRules, append(alike(4, long), price1(func(c *message.Comparable) { c.Comparable, c.LengthMM = "short of facts", 0 })))
 	assert.Len(t, few.Used, 5)
 	assert.NotContains(t, few.Input, length)
-	many := valued(t, kayak(), clubRules, alike(16, long))
+	many := valuedFrom(t, kayak(), clubRules, alike(16, long))
 	assert.Contains(t, many.Input, length)
 	assert.Equal(t, "ridge_log", many.Method)
 	assert.Equal(t, "ok", many.Second.Status, "a second model speaks beside")
@@ -89,7 +89,7 @@ func TestAMendedBoatStaysBelow(t *testing.T) {
 		})
 		whole, repaired := kayak(), kayak()
 		repaired.mended = true
-		a, b := valued(t, whole, clubRules, sales), valued(t, repaired, clubRules, sales)
+		a, b := valuedFrom(t, whole, clubRules, sales), valuedFrom(t, repaired, clubRules, sales)
 		require.LessOrEqual(t, b.AsItLies.Value.Minor, a.AsItLies.Value.Minor+1)
 		require.LessOrEqual(t, a.ForParts.Value.Minor, a.AsItLies.Value.Minor+1, "parts never fetch more than the boat")
 	})
@@ -195,12 +195,12 @@ func TestAPlansGainIsTheRiseInValue(t *testing.T) {
 }
 
 func TestASlopeIsReadOffAValue(t *testing.T) {
-	said := valued(t, kayak(), clubRules, alike(5, func(int, *message.Comparable) {}))
+	said := valuedFrom(t, kayak(), clubRules, alike(5, func(int, *message.Comparable) {}))
 	s, says := slopeOf(said)
 	require.True(t, says)
 	assert.Equal(t, said.AsItLies.Value.Minor, s.at(0, false))
 	assert.Equal(t, said.Repaired.Value.Minor, s.at(1, true))
 	assert.InDelta(t, 15, appraise.Percent(s.Grade), 1e-9)
-	_, says = slopeOf(valued(t, kayak(), clubRules, nil))
+	_, says = slopeOf(valuedFrom(t, kayak(), clubRules, nil))
 	assert.False(t, says)
 }

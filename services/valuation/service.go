@@ -34,6 +34,7 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, shop, s.makePlan)
 	readers := desk.Allow{Roles: []people.Role{people.Repairer, people.Steward, people.Treasurer, people.Administrator, people.Auditor}}
 	desk.Answer(s.Desk, readers, s.tryPlan)
+	desk.Answer(s.Desk, valuers, s.printValue)
 	s.Projects(project)
 	s.Reacts(s.react)
 	return s.Desk

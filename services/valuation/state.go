@@ -7,13 +7,16 @@ import (
 )
 
 // price is what a comparable's stream adds up to.
-type price struct{ recorded, refused bool }
+type price struct {
+	recorded, refused bool
+	said              message.Comparable
+}
 
 // Fold adds an event.
 func (p *price) Fold(_ message.Event, body message.Body) {
-	switch body.(type) {
+	switch e := body.(type) {
 	case message.ComparableRecorded:
-		p.recorded = true
+		p.recorded, p.said = true, e.Comparable
 	case message.ComparableRefused:
 		p.refused = true
 	}

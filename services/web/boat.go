@@ -52,7 +52,6 @@ type Boat struct {
 	Looks      []Look                 `json:"looks,omitempty"`
 	Findings   []Finding              `json:"findings,omitempty"`
 	Quarantine *message.QuarantineSet `json:"quarantine,omitempty"`
-	Prices     []message.PriceOffered `json:"prices,omitempty"`
 	Held       *message.BoatHeld      `json:"held,omitempty"`
 	Decision   *Decision              `json:"decision,omitempty"`
 	Received   *message.BoatReceived  `json:"received,omitempty"`
@@ -66,8 +65,11 @@ type Boat struct {
 	Ready   *message.BoatReady     `json:"ready,omitempty"`
 	Retired *message.BoatRetired   `json:"retired,omitempty"`
 
-	Values  []message.BoatValued `json:"values,omitempty"`
-	Ceiling *message.CeilingSet  `json:"ceiling,omitempty"`
+	Values   []message.BoatValued     `json:"values,omitempty"` // without the computation; see Valued
+	Bargain  []BargainStep            `json:"bargain,omitempty"`
+	Spent    []Spending               `json:"spent,omitempty"`
+	Proposed []message.RepairProposed `json:"proposed,omitempty"`
+	Ceiling  *message.CeilingSet      `json:"ceiling,omitempty"`
 
 	Offers   []BoatOffer             `json:"offers,omitempty"`
 	HandOver *message.BoatHandedOver `json:"hand_over,omitempty"`

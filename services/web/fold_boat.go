@@ -9,6 +9,7 @@ func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldIntake(e, body)
 	b.foldArrival(e, body)
 	b.foldPhotos(e, body)
+	b.foldValue(e, body)
 	b.foldRepair(body)
 	b.foldMatching(body)
 	b.foldMoney(body)
@@ -35,7 +36,7 @@ func (b *Boat) foldIntake(e message.Event, body message.Body) {
 	case message.QuarantineSet:
 		b.Quarantine = &m
 	case message.PriceOffered:
-		b.Prices, b.Held = append(b.Prices, m), nil
+		b.Held = nil
 	case message.BoatHeld:
 		b.Held = &m
 	case message.BoatAccepted:
@@ -157,6 +158,7 @@ func (b *Boat) foldMatching(body message.Body) {
 func (b *Boat) foldMoney(body message.Body) {
 	switch m := body.(type) {
 	case message.BoatValued:
+		m.Input, m.Output = "", "" // those stand in the valuation's own document
 		b.Values = append(b.Values, m)
 	case message.CeilingSet:
 		b.Ceiling = &m

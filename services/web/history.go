@@ -43,9 +43,14 @@ func addHistory(ctx context.Context, tx pgx.Tx, e message.Event, body message.Bo
 // historyOf reads all lines about a boat, in the order in which they were
 // written.
 func (s *Site) historyOf(ctx context.Context, id boat.ID) ([]Line, error) {
+	return s.historyWhere(ctx, `boat = $1 ORDER BY position`, id)
+}
+
+// historyWhere reads the lines that a condition selects.
+func (s *Site) historyWhere(ctx context.Context, condition string, args ...any) ([]Line, error) {
 	rows, err := s.Pool.Query(ctx, `
 		SELECT position, boat, stream, kind, actor, look, happened_at, recorded_at, summary
-		FROM web.history WHERE boat = $1 ORDER BY position`, id)
+		FROM web.history WHERE `+condition, args...)
 	if err != nil {
 		return nil, err
 	}
@@ -81,7 +86,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumArrival, sumPhotos, sumDecision, sumRepair, sumTests, sumValuation, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumPhotos, sumDecision, sumRepair, sumTests, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text
@@ -191,6 +196,29 @@ func sumValuation(body message.Body) string {
 		return fmt.Sprintf("A price of another boat was recorded: %s, %s", m.Type, m.Price)
 	case message.ComparableRefused:
 		return "A price of another boat was taken out of use: " + m.Why
+	}
+	return ""
+}
+
+func sumShop(body message.Body) string {
+	switch m := body.(type) {
+	case message.AnswerNoted:
+		text := "The seller " + m.Answer
+		if !m.Price.IsZero() {
+			text += ": " + m.Price.String()
+		}
+		return text
+	case message.RepairProposed:
+		return fmt.Sprintf("Could be mended: %s, about %s and %s", m.What, hours(m.Minutes), m.Cash)
+	case message.RepairDropped:
+		return "A proposed repair was dropped: " + m.Why
+	case message.PlanMade:
+		return fmt.Sprintf("A plan was made for %s and %s: %s", hours(m.Minutes), m.Cash, count(len(m.Chosen), "repair", "repairs"))
+	case message.ModelChanged:
+		if m.Before == "" {
+			return "The way of valuing was written down, as version " + m.Model
+		}
+		return fmt.Sprintf("The way of valuing changed from version %s to %s", m.Before, m.Model)
 	}
 	return ""
 }

@@ -31,6 +31,7 @@ type boatPage struct {
 	Spent    []money.Amount
 	Blocks   []block // what stops it, with the way out
 	Photos   []Photo
+	Ceiling  *ceilingShown
 }
 
 // doing is a link to an act on a boat's page.
@@ -42,6 +43,7 @@ func (v *visit) boatPage() error {
 		Frame: v.frame(b.Name), Boat: b, OwnLook: b.openLookOf(v.Who), Blind: v.blindHint(b),
 		Drying: b.Quarantine != nil && v.today().Before(b.Quarantine.Until),
 		Hull:   readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
+		Ceiling: showCeiling(b.Ceiling),
 	}
 	var err error
 	if p.Blocks, err = v.arrivalBlocks(b); err != nil {

@@ -79,6 +79,19 @@ func intakeActs() []act {
 			},
 		},
 		{
+			name: "note-answer", path: "/boats/{boat}/answer", may: pricing, title: "What the seller answers", button: "Write it down", done: "The answer is written down.",
+			part: partDecision, label: "Note the seller's answer", fits: func(b *Boat) bool { return undecided(b) && b.Taking != message.Gift },
+			words:   "Nothing is decided by it. Whatever is asked, the club pays no more than the ceiling, or an administrator says why. The ceiling is not shown to the seller.",
+			command: func() desk.Commanded { return &message.NoteAnswer{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					one("answer", "The seller", words(message.SellersAnswers)).Needed(),
+					text("price", "Price").With("What the seller asks for now, or agrees to."),
+					area("words", "In which words"),
+				}}}, nil
+			},
+		},
+		{
 			name: "accept", path: "/boats/{boat}/accept", may: pricing, title: "Accept the boat", button: "Accept", done: "The boat is accepted.",
 			part: partDecision, label: "Accept", fits: undecided,
 			command: func() desk.Commanded { return &message.AcceptBoat{} },

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -16,7 +17,7 @@ var (
 )
 
 func valueRoutes() []route {
-	return []route{get("/comparables", pricesTo, (*visit).pricesPage)}
+	return slices.Concat([]route{get("/comparables", pricesTo, (*visit).pricesPage)}, valuationRoutes(), shopRoutes(), trackRoutes())
 }
 
 // ceilingRows is how many expected repairs the form for a ceiling has room for.
@@ -24,7 +25,7 @@ const ceilingRows = 4
 
 func valueActs() []act {
 	list := func(*visit, desk.Commanded) string { return "/comparables" }
-	return []act{
+	return append(shopActs(), []act{
 		{
 			name: "value-boat", path: "/boats/{boat}/value", may: valuers, title: "Value the boat", button: "Value it", done: "The boat is valued.",
 			part: partValue, label: "Value it", fits: notDeclined,
@@ -42,7 +43,9 @@ func valueActs() []act {
 			words:   "What somebody paid, or asked, for a boat like ours. Add every price that you find, not only those that please.",
 			command: func() desk.Commanded { return &message.RecordComparable{} }, fields: (*visit).comparableFields, to: list,
 			finish: func(v *visit, c desk.Commanded) error {
-				c.(*message.RecordComparable).AgeUnknown = strings.TrimSpace(v.typed.Get("age_years")) == ""
+				price := c.(*message.RecordComparable)
+				price.AgeUnknown = strings.TrimSpace(v.typed.Get("age_years")) == ""
+				price.Accessories = linesOf(v.typed.Get("accessories"))
 				return nil
 			},
 		},
@@ -58,7 +61,18 @@ func valueActs() []act {
 				return []Section{{Words: priceWords(p), Fields: []Field{area("why", "Why it is not usable").Needed()}}}, nil
 			},
 		},
+	}...)
+}
+
+// linesOf gives the lines of a text that say something.
+func linesOf(text string) []string {
+	var lines []string
+	for line := range strings.Lines(text) {
+		if line = strings.TrimSpace(line); line != "" {
+			lines = append(lines, line)
+		}
 	}
+	return lines
 }
 
 func priceWords(p Price) string {
@@ -72,6 +86,7 @@ func (v *visit) valueFields() ([]Section, error) {
 		one("purpose", "What for", words(message.ValuePurposes)).Needed(),
 		one("as_it_lies", "Condition as it lies", grades).Needed(),
 		one("repaired", "Condition when repaired", grades).Needed(),
+		number("accessories", "How many accessories go with it").With("Paddles, spray deck, trolley …"),
 		one("conflict", "Do you or your household give, buy or receive this boat?", []Option{{"none", "no"}, {"yes", "yes"}}).Needed().With("If so, somebody else has to value it."),
 	}}}, nil
 }
@@ -81,7 +96,7 @@ func (v *visit) ceilingFields() ([]Section, error) {
 	for i := range ceilingRows {
 		at := func(name string) string { return "repairs[" + string(rune('0'+i)) + "]." + name }
 		sections = append(sections, Section{Legend: "Repair " + string(rune('1'+i)), Fields: []Field{
-			text(at("what"), "What"), text(at("cost"), "Cost of parts and outside work"),
+			text(at("what"), "What"), text(at("cost"), "Cost of parts, consumables and outside work"),
 			number(at("percent_likely"), "How likely, in per cent"), number(at("minutes"), "Minutes of volunteers' work"),
 		}})
 	}
@@ -95,6 +110,7 @@ func (v *visit) comparableFields() ([]Section, error) {
 			text("price", "Price").Needed(),
 			day("on", "Day").Needed(),
 			one("price_kind", "The price was", []Option{{string(message.Sold), "paid"}, {string(message.Asking), "only asked"}}).Needed(),
+			one("market", "Who sold", []Option{{string(message.PrivateSale), "a private hand"}, {string(message.DealerSale), "a dealer"}, {string(message.ForcedSale), "it was forced: auction, lien, clearance"}}).Needed().Starts(string(message.PrivateSale)),
 			tick("arms_length", "Between strangers: no family, no favour, no forced sale"),
 			text("source", "Where you have it from").Needed(),
 			text("area", "Area"),
@@ -105,6 +121,8 @@ func (v *visit) comparableFields() ([]Section, error) {
 			one("material", "Material", words(boat.Materials)),
 			number("age_years", "Age in years").With("Leave it empty when nobody knows."),
 			one("grade", "Condition", grades).Needed(),
+			area("accessories", "Accessories that went with it").With("One a line."),
+			tick("mended", "The buyer was told of a repair to the hull"),
 		}},
 	}, nil
 }
@@ -113,6 +131,7 @@ func (v *visit) comparableFields() ([]Section, error) {
 type pricesPage struct {
 	Frame
 	Prices []Price
+	Twins  []twins
 	Type   boat.Type
 	Types  []boat.Type
 }
@@ -127,5 +146,51 @@ func (v *visit) pricesPage() error {
 	if err != nil {
 		return err
 	}
-	return v.show("prices", pricesPage{v.frame("Prices of other boats"), prices, t, boat.Types})
+	return v.show("prices", pricesPage{v.frame("Prices of other boats"), prices, findTwins(prices), t, boat.Types})
+}
+
+// twins are two prices that may be one sale.
+type twins struct{ One, Other Price }
+
+// Two prices may be one sale when they are for the same sort of boat, of the same
+// length as far as both know, within a fortnight, and the same but for a fiftieth:
+// a sale is told on more than one board, and rounded (common practice, no source).
+const (
+	twinDays    = 14
+	twinPart    = 50
+	twinLength  = 100 // mm
+	mostCompare = 2000
+)
+
+// findTwins looks for prices in use that may be one sale, each pair once.
+func findTwins(prices []Price) []twins {
+	var used []Price
+	for _, p := range prices {
+		if p.Refused == "" && len(used) < mostCompare {
+			used = append(used, p)
+		}
+	}
+	slices.SortStableFunc(used, func(a, b Price) int { return a.On.Compare(b.On) })
+	var found []twins
+	for i, one := range used {
+		for _, other := range used[i+1:] {
+			if other.On.DaysSince(one.On) > twinDays {
+				break
+			}
+			if mayBeOne(one, other) {
+				found = append(found, twins{one, other})
+			}
+		}
+	}
+	return found
+}
+
+func mayBeOne(a, b Price) bool {
+	differ := a.Price.Minor - b.Price.Minor
+	if differ < 0 {
+		differ = -differ
+	}
+	lengths := a.LengthMM == 0 || b.LengthMM == 0 || a.LengthMM-b.LengthMM <= twinLength && b.LengthMM-a.LengthMM <= twinLength
+	return a.Type == b.Type && a.PriceKind == b.PriceKind && a.Price.Currency == b.Price.Currency && differ*twinPart <= a.Price.Minor && lengths &&
+		a.Grade-b.Grade <= 1 && b.Grade-a.Grade <= 1
 }

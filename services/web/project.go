@@ -25,6 +25,9 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	if err := projectPeople(ctx, tx, e, body); err != nil {
 		return err
 	}
+	if err := projectValues(ctx, tx, e, body); err != nil {
+		return err
+	}
 	return projectRest(ctx, tx, e, body)
 }
 

@@ -128,10 +128,11 @@ func TestABoatIsValuedAndAPriceNamed(t *testing.T) {
 	page := steward.done(b+"/value", "value-boat", with(mine, "conflict", "none"))
 	assert.Contains(t, page.says("value"), "Valued for 1 April 2026 (purchase) by Marigold Finch, by 5 prices of other boats.")
 	page = steward.done(b+"/ceiling", "set-ceiling", map[string]string{"repairs[0].what": "weld the crack", "repairs[0].cost": "20", "repairs[0].percent_likely": "100", "repairs[0].minutes": "90"})
-	assert.Contains(t, page.says("ceiling"), "The most that may be offered")
+	assert.Contains(t, page.says("ceiling"), "Offer at most")
+	assert.Contains(t, page.says("ceiling-lines"), "weld the crack 20.00 USD, 100 in 100 likely, 1 h 30 min of volunteers -20.00 USD")
 	c.Settle()
 	page = steward.done(b+"/price", "offer-price", map[string]string{"price": "150", "words": "cash", "stake": "none"})
-	assert.Contains(t, page.says("decision"), "Price named: 150.00 USD: cash")
+	assert.Contains(t, page.says("bargain"), "the club offers: cash 150.00 USD")
 	assert.Contains(t, steward.fill(b+"/price", "offer-price", map[string]string{"price": "9999", "stake": "none"}).says("fault"), "above the ceiling")
 	c.RebuildIsTheSame(Name)
 }

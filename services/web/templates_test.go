@@ -32,6 +32,10 @@ var samples = map[string]any{
 	"look":     lookPage{Boat: &Boat{}},
 	"prices":   pricesPage{},
 	"history":  historyPage{Boat: &Boat{}},
+	"value":    valuePage{Boat: &Boat{}},
+	"values":   valuesPage{Boat: &Boat{}},
+	"track":    trackPage{},
+	"shop":     shopPage{},
 
 	"ask":        askPage{},
 	"asked":      askedPage{},

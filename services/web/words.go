@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
 
@@ -33,6 +34,7 @@ func (l *look) funcs() template.FuncMap {
 		"minus":       func(a, b int) int { return a - b },
 		"join":        strings.Join,
 		"capital":     capital,
+		"shopTable":   func(name, title string, lines []message.PlanLine) shopTable { return shopTable{name, title, lines} },
 	}
 }
 
@@ -83,6 +85,7 @@ var places = []place{
 	{"/boats", "Boats", anyMember},
 	{"/requests", "Requests", placing},
 	{"/rounds", "Rounds", placing},
+	{"/shop", "Shop", plansTo},
 	{"/comparables", "Prices", only(people.Steward, people.Treasurer, people.Administrator, people.Auditor)},
 	{"/money", "Money", booksTo},
 	{"/papers", "Papers", booksTo},
