@@ -25,7 +25,7 @@ func (b *Boat) answered(c message.NoteAnswer, d deal) (message.Body, error) {
 		b.is(offered, "a price is talked about"),
 		b.mayDeal(d.by.Actor.Person),
 		boat.Known("answer", c.Answer, message.SellersAnswers),
-		goodAnswer(c, d.club),
+		pricedAnswer(c, d.club),
 		desk.NotLonger("words", c.Words, desk.MaxWords),
 	)
 	if err == nil && b.taking == message.Gift {
@@ -42,8 +42,8 @@ func (b *Boat) answered(c message.NoteAnswer, d deal) (message.Body, error) {
 	return said, nil
 }
 
-// goodAnswer wants a price where the answer names one, and none elsewhere.
-func goodAnswer(c message.NoteAnswer, club money.Currency) error {
+// pricedAnswer wants a price where the answer names one, and none elsewhere.
+func pricedAnswer(c message.NoteAnswer, club money.Currency) error {
 	named := c.Answer == message.Countered || c.Answer == message.Agrees
 	switch {
 	case named && c.Price.IsZero():

@@ -2,9 +2,9 @@ package valuation
 
 import (
 	"fmt"
+	"slices"
 
 	"refloat.example/pkg/appraise"
-	"refloat.example/pkg/boat"
 	"refloat.example/pkg/defects"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
@@ -56,24 +56,23 @@ const (
 )
 
 // looked is what look-overs of a boat came to: an estimate, when two people
-// found enough in common, and what none of them could see.
+// found enough in common; what none of them could see; and whether none was whole.
 type looked struct {
 	estimate            bool
 	first, second, both int64
-	unseen              []boat.Part
+	unseen              []string
+	provisional         bool
 }
 
 // afloat are the parts that keep a boat up when it is full of water. What they
 // hide is never priced: a boat whose flotation nobody saw is not bought on a sum.
-var afloat = []boat.Part{"flotation", "foam pillar", "bulkhead"}
+var afloat = []string{"flotation", "foam pillar", "bulkhead"}
 
 // safe refuses a ceiling while a part is unseen on which lives depend.
 func (l looked) safe() error {
 	for _, part := range l.unseen {
-		for _, a := range afloat {
-			if part == a {
-				return desk.Conflict("boat", "nobody could see the %s, which keeps the boat up when it is full of water; have it looked at, then set the ceiling: no sum makes up for it", part)
-			}
+		if slices.Contains(afloat, part) {
+			return desk.Conflict("boat", "nobody could see the %s, which keeps the boat up when it is full of water; have it looked at, then set the ceiling: no sum makes up for it", part)
 		}
 	}
 	return nil
@@ -106,7 +105,7 @@ func offerFor(basis money.Amount, repairs []message.ExpectedWork, l looked, d de
 	}
 	var from string
 	p.Undiscovered, from = l.undiscovered(p.Repairs, basis, d)
-	if len(l.unseen) > 0 {
+	if l.provisional {
 		p.Allowance = upper
 	}
 	return p, from
@@ -121,7 +120,7 @@ func (l looked) undiscovered(repairs []repair, basis money.Amount, d deal) (undi
 	}
 	if !l.estimate || len(costs) == 0 {
 		percent := int64(d.missedPercent)
-		if len(l.unseen) > 0 {
+		if l.provisional {
 			percent += int64(d.provisionalPercent)
 		}
 		rule := (basis.Minor*percent + 99) / 100

@@ -134,18 +134,21 @@ func keepMending(exec desk.Executor, _ message.Event, body message.Body) error {
 // look-over saw.
 func keepLook(ctx context.Context, tx pgx.Tx, b message.LookOverFinished) error {
 	exec := desk.Exec(ctx, tx)
-	var before *string
-	err := tx.QueryRow(ctx, `SELECT unseen FROM valuation.look_over WHERE boat = $1`, b.Boat).Scan(&before)
+	var unseen *string
+	err := tx.QueryRow(ctx, `SELECT unseen FROM valuation.look_over WHERE boat = $1`, b.Boat).Scan(&unseen)
 	if err != nil && !errors.Is(err, pgx.ErrNoRows) {
 		return err
 	}
-	unseen := b.CouldNotSee
-	if before != nil {
-		earlier := partsOf(*before)
-		unseen = slices.DeleteFunc(slices.Clone(unseen), func(p boat.Part) bool { return !slices.Contains(earlier, p) })
+	hidden := slices.Clone(b.Unseen)
+	for _, part := range b.CouldNotSee {
+		hidden = append(hidden, string(part))
 	}
-	err = exec(`INSERT INTO valuation.look_over (boat, estimate, first, second, in_both, unseen) VALUES ($1, false, 0, 0, 0, $2)
-		ON CONFLICT (boat) DO UPDATE SET unseen = excluded.unseen`, b.Boat, joined(unseen))
+	if unseen != nil {
+		hidden = slices.DeleteFunc(hidden, func(name string) bool { return !slices.Contains(namesIn(*unseen), name) })
+	}
+	err = exec(`INSERT INTO valuation.look_over (boat, estimate, first, second, in_both, unseen, provisional) VALUES ($1, false, 0, 0, 0, $2, $3)
+		ON CONFLICT (boat) DO UPDATE SET unseen = excluded.unseen, provisional = look_over.provisional AND excluded.provisional`,
+		b.Boat, strings.Join(hidden, ";"), b.Provisional)
 	if err == nil && b.Estimate != nil {
 		err = exec(`UPDATE valuation.look_over SET estimate = $2, first = $3, second = $4, in_both = $5 WHERE boat = $1`,
 			b.Boat, b.Estimate.Shown, b.Estimate.First, b.Estimate.Second, b.Estimate.Both)
@@ -153,22 +156,8 @@ func keepLook(ctx context.Context, tx pgx.Tx, b message.LookOverFinished) error 
 	return err
 }
 
-func joined(parts []boat.Part) string {
-	words := make([]string, len(parts))
-	for i, p := range parts {
-		words[i] = string(p)
-	}
-	return strings.Join(words, ";")
-}
-
-func partsOf(text string) []boat.Part {
-	var parts []boat.Part
-	for word := range strings.SplitSeq(text, ";") {
-		if word != "" {
-			parts = append(parts, boat.Part(word))
-		}
-	}
-	return parts
+func namesIn(text string) []string {
+	return slices.DeleteFunc(strings.Split(text, ";"), func(name string) bool { return name == "" })
 }
 
 func keepComparable(exec desk.Executor, c message.Comparable) error {
@@ -217,9 +206,9 @@ func (s *service) hull(ctx context.Context, id boat.ID) (h hull, err error) {
 // looked gives what look-overs of a boat came to.
 func (s *service) looked(ctx context.Context, id boat.ID) (l looked, err error) {
 	var unseen string
-	err = s.Pool.QueryRow(ctx, `SELECT estimate, first, second, in_both, unseen FROM valuation.look_over WHERE boat = $1`, id).
-		Scan(&l.estimate, &l.first, &l.second, &l.both, &unseen)
-	l.unseen = partsOf(unseen)
+	err = s.Pool.QueryRow(ctx, `SELECT estimate, first, second, in_both, unseen, provisional FROM valuation.look_over WHERE boat = $1`, id).
+		Scan(&l.estimate, &l.first, &l.second, &l.both, &unseen, &l.provisional)
+	l.unseen = namesIn(unseen)
 	if errors.Is(err, pgx.ErrNoRows) {
 		err = desk.Conflict("boat", "this boat has not been looked over; finish a look-over first")
 	}

@@ -144,16 +144,16 @@ func TestABoatIsBargainedForMendedAndValuedAgain(t *testing.T) {
 	c.Settle()
 
 	// The negotiation, step by step, each with the ceiling that was in force.
-	steward.done(b+"/price", "offer-price", map[string]string{"price": "100", "stake": "none"})
+	steward.done(b+"/price", "offer-price", map[string]string{"price": "100", "stake": "none", "words": "it rains; the boat is cheap"})
 	steward.done(b+"/answer", "note-answer", map[string]string{"answer": "asks for another price", "price": "5000", "words": "it was my father's"})
 	assert.Equal(t, http.StatusForbidden, steward.fill(b+"/price", "offer-price", map[string]string{"price": "5000", "words": "it is old", "stake": "none"}).status, "above the ceiling")
-	assert.Contains(t, admin.fill(b+"/price", "offer-price", map[string]string{"price": "5000", "stake": "none"}).text, "say why the club pays more than the ceiling")
+	assert.Equal(t, http.StatusUnprocessableEntity, admin.fill(b+"/price", "offer-price", map[string]string{"price": "5000", "stake": "none"}).status, "not even an administrator without words")
 	page = steward.done(b+"/answer", "note-answer", map[string]string{"answer": "agrees", "price": "150"})
 	assert.Contains(t, page.says("bargain"), "the seller asks 400.00 USD none")
 	assert.Contains(t, page.says("bargain"), "it was my father's above the ceiling 5000.00 USD")
 	c.Settle()
-	page = steward.done(b+"/accept", "accept", map[string]string{"price": "150", "stake": "none"})
-	assert.Contains(t, page.says("bargain"), "agreed 150.00 USD")
+	page = steward.done(b+"/accept", "accept", map[string]string{"price": "150", "stake": "none", "words": "it rains; the boat is cheap"})
+	assert.Contains(t, page.says("bargain"), "agreed: it rains; the boat is cheap 150.00 USD")
 	steward.done(b+"/receive", "receive", map[string]string{"possession": "2026-03-30", "signed": "2026-03-31"})
 	c.Settle()
 

@@ -5,8 +5,11 @@ ALTER TABLE valuation.boat
     ADD COLUMN name   text    NOT NULL DEFAULT '',
     ADD COLUMN mended boolean NOT NULL DEFAULT false,
     ADD COLUMN state  text    NOT NULL DEFAULT 'offered'; -- offered, taken, gone
--- What nobody who looked the boat over could see, separated by semicolons.
-ALTER TABLE valuation.look_over ADD COLUMN unseen text NOT NULL DEFAULT '';
+-- What nobody who looked the boat over could see (parts and points of the guide),
+-- separated by semicolons, and whether no look-over was whole.
+ALTER TABLE valuation.look_over
+    ADD COLUMN unseen      text    NOT NULL DEFAULT '',
+    ADD COLUMN provisional boolean NOT NULL DEFAULT false;
 -- Findings, which bound the grade as it lies. Those of a look-over that is not
 -- finished count for nothing yet.
 CREATE TABLE valuation.finding (
