@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -120,7 +121,8 @@ func linesOfPage(main *html.Node) string {
 	for child := range main.ChildNodes() {
 		walk(child)
 	}
-	return strings.Join(lines, "\n") + "\n"
+	own := slices.IndexFunc(lines, func(line string) bool { return strings.HasSuffix(line, "Its value over time") })
+	return strings.Join(lines[max(own, 0):], "\n") + "\n" // what every page has above its own content is left out
 }
 
 // From the look-over to the day on which the gift part of the purchase is explained:
