@@ -2,6 +2,7 @@ package cure
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"pgregory.net/rapid"
@@ -27,4 +28,14 @@ func TestThereAndBackIsOneAndTenDegreesAreTwo(t *testing.T) {
 		assert.InDelta(t, 1, Factor(a, b)*Factor(b, a), 1e-9)
 		assert.InDelta(t, 2*Factor(a, b), Factor(a, b-10), 1e-9)
 	})
+}
+
+// The published table of full cure: 5 days at 77 °F, 10 days at 59 °F; and no
+// stress for 24 hours at 70 °F. Warmth shortens nothing here.
+func TestWaitingFollowsTheTableAndIsNeverShorterThanTheLabel(t *testing.T) {
+	assert.Equal(t, 10*24*time.Hour, Wait(FullCure, FullCureAt, celsius(59)))
+	assert.Equal(t, 24*time.Hour, Wait(NoStress, NoStressAt, NoStressAt))
+	assert.Equal(t, 48*time.Hour, Wait(NoStress, NoStressAt, 11))
+	assert.Equal(t, 24*time.Hour, Wait(NoStress, NoStressAt, 35))
+	assert.Equal(t, 2*time.Minute, Wait(time.Minute, 25, 24), "to the next minute")
 }

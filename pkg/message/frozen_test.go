@@ -61,7 +61,7 @@ func unset(v reflect.Value, path string) []string {
 		return unset(v.Index(0), path+"[0]")
 	case v.Kind() == reflect.Struct && strings.HasSuffix(v.Type().PkgPath(), "/message"):
 		for i := range v.NumField() {
-			if field := v.Type().Field(i); field.Type != reflect.TypeFor[v1]() {
+			if field := v.Type().Field(i); field.Type.Kind() != reflect.Struct || field.Type.NumField() > 0 { // v1, v2 … hold nothing
 				empty = append(empty, unset(v.Field(i), path+"."+field.Name)...)
 			}
 		}

@@ -89,3 +89,18 @@ func Decode(e Event) (Body, error) {
 	}
 	return body, nil
 }
+
+// with is the upcast to a schema that added a field, which old events take to have
+// had this value.
+func with(field string, value any) Upcast {
+	return func(data json.RawMessage) (json.RawMessage, error) {
+		var fields map[string]any
+		dec := json.NewDecoder(bytes.NewReader(data))
+		dec.UseNumber()
+		if err := dec.Decode(&fields); err != nil {
+			return nil, err
+		}
+		fields[field] = value
+		return json.Marshal(fields)
+	}
+}

@@ -3,6 +3,7 @@ package message
 import (
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
@@ -22,26 +23,62 @@ const (
 var Payers = []Payer{ClubPays, DonorPays, OwnPocket}
 
 // TestKind is a test that a boat passes before it may go out.
-type TestKind string
+type TestKind = mend.Test
 
-// Tests lists the kinds of test.
-var Tests = []TestKind{"leak", "load", "fittings", "flotation", "pressure"}
+// Spending says what money was spent on.
+type Spending string
 
-// Methods lists what can be done about a finding. Which of them suits which
-// material is the repair room's business.
-var Methods = []string{
-	"weld", "patch", "laminate", "fill", "replace part", "re-bed fitting", "adhesive patch", "scarf", "re-rivet", "leave and watch", "scrap",
+// What money is spent on.
+const (
+	ForPart    Spending = "part"
+	ForOutside Spending = "outside work"
+	ForFee     Spending = "fee"
+)
+
+// Spendings lists what money is spent on.
+var Spendings = []Spending{ForPart, ForOutside, ForFee}
+
+// Doing is a kind of work on which hours are spent.
+type Doing string
+
+// The kinds of work. Learning is done beside somebody who has the skill.
+const (
+	Cleaning    Doing = "cleaning"
+	Welding     Doing = "hot work"
+	Laminating  Doing = "laminating"
+	Fitting     Doing = "fitting"
+	Testing     Doing = "testing"
+	Learning    Doing = "learning under supervision"
+	OtherDoings Doing = "other"
+)
+
+// Doings lists the kinds of work.
+var Doings = []Doing{Cleaning, Welding, Laminating, Fitting, Testing, Learning, OtherDoings}
+
+// Skill gives what somebody must be signed off for to do the work alone; empty:
+// nothing.
+func (d Doing) Skill() mend.Skill {
+	switch d {
+	case Welding:
+		return mend.HotWork
+	case Laminating:
+		return mend.Laminating
+	}
+	return ""
 }
 
-// WorkPlanned is said when a person decided what is to be done about findings.
+// WorkPlanned is said when a person decided what is to be done about findings;
+// Words give the reason for the choice.
 type WorkPlanned struct {
-	v1
+	v2
 	Boat     boat.ID  `json:"boat"`
 	Work     string   `json:"work"`
 	Findings []string `json:"findings"`
 	Method   string   `json:"method"`
 	Minutes  int      `json:"minutes"` // expected
-	Words    string   `json:"words,omitempty"`
+	// Cost is what parts and outside work are expected to cost.
+	Cost  money.Amount `json:"cost,omitzero"`
+	Words string       `json:"words,omitempty"`
 }
 
 // Kind is constant.
@@ -49,13 +86,18 @@ func (WorkPlanned) Kind() Kind { return "repair.work-planned" }
 
 // PartBooked is said when a part, a consumable or outside work was paid for.
 type PartBooked struct {
-	v1
+	v2
 	Boat   boat.ID      `json:"boat"`
 	Entry  string       `json:"entry"`
+	What   Spending     `json:"what"`
 	Words  string       `json:"words"`
 	Cost   money.Amount `json:"cost"`
 	PaidBy Payer        `json:"paid_by"`
-	On     clock.Date   `json:"on"`
+	// Pocket is the member who paid, when it was their own.
+	Pocket people.ID `json:"pocket,omitempty"`
+	// Receipt is the SHA-256 of the receipt's photo, in hexadecimal.
+	Receipt string     `json:"receipt,omitempty"`
+	On      clock.Date `json:"on"`
 }
 
 // Kind is constant.
@@ -79,11 +121,12 @@ func (PartReversed) Kind() Kind { return "repair.part-reversed" }
 // HoursBooked is said when somebody worked on a boat. Hours never become money
 // on a paper.
 type HoursBooked struct {
-	v1
+	v2
 	Boat    boat.ID    `json:"boat"`
 	Entry   string     `json:"entry"`
 	Who     people.ID  `json:"who"`
 	Minutes int        `json:"minutes"`
+	What    Doing      `json:"what"`
 	Doing   string     `json:"doing"`
 	On      clock.Date `json:"on"`
 }
@@ -118,15 +161,28 @@ func (FindingReopened) Kind() Kind { return "repair.finding-reopened" }
 
 // TestRecorded is said when a boat was tested.
 type TestRecorded struct {
-	v1
-	Boat     boat.ID    `json:"boat"`
-	Test     string     `json:"test"`
-	What     TestKind   `json:"what"`
-	Reading  string     `json:"reading"` // as read: "no water after 20 min"
+	v2
+	Boat    boat.ID  `json:"boat"`
+	Test    string   `json:"test"`
+	What    TestKind `json:"what"`
+	Reading string   `json:"reading"` // as read: "no water after 20 min"
+	TestNumbers
 	Passed   bool       `json:"passed"`
 	Tester   people.ID  `json:"tester"`
 	On       clock.Date `json:"on"`
 	Findings []string   `json:"findings,omitempty"` // which findings a failed test shows as not mended
+}
+
+// TestNumbers are what a test states beside its reading; which of them it must
+// state follows from its kind.
+type TestNumbers struct {
+	How         string `json:"how,omitempty"`          // "on stands, filled", "afloat with bags"
+	Minutes     int    `json:"minutes,omitempty"`      // for how long
+	LoadG       int    `json:"load_g,omitempty"`       // proof load, or pull
+	LoadPercent int    `json:"load_percent,omitempty"` // of the rated load, when that is known
+	// PressureMbar is what was pumped, RatedMbar the maker's number on the boat.
+	PressureMbar int `json:"pressure_mbar,omitempty"`
+	RatedMbar    int `json:"rated_mbar,omitempty"`
 }
 
 // Kind is constant.
@@ -166,18 +222,18 @@ type BoatRetired struct {
 func (BoatRetired) Kind() Kind { return "repair.boat-retired" }
 
 var (
-	_ = declare[WorkPlanned]()
-	_ = declare[PartBooked]()
+	_ = declare[WorkPlanned](onlyMore)
+	_ = declare[PartBooked](with("what", ForPart))
 	_ = declare[PartReversed]()
-	_ = declare[HoursBooked]()
+	_ = declare[HoursBooked](with("what", OtherDoings))
 	_ = declare[WorkFinished]()
 	_ = declare[FindingReopened]()
-	_ = declare[TestRecorded]()
+	_ = declare[TestRecorded](onlyMore)
 	_ = declare[BoatReady]()
 	_ = declare[BoatRetired]()
 )
 
-// The commands of the repair room. All are a repairer's.
+// The commands of the repair room about a boat. All are a repairer's.
 type (
 	// PlanWork decides what is to be done about findings.
 	PlanWork struct {
@@ -186,16 +242,22 @@ type (
 		Findings []string `json:"findings"`
 		Method   string   `json:"method"`
 		Minutes  int      `json:"minutes"`
-		Words    string   `json:"words,omitempty"`
+		// Cost is what parts and outside work are expected to cost.
+		Cost  money.Amount `json:"cost,omitzero"`
+		Words string       `json:"words,omitempty"`
 	}
-	// BookPart books money spent on a boat.
+	// BookPart books money spent on a boat. Without What it was for a part;
+	// without Pocket, out of the pocket of whoever books it.
 	BookPart struct {
-		Boat   boat.ID      `json:"boat"`
-		Entry  string       `json:"entry"`
-		Words  string       `json:"words"`
-		Cost   money.Amount `json:"cost"`
-		PaidBy Payer        `json:"paid_by"`
-		On     clock.Date   `json:"on"`
+		Boat    boat.ID      `json:"boat"`
+		Entry   string       `json:"entry"`
+		What    Spending     `json:"what,omitempty"`
+		Words   string       `json:"words"`
+		Cost    money.Amount `json:"cost"`
+		PaidBy  Payer        `json:"paid_by"`
+		Pocket  people.ID    `json:"pocket,omitempty"`
+		Receipt string       `json:"receipt,omitempty"`
+		On      clock.Date   `json:"on"`
 	}
 	// ReversePart takes a booking back.
 	ReversePart struct {
@@ -210,10 +272,12 @@ type (
 		Entry   string     `json:"entry"`
 		Who     people.ID  `json:"who"`
 		Minutes int        `json:"minutes"`
+		What    Doing      `json:"what,omitempty"` // other, when it is left out
 		Doing   string     `json:"doing"`
 		On      clock.Date `json:"on"`
 	}
-	// FinishWork says that planned work is done.
+	// FinishWork says that planned work is done. Work that needs a skill is
+	// finished by somebody who was signed off for it.
 	FinishWork struct {
 		Boat  boat.ID `json:"boat"`
 		Work  string  `json:"work"`
@@ -221,10 +285,11 @@ type (
 	}
 	// RecordTest records a test and its reading. A failed test reopens findings.
 	RecordTest struct {
-		Boat     boat.ID    `json:"boat"`
-		Test     string     `json:"test"`
-		What     TestKind   `json:"what"`
-		Reading  string     `json:"reading"`
+		Boat    boat.ID  `json:"boat"`
+		Test    string   `json:"test"`
+		What    TestKind `json:"what"`
+		Reading string   `json:"reading"`
+		TestNumbers
 		Passed   bool       `json:"passed"`
 		On       clock.Date `json:"on"`
 		Findings []string   `json:"findings,omitempty"`

@@ -62,6 +62,7 @@ var Club = []Setting{
 	{"request-kept-days", "180", "How long an applicant's data is kept after the request has ended, in days.", whole(1, 3650)},
 	{"link-days", "90", "How long a private link works, in days.", whole(1, 730)},
 	{"auditor-mail", "", "Where the book's newest checkpoint is mailed, once a day at most, so that somebody outside can tell a changed book from the true one. Name an office's address: it stands in the book in clear.", mailOrNone},
+	{"hour-value", "0.00", "What an hour of a volunteer's counts for when the program weighs whether mending pays, in the club's currency. For decisions only: it stands on no paper. With 0.00 time is not weighed.", amount},
 	{"release-text", "2026-1", "The version of the club's own release text that households sign at hand-over.", short},
 }
 

@@ -22,7 +22,7 @@ const module = "refloat.example/"
 // those named in together.
 var layers = [][]string{
 	{"pkg/fault", "pkg/clock", "pkg/money", "pkg/boat", "pkg/people", "pkg/settings"},
-	{"pkg/hin", "pkg/lift", "pkg/float", "pkg/defects", "pkg/jackets", "pkg/quarantine", "pkg/cure", "pkg/regress",
+	{"pkg/hin", "pkg/lift", "pkg/float", "pkg/defects", "pkg/jackets", "pkg/quarantine", "pkg/cure", "pkg/mend", "pkg/regress",
 		"pkg/appraise", "pkg/plan", "pkg/assign", "pkg/assigncheck", "pkg/taxpaper", "pkg/receipt", "pkg/guide"},
 	{"pkg/message"},
 	{"pkg/watch"},

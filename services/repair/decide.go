@@ -9,7 +9,9 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
@@ -18,13 +20,14 @@ const maxMinutes = 30_000
 
 // plan decides what is to be done about findings. A finding that is planned
 // already moves to the new plan.
-func (b *bench) plan(h *hull, c message.PlanWork) (message.Body, error) {
+func (b *bench) plan(h *hull, c message.PlanWork, club money.Currency) (message.Body, error) {
 	err := desk.First(
 		h.isHere(b),
 		desk.GoodID("work", c.Work),
 		b.goodFindings(h, c.Findings),
-		boat.Known("method", c.Method, message.Methods),
+		boat.Known("method", c.Method, mend.Methods),
 		desk.Within("minutes", c.Minutes, 0, maxMinutes),
+		desk.ClubMoney("cost", c.Cost, club),
 		desk.NotLonger("words", c.Words, desk.MaxWords),
 	)
 	if err == nil && b.works[c.Work] != nil {
@@ -39,7 +42,7 @@ func (b *bench) plan(h *hull, c message.PlanWork) (message.Body, error) {
 			return nil, err
 		}
 	}
-	return message.WorkPlanned{Boat: c.Boat, Work: c.Work, Findings: findings, Method: c.Method, Minutes: c.Minutes, Words: c.Words}, nil
+	return message.WorkPlanned{Boat: c.Boat, Work: c.Work, Findings: findings, Method: c.Method, Minutes: c.Minutes, Cost: c.Cost, Words: c.Words}, nil
 }
 
 // goodFindings wants findings of the boat that are open, each once.
@@ -64,8 +67,9 @@ func (b *bench) goodFindings(h *hull, ids []string) error {
 	return nil
 }
 
-// finish decides that planned work is done.
-func (b *bench) finish(h *hull, c message.FinishWork) (message.Body, error) {
+// finish decides that planned work is done. has are the skills of whoever signs
+// it.
+func (b *bench) finish(h *hull, c message.FinishWork, has craft) (message.Body, error) {
 	w := b.works[c.Work]
 	if err := h.isHere(b); err != nil {
 		return nil, err
@@ -75,7 +79,7 @@ func (b *bench) finish(h *hull, c message.FinishWork) (message.Body, error) {
 		return nil, desk.Unknown("work", "no work under this id is planned for %s", h.name)
 	case w.done:
 		return nil, desk.Conflict("work", "this work is finished already")
-	case w.method == scrap:
+	case w.method == mend.Scrap:
 		return nil, desk.Conflict("work", "scrapping ends the boat: retire it, or plan another method")
 	}
 	left := b.left(w, h)
@@ -84,6 +88,9 @@ func (b *bench) finish(h *hull, c message.FinishWork) (message.Body, error) {
 	}
 	if err := desk.Needed("words", c.Words, "say what was done, in the words that the next household will read"); err != nil {
 		return nil, err
+	}
+	if skill := h.skillFor(w); !has.can(skill) {
+		return nil, fault.New(fault.Forbidden, "this is %s, and you are not signed off for it: whoever is, looks at the work and finishes it", skill)
 	}
 	return message.WorkFinished{Boat: c.Boat, Work: c.Work, Findings: left, Words: c.Words}, nil
 }
@@ -94,9 +101,10 @@ func (b *bench) record(h *hull, c message.RecordTest, tester people.ID, today cl
 	err := desk.First(
 		h.isHere(b),
 		desk.GoodID("test", c.Test),
-		boat.Known("what", c.What, message.Tests),
+		boat.Known("what", c.What, mend.Tests),
 		desk.Needed("reading", c.Reading, "write what was read: how much water, how long, which load"),
 		desk.Past("on", c.On, today),
+		goodNumbers(h, c),
 		b.goodReopened(h, c),
 	)
 	if err == nil && slices.ContainsFunc(b.trials, func(t trial) bool { return t.id == c.Test }) {
@@ -106,8 +114,12 @@ func (b *bench) record(h *hull, c message.RecordTest, tester people.ID, today cl
 		return nil, err
 	}
 	reopened := b.reopened(h, c)
+	numbers := c.TestNumbers
+	if c.What == mend.Load {
+		numbers.LoadPercent = h.shareOfRated(numbers.LoadG)
+	}
 	said := []message.Body{message.TestRecorded{
-		Boat: c.Boat, Test: c.Test, What: c.What, Reading: c.Reading, Passed: c.Passed, Tester: tester, On: c.On, Findings: reopened,
+		Boat: c.Boat, Test: c.Test, What: c.What, Reading: c.Reading, TestNumbers: numbers, Passed: c.Passed, Tester: tester, On: c.On, Findings: reopened,
 	}}
 	for _, id := range reopened {
 		said = append(said, message.FindingReopened{Boat: c.Boat, Finding: id, Test: c.Test})
@@ -212,21 +224,35 @@ func (b *bench) disclosure(h *hull) []message.DisclosedFinding {
 	return lines
 }
 
-// endOf says how a finding ended, to the next household.
+// endOf says how a finding ended, to the next household. What was tried and did
+// not hold is told, too.
 func (b *bench) endOf(h *hull, f finding) string {
 	if f.withdrawn != "" {
 		return "Withdrawn as a mistake: " + f.withdrawn
 	}
-	end := "Left as it was found: it does not hinder use."
-	if e, ended := b.ends[f.id]; ended {
-		end = e.words
-	} else if f.severity == boat.Watch {
-		end = "Left as it was found: keep an eye on it."
+	end, tries := "", b.tries[f.id]
+	for i, t := range tries {
+		if t.failed {
+			end += t.words + " (a test showed that this did not hold). "
+		} else if i == len(tries)-1 {
+			end += t.words
+		}
+	}
+	if _, ended := b.ends[f.id]; !ended {
+		end += b.leftAs(f)
 	}
 	if h.seenBefore(f) {
 		end += " (Two people saw it.)"
 	}
 	return end
+}
+
+// leftAs says that a finding was left.
+func (b *bench) leftAs(f finding) string {
+	if f.severity == boat.Watch {
+		return "Left as it was found: keep an eye on it."
+	}
+	return "Left as it was found: it does not hinder use."
 }
 
 // retire decides that the boat ends as parts.

@@ -1,7 +1,6 @@
 package repair
 
 import (
-	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -11,6 +10,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 )
@@ -45,6 +45,11 @@ func planned(work, method string, findings ...string) message.Body {
 func done(work string, findings ...string) message.Body {
 	return message.WorkFinished{Work: work, Findings: findings, Words: "done as " + work}
 }
+
+// master is signed off for everything.
+var master = craft{map[mend.Skill]bool{mend.HotWork: true, mend.Laminating: true}}
+
+func minutes(n int) message.TestNumbers { return message.TestNumbers{Minutes: n} }
 
 func tested(what message.TestKind, passed bool) message.Body {
 	return message.TestRecorded{Test: "t", What: what, Passed: passed}
@@ -104,45 +109,31 @@ func TestWhichMethodSuitsWhichMaterial(t *testing.T) {
 	}
 }
 
-func TestTheTableOfMethodsUsesTheTradesWords(t *testing.T) {
-	assert.Len(t, fails, len(boat.Materials))
-	for material, rows := range fails {
-		require.NoError(t, boat.Known("", material, boat.Materials))
-		for method, r := range rows {
-			require.Contains(t, message.Methods, method)
-			assert.NotEmpty(t, r.why)
-			assert.Contains(t, []mark{guides, memory, practice}, r.mark)
-		}
-		mends := slices.DeleteFunc(mayDo(material), func(m string) bool { return m == leaveAndWatch || m == scrap })
-		assert.NotEmpty(t, mends, "%s can be mended somehow", material)
-	}
-}
-
 func TestPlanning(t *testing.T) {
 	weld := message.PlanWork{Boat: "b1", Work: "w1", Findings: []string{"f1"}, Method: "weld", Minutes: 90}
-	body, err := benchAfter().plan(kayak(), weld)
+	body, err := benchAfter().plan(kayak(), weld, "USD")
 	require.NoError(t, err)
 	assert.Equal(t, []string{"f1", "g1"}, body.(message.WorkPlanned).Findings, "what two people saw is planned together")
 
 	weld.Findings = []string{"g1", "f2", "f1"}
-	body, err = benchAfter().plan(kayak(), weld)
+	body, err = benchAfter().plan(kayak(), weld, "USD")
 	require.NoError(t, err)
 	assert.Equal(t, []string{"f1", "g1", "f2"}, body.(message.WorkPlanned).Findings)
 
 	withdrawn := kayak()
 	withdrawn.findings[0].withdrawn = "mud"
 	weld.Findings = []string{"g1"}
-	body, err = benchAfter().plan(withdrawn, weld)
+	body, err = benchAfter().plan(withdrawn, weld, "USD")
 	require.NoError(t, err)
 	assert.Equal(t, []string{"g1"}, body.(message.WorkPlanned).Findings, "it stands by itself when the first is withdrawn")
 
-	body, err = benchAfter(planned("w0", "weld", "f1"), done("w0", "f1")).plan(kayak(), weld)
+	body, err = benchAfter(planned("w0", "weld", "f1"), done("w0", "f1")).plan(kayak(), weld, "USD")
 	require.NoError(t, err)
 	assert.Equal(t, []string{"g1"}, body.(message.WorkPlanned).Findings, "what is ended is not planned again")
 
 	three := withdrawn
 	three.findings = append(three.findings, finding{id: "h1", place: three.findings[2].place, sameAs: "f1"})
-	body, err = benchAfter().plan(three, weld)
+	body, err = benchAfter().plan(three, weld, "USD")
 	require.NoError(t, err)
 	assert.Equal(t, []string{"g1", "h1"}, body.(message.WorkPlanned).Findings, "two who saw what the first withdrew saw the same")
 	lines := benchAfter().disclosure(three)
@@ -165,25 +156,25 @@ func TestPlanning(t *testing.T) {
 		"a boat that has left": {benchAfter(), &hull{accepted: true, departed: true}, fault.Conflict, "boat"},
 		"a boat retired":       {benchAfter(message.BoatRetired{}), kayak(), fault.Conflict, "boat"},
 	} {
-		_, err := row.bench.plan(row.hull, weld)
+		_, err := row.bench.plan(row.hull, weld, "USD")
 		t.Log(name)
 		faulttest.Want(t, err, row.kind, row.field)
 	}
 
 	mild := kayak()
 	mild.findings[0].severity = boat.Watch
-	_, err = benchAfter().plan(mild, message.PlanWork{Work: "w1", Findings: []string{"f1"}, Method: "leave and watch"})
+	_, err = benchAfter().plan(mild, message.PlanWork{Work: "w1", Findings: []string{"f1"}, Method: "leave and watch"}, "USD")
 	faulttest.Want(t, err, fault.Invalid, "method") // the other inspector thinks worse of it
 }
 
 func TestAPlanGivesWayToANewerOne(t *testing.T) {
 	b := benchAfter(planned("w1", "weld", "f1", "f2"), planned("w2", "patch", "f1"))
-	body, err := b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"})
+	body, err := b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"}, master)
 	require.NoError(t, err)
 	assert.Equal(t, []string{"f2"}, body.(message.WorkFinished).Findings)
 
 	b = benchAfter(planned("w1", "weld", "f1"), planned("w2", "patch", "f1"))
-	_, err = b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"})
+	_, err = b.finish(kayak(), message.FinishWork{Work: "w1", Words: "welded"}, master)
 	faulttest.Want(t, err, fault.Conflict, "work")
 }
 
@@ -201,13 +192,13 @@ func TestFinishing(t *testing.T) {
 		"without words":   {benchAfter(planned("w1", "weld", "f1")), message.FinishWork{Work: "w1"}, fault.Invalid, "words"},
 		"retired":         {benchAfter(planned("w1", "weld", "f1"), message.BoatRetired{}), end, fault.Conflict, "boat"},
 	} {
-		_, err := row.bench.finish(kayak(), row.end)
+		_, err := row.bench.finish(kayak(), row.end, master)
 		t.Log(name)
 		faulttest.Want(t, err, row.kind, row.field)
 	}
 	withdrawn := kayak()
 	withdrawn.findings[0].withdrawn = "mud"
-	_, err := benchAfter(planned("w1", "weld", "f1")).finish(withdrawn, end)
+	_, err := benchAfter(planned("w1", "weld", "f1")).finish(withdrawn, end, master)
 	faulttest.Want(t, err, fault.Conflict, "work")
 }
 
@@ -229,7 +220,7 @@ func TestWhatAFailedTestReopens(t *testing.T) {
 		"nothing on a boat without work":           {nil, false, nil, nil},
 	} {
 		t.Run(name, func(t *testing.T) {
-			c := message.RecordTest{Boat: "b1", Test: "t9", What: "leak", Reading: "a cup after 20 min", Passed: row.passed, On: day, Findings: row.named}
+			c := message.RecordTest{Boat: "b1", Test: "t9", What: "leak", Reading: "a cup after 20 min", TestNumbers: minutes(20), Passed: row.passed, On: day, Findings: row.named}
 			said, err := benchAfter(row.before...).record(kayak(), c, "tester", day)
 			require.NoError(t, err)
 			assert.Equal(t, row.want, said[0].(message.TestRecorded).Findings)
@@ -240,7 +231,7 @@ func TestWhatAFailedTestReopens(t *testing.T) {
 			assert.Equal(t, row.want, reopened)
 		})
 	}
-	_, err := benchAfter(tested("leak", true)).record(kayak(), message.RecordTest{Test: "t", What: "leak", Reading: "dry", Passed: true, On: day}, "tester", day)
+	_, err := benchAfter(tested("leak", true)).record(kayak(), message.RecordTest{Test: "t", What: "leak", Reading: "dry", TestNumbers: minutes(20), Passed: true, On: day}, "tester", day)
 	faulttest.Want(t, err, fault.Conflict, "test") // recorded under this id before
 
 	withdrawn := kayak()
@@ -280,8 +271,8 @@ func TestBookings(t *testing.T) {
 		"declined after a yes": {benchAfter(), &hull{accepted: true, declined: true}, ""},
 		"a boat only offered":  {benchAfter(), &hull{}, "boat"},
 	} {
-		_, partErr := row.bench.bookPart(row.hull, part, "USD", day)
-		_, hoursErr := row.bench.bookHours(row.hull, hours, day)
+		_, partErr := row.bench.bookPart(row.hull, part, "USD", "p1", day)
+		_, hoursErr := row.bench.bookHours(row.hull, hours, master, day)
 		for _, err := range []error{partErr, hoursErr} {
 			if row.field == "" {
 				assert.NoError(t, err, name)

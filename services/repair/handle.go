@@ -44,11 +44,29 @@ func (s *service) on(ctx context.Context, id boat.ID, decide func(h *hull, b *be
 }
 
 func (s *service) planWork(ctx context.Context, o desk.Order[message.PlanWork]) (desk.Decision, error) {
-	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.plan(h, o.Command) })
+	club, err := s.Currency(ctx)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.plan(h, o.Command, club) })
 }
 
+// finishWork rests on the skills of whoever signs it, as they stand now.
 func (s *service) finishWork(ctx context.Context, o desk.Order[message.FinishWork]) (desk.Decision, error) {
-	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.finish(h, o.Command) })
+	has, at, err := s.craftOf(ctx, o.Actor.Person)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d, err := s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.finish(h, o.Command, has) })
+	return resting(d, at), err
+}
+
+// resting lets a decision rest on one more stream, if there is any.
+func resting(d desk.Decision, at ledger.Expected) desk.Decision {
+	if at.Stream != "" {
+		d.Expect = append(d.Expect, at)
+	}
+	return d
 }
 
 func (s *service) bookPart(ctx context.Context, o desk.Order[message.BookPart]) (desk.Decision, error) {
@@ -56,8 +74,13 @@ func (s *service) bookPart(ctx context.Context, o desk.Order[message.BookPart]) 
 	if err != nil {
 		return desk.Decision{}, err
 	}
+	if o.Command.Pocket != "" {
+		if err := s.goodMember(ctx, "pocket", o.Command.Pocket); err != nil {
+			return desk.Decision{}, err
+		}
+	}
 	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) {
-		return b.bookPart(h, o.Command, club, o.Today())
+		return b.bookPart(h, o.Command, club, o.Actor.Person, o.Today())
 	})
 }
 
@@ -66,20 +89,41 @@ func (s *service) reversePart(ctx context.Context, o desk.Order[message.ReverseP
 }
 
 func (s *service) bookHours(ctx context.Context, o desk.Order[message.BookHours]) (desk.Decision, error) {
-	if err := s.goodWorker(ctx, o.Command.Who); err != nil {
+	if err := s.goodMember(ctx, "who", o.Command.Who); err != nil {
 		return desk.Decision{}, err
 	}
-	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.bookHours(h, o.Command, o.Today()) })
+	has, at, err := s.craftOf(ctx, o.Command.Who)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d, err := s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) {
+		return b.bookHours(h, o.Command, has, o.Today())
+	})
+	return resting(d, at), err
 }
 
-// goodWorker wants a member; whoever books their own hours is one.
-func (s *service) goodWorker(ctx context.Context, who people.ID) error {
-	if err := desk.GoodID("who", who); err != nil {
+func (s *service) recoverMoney(ctx context.Context, o desk.Order[message.RecoverMoney]) (desk.Decision, error) {
+	club, err := s.Currency(ctx)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) {
+		return b.recoverMoney(h, o.Command, club, o.Today())
+	})
+}
+
+func (s *service) reverseRecovery(ctx context.Context, o desk.Order[message.ReverseRecovery]) (desk.Decision, error) {
+	return s.on(ctx, o.Command.Boat, func(_ *hull, b *bench) (message.Body, error) { return b.reverseRecovery(o.Command, o.Today()) })
+}
+
+// goodMember wants a member.
+func (s *service) goodMember(ctx context.Context, field string, who people.ID) error {
+	if err := desk.GoodID(field, who); err != nil {
 		return err
 	}
 	known, err := s.isMember(ctx, who)
 	if err == nil && !known {
-		err = fault.Field("who", "the club has no such member; register them first")
+		err = fault.Field(field, "the club has no such member; register them first")
 	}
 	return err
 }
@@ -113,6 +157,14 @@ func (s *service) declareReady(ctx context.Context, o desk.Order[message.Declare
 	d, err := desk.SayAt(a.at, o.Command.Boat, body)
 	d.Expect = append(d.Expect, ledger.Expected{Stream: message.IntakeBoat(o.Command.Boat), Version: a.hull.intakeVersion})
 	return d, err
+}
+
+// waiveTest is an administrator's; their name stands beside the reason.
+func (s *service) waiveTest(ctx context.Context, o desk.Order[message.WaiveTest]) (desk.Decision, error) {
+	if o.Actor.Person == "" {
+		return desk.Decision{}, fault.New(fault.SignIn, "a waiver is a person's word; sign in as the administrator who gives it")
+	}
+	return s.on(ctx, o.Command.Boat, func(h *hull, b *bench) (message.Body, error) { return b.waive(h, o.Command, o.Actor.Person) })
 }
 
 func (s *service) retireBoat(ctx context.Context, o desk.Order[message.RetireBoat]) (desk.Decision, error) {

@@ -7,6 +7,7 @@ import (
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
 )
 
 // hull is what other rooms say of a boat.
@@ -17,9 +18,28 @@ type hull struct {
 	accepted      bool // also when it was declined later
 	received      bool
 	declined      bool
-	departed      bool      // handed over or sold
+	departed      bool // handed over or sold
+	facts         message.BoatFacts
+	worth         worth
 	intakeVersion int64     // how far the intake room's stream of the boat was heard
 	findings      []finding // in the order in which they were noted
+}
+
+// worth is the newest value of a boat of which both figures stand; without a
+// value nothing is known.
+type worth struct {
+	value              string
+	currency           money.Currency
+	asItLies, repaired int64
+}
+
+// shareOfRated gives a load as a share of what the maker rates, in per cent; 0 when
+// that is not known.
+func (h *hull) shareOfRated(grams int) int {
+	if h.facts.RatedLoadG == 0 {
+		return 0
+	}
+	return grams * 100 / h.facts.RatedLoadG
 }
 
 // finding is one thing that a look-over found.

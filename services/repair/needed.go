@@ -4,89 +4,68 @@ import (
 	"slices"
 	"strings"
 
-	"refloat.example/pkg/boat"
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 )
 
-// rule says when a boat needs a test. mended are the findings that were worked
-// on.
-type rule struct {
-	test    message.TestKind
-	because string
-	mark    mark
-	holds   func(h *hull, mended []finding) bool
-}
-
-// rules lists why tests are needed, in the order of message.Tests.
-var rules = []rule{
-	{"leak", "its shell keeps the water out", practice, func(h *hull, _ []finding) bool { return h.material != boat.PVC }},
-	{"load", "a part that carries load was worked on", practice, func(_ *hull, mended []finding) bool {
-		return slices.ContainsFunc(mended, func(f finding) bool { return f.loadBearing })
-	}},
-	{"fittings", "a fitting was worked on", practice, func(_ *hull, mended []finding) bool {
-		return slices.ContainsFunc(mended, func(f finding) bool { return isFitting(f.place.Part) })
-	}},
-	{"flotation", "bulkheads, foam or bags keep a sit-inside kayak up when it is full of water", guides, func(h *hull, _ []finding) bool {
-		return h.kind == boat.SitInside && h.material != boat.PVC
-	}},
-	{"flotation", "tanks or foam keep a canoe of this material up when it is full of water", memory, func(h *hull, _ []finding) bool {
-		return h.kind == boat.Canoe && (h.material == boat.Composite || h.material == boat.Aluminium)
-	}},
-	{"flotation", "something was found on what keeps it afloat", guides, func(h *hull, _ []finding) bool {
-		return slices.ContainsFunc(h.findings, func(f finding) bool { return f.withdrawn == "" && keepsAfloat(f.place.Part) })
-	}},
-	{"pressure", "it floats on air", practice, func(h *hull, _ []finding) bool { return h.material == boat.PVC }},
-}
-
-func keepsAfloat(p boat.Part) bool {
-	return p == "bulkhead" || p == "foam pillar" || p == "flotation"
-}
-
-func isFitting(p boat.Part) bool { return !p.OfHull() && !keepsAfloat(p) && p != "hull number" }
-
-// need is a test that a boat needs, with the reasons.
-type need struct {
-	test    message.TestKind
-	because string
-}
-
-// needed gives the tests that a boat needs.
-func needed(h *hull, mended []finding) []need {
-	var needs []need
-	for _, r := range rules {
-		if !r.holds(h, mended) {
+// needed gives the tests that the boat needs.
+func (b *bench) needed(h *hull) []mend.Need {
+	of := mend.Boat{Type: h.kind, Material: h.material}
+	for _, f := range h.findings {
+		if f.withdrawn != "" {
 			continue
 		}
-		if last := len(needs) - 1; last >= 0 && needs[last].test == r.test {
-			needs[last].because += "; " + r.because
-			continue
+		of.Found = append(of.Found, f.toMend())
+		if b.ends[f.id].mended {
+			of.Mended = append(of.Mended, f.toMend())
 		}
-		needs = append(needs, need{r.test, r.because})
 	}
-	return needs
-}
-
-// mended gives the findings of a boat that were ended by work on it.
-func (b *bench) mended(h *hull) []finding {
-	return slices.DeleteFunc(slices.Clone(h.findings), func(f finding) bool { return !b.ends[f.id].mended })
+	return mend.Needed(of)
 }
 
 // untested says what is missing of the tests that the boat needs: each must have
-// been passed after the last work, and not failed since.
+// been passed after the last work, and not failed since; or be waived, where it
+// may be, since the last work.
 func (b *bench) untested(h *hull) []string {
 	var missing []string
-	for _, n := range needed(h, b.mended(h)) {
-		t := b.lastTrial(n.test)
-		switch {
-		case t == nil:
-			missing = append(missing, "a "+string(n.test)+" test, because "+n.because)
-		case !t.passed:
-			missing = append(missing, "the "+string(n.test)+" test was failed; make it again")
-		case t.at < b.touched:
-			missing = append(missing, "a "+string(n.test)+" test after the last work")
+	for _, n := range b.needed(h) {
+		if text := b.lacks(n); text != "" {
+			missing = append(missing, text)
 		}
 	}
 	return missing
+}
+
+// lacks says what is missing of one test; nothing when it is passed or waived.
+func (b *bench) lacks(n mend.Need) string {
+	t := b.lastTrial(n.Test)
+	switch {
+	case b.waived(n.Test) != nil:
+		return ""
+	case t == nil:
+		return "a " + string(n.Test) + " test, because " + n.Because
+	case !t.passed:
+		return "the " + string(n.Test) + " test was failed; make it again"
+	case t.at < b.touched:
+		return "a " + string(n.Test) + " test after the last work"
+	}
+	return ""
+}
+
+// waived gives the waiver of a test that still holds: no work and no failed test
+// came after it. Nothing waives a test that nobody may do without.
+func (b *bench) waived(what message.TestKind) *waiver {
+	if !mend.Waivable(what) {
+		return nil
+	}
+	i := slices.IndexFunc(b.waivers, func(w waiver) bool { return w.what == what && w.at > b.touched })
+	if i < 0 {
+		return nil
+	}
+	if t := b.lastTrial(what); t != nil && t.at > b.waivers[i].at {
+		return nil // somebody made it after all
+	}
+	return &b.waivers[i]
 }
 
 // lastTrial gives the newest test of a kind, or nil.

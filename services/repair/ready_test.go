@@ -2,7 +2,6 @@ package repair
 
 import (
 	"fmt"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -14,41 +13,6 @@ import (
 	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 )
-
-func TestWhichTestsABoatNeeds(t *testing.T) {
-	// Common practice; that a boat without working flotation is not let out is in
-	// the published repair guides.
-	on := func(p boat.Part, load bool) finding {
-		return finding{id: "f", place: message.Place{Part: p}, loadBearing: load}
-	}
-	for name, row := range map[string]struct {
-		hull   hull
-		mended []finding
-		want   string
-	}{
-		"a sit-on-top":              {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, nil, "leak"},
-		"a sit-inside":              {hull{kind: boat.SitInside, material: boat.Rotomoulded}, nil, "leak flotation"},
-		"a wooden canoe":            {hull{kind: boat.Canoe, material: boat.Wood}, nil, "leak"},
-		"a metal canoe":             {hull{kind: boat.Canoe, material: boat.Aluminium}, nil, "leak flotation"},
-		"a composite canoe":         {hull{kind: boat.Canoe, material: boat.Composite}, nil, "leak flotation"},
-		"a rigid board":             {hull{kind: boat.Board, material: boat.Composite}, nil, "leak"},
-		"a board that is blown up":  {hull{kind: boat.Board, material: boat.PVC}, nil, "pressure"},
-		"an inflatable":             {hull{kind: boat.Inflatable, material: boat.PVC}, nil, "pressure"},
-		"a seat was mended":         {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("seat", false)}, "leak fittings"},
-		"a hull crack under load":   {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("hull", true)}, "leak load"},
-		"a seat mount under load":   {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("seat mount", true)}, "leak load fittings"},
-		"a hull number was left":    {hull{kind: boat.SitOnTop, material: boat.Rotomoulded}, []finding{on("hull number", false)}, "leak"},
-		"foam found loose":          {hull{kind: boat.SitOnTop, material: boat.Rotomoulded, findings: []finding{on("foam pillar", false)}}, nil, "leak flotation"},
-		"foam found loose, wrongly": {hull{kind: boat.SitOnTop, material: boat.Rotomoulded, findings: []finding{{place: message.Place{Part: "foam pillar"}, withdrawn: "no"}}}, nil, "leak"},
-	} {
-		var got []string
-		for _, n := range needed(&row.hull, row.mended) {
-			got = append(got, string(n.test))
-			assert.NotEmpty(t, n.because)
-		}
-		assert.Equal(t, row.want, strings.Join(got, " "), name)
-	}
-}
 
 // mendedKayak is the story of a kayak that is ready to be declared so.
 func mendedKayak() []message.Body {

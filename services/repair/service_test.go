@@ -10,6 +10,7 @@ import (
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -47,12 +48,25 @@ var (
 )
 
 func test(id string, what message.TestKind, passed bool) message.RecordTest {
-	return message.RecordTest{Boat: "b1", Test: id, What: what, Reading: "after 20 min", Passed: passed, On: today}
+	numbers := message.TestNumbers{Minutes: 20}
+	if what == mend.Load {
+		numbers.LoadG = 90_000
+	}
+	return message.RecordTest{Boat: "b1", Test: id, What: what, Reading: "after 20 min", TestNumbers: numbers, Passed: passed, On: today}
+}
+
+// master gives a repairer who is signed off for everything.
+func master(c *desktest.Club) people.Actor {
+	repairer, administrator := c.Member(people.Repairer), c.Member(people.Administrator)
+	for _, skill := range mend.Skills {
+		c.Do(administrator, message.SignSkill{Person: repairer.Person, Skill: skill, OfAge: true, Words: "three pieces, cut open"})
+	}
+	return repairer
 }
 
 func TestACrackIsMendedTwice(t *testing.T) {
 	c := start(t)
-	repairer := c.Member(people.Repairer)
+	repairer := master(c)
 	intake(c, logged, crack, scratch, again, accepted, received)
 	ready := message.DeclareReady{Boat: "b1", Grade: 3}
 	_, err := c.Try(repairer, ready)
@@ -81,9 +95,9 @@ func TestACrackIsMendedTwice(t *testing.T) {
 	}, c.Kinds(message.RepairBoat("b1")))
 	said := desktest.Said[message.BoatReady](c, message.RepairBoat("b1"))[0]
 	assert.Equal(t, []message.DisclosedFinding{
-		{Finding: "f1", Place: crack.Place, Defect: "crack", End: "welded from both sides"},
+		{Finding: "f1", Place: crack.Place, Defect: "crack", End: "welded from outside (a test showed that this did not hold). welded from both sides"},
 		{Finding: "f2", Place: scratch.Place, Defect: "abrasion", End: "Left as it was found: it does not hinder use."},
-		{Finding: "g1", Place: crack.Place, Defect: "crack", End: "welded from both sides (Two people saw it.)"},
+		{Finding: "g1", Place: crack.Place, Defect: "crack", End: "welded from outside (a test showed that this did not hold). welded from both sides (Two people saw it.)"},
 	}, said.Disclosure)
 	assert.Equal(t, repairer.Person, desktest.Said[message.TestRecorded](c, message.RepairBoat("b1"))[0].Tester)
 	assert.Empty(t, c.Do(repairer, ready).Events, "it is so already")
@@ -92,7 +106,7 @@ func TestACrackIsMendedTwice(t *testing.T) {
 
 func TestAFindingNotedLaterIsAFindingOfItsOwn(t *testing.T) {
 	c := start(t)
-	repairer := c.Member(people.Repairer)
+	repairer := master(c)
 	intake(c, logged, crack, accepted, received)
 	c.Do(repairer, message.PlanWork{Boat: "b1", Work: "w1", Findings: []string{"f1"}, Method: "weld"})
 	c.Do(repairer, message.FinishWork{Boat: "b1", Work: "w1", Words: "welded"})

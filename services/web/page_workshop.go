@@ -6,6 +6,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -112,7 +113,7 @@ func (v *visit) planFields() ([]Section, error) {
 	findings.Required, findings.Value = true, v.r.URL.Query().Get("finding")
 	return []Section{{Fields: []Field{
 		fresh("work"), findings,
-		one("method", "What is to be done", words(message.Methods)).Needed(),
+		one("method", "What is to be done", words(mend.Methods)).Needed(),
 		number("minutes", "Expected time in minutes").Needed(),
 		area("words", "In words"),
 	}}}, nil
@@ -135,7 +136,7 @@ func (v *visit) hoursFields() ([]Section, error) {
 func (v *visit) testFields() ([]Section, error) {
 	return []Section{{Fields: []Field{
 		fresh("test"),
-		one("what", "Which test", words(message.Tests)).Needed(),
+		one("what", "Which test", words(mend.Tests)).Needed(),
 		text("reading", "Reading").Needed().With("As read: \"no water after 20 min\"."),
 		one("passed", "Passed", []Option{{"yes", "yes"}, {"no", "no"}}).Needed(),
 		day("on", "Day").Needed().Starts(v.today().String()),
