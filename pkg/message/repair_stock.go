@@ -1,6 +1,9 @@
 package message
 
 import (
+	"fmt"
+	"strings"
+
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/money"
@@ -24,6 +27,15 @@ var Units = []Unit{Pieces, Metres, Millilitres, Grams}
 // Quantity is an amount of what a bin holds, in thousandths of its unit: 2500 are
 // two and a half metres of cord, or two pieces and a half, which there are not.
 type Quantity int64
+
+// Whole is one unit.
+const Whole Quantity = 1000
+
+// In writes a quantity for people: "2.5 metres".
+func (q Quantity) In(unit Unit) string {
+	text := strings.TrimRight(strings.TrimRight(fmt.Sprintf("%d.%03d", q/Whole, q%Whole), "0"), ".")
+	return text + " " + string(unit)
+}
 
 // RepairBin is a bin's stream: what went in and out of it. A piece can leave only
 // once, because every taking rests on this stream's version.

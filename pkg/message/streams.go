@@ -33,6 +33,10 @@ func MatchingRound(id string) string { return "matching.round/" + id }
 // TreasuryBoat is a boat's stream in the treasury room: its cost book, its sale.
 func TreasuryBoat(id boat.ID) string { return "treasury.boat/" + string(id) }
 
+// TreasuryBin is a bin's cost book: what was bought for it and what was lost. What
+// it gives to a boat stands in the boat's.
+func TreasuryBin(id string) string { return "treasury.bin/" + id }
+
 // TreasurySeries is a series of papers; its version is the last serial number.
 func TreasurySeries(series string) string { return "treasury.series/" + series }
 

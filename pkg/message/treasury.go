@@ -208,6 +208,15 @@ type (
 		// the boat in a way that the paper could certify.
 		Final bool `json:"final,omitempty"`
 	}
+	// SettlePocket ends a debt to a member who paid for something: in a boat's book,
+	// or in a bin's. Entry is the entry that owes it.
+	SettlePocket struct {
+		Boat  boat.ID    `json:"boat,omitempty"`
+		Bin   string     `json:"bin,omitempty"`
+		Entry string     `json:"entry"`
+		How   Settling   `json:"how"`
+		On    clock.Date `json:"on"`
+	}
 	// CancelPaper voids an issued paper.
 	CancelPaper struct {
 		Paper string `json:"paper"`
@@ -223,6 +232,21 @@ func (StateClaim) Verb() string { return "treasury.state-claim" }
 
 // Verb is constant.
 func (IssuePaper) Verb() string { return "treasury.issue-paper" }
+
+// Settling says how a debt to a member ends.
+type Settling string
+
+// How debts to members end.
+const (
+	PaidBack Settling = "paid back"
+	Given    Settling = "given to the club"
+)
+
+// Settlings lists how debts end.
+var Settlings = []Settling{PaidBack, Given}
+
+// Verb is constant.
+func (SettlePocket) Verb() string { return "treasury.settle-pocket" }
 
 // Verb is constant.
 func (CancelPaper) Verb() string { return "treasury.cancel-paper" }
@@ -294,6 +318,11 @@ type (
 	CostBook struct {
 		Boat boat.ID `json:"boat"`
 	}
+	// BinBook asks for a bin's entries. The treasurer or the auditor. It answers
+	// with BoatBook, of no boat.
+	BinBook struct {
+		Bin string `json:"bin"`
+	}
 	// BoatBook is a boat's cost book: what was posted, in order, and what each
 	// account comes to. Debits are positive.
 	BoatBook struct {
@@ -315,6 +344,9 @@ func (YearTotals) Verb() string { return "treasury.year-totals" }
 
 // Verb is constant.
 func (DonorPapers) Verb() string { return "treasury.donor-papers" }
+
+// Verb is constant.
+func (BinBook) Verb() string { return "treasury.bin-book" }
 
 // Verb is constant.
 func (CostBook) Verb() string { return "treasury.cost-book" }

@@ -1,7 +1,6 @@
 package repair
 
 import (
-	"fmt"
 	"math/big"
 
 	"refloat.example/pkg/boat"
@@ -13,11 +12,8 @@ import (
 	"refloat.example/pkg/people"
 )
 
-// whole is one unit of a bin, in which quantities are thousandths.
-const whole = 1000
-
 // mostQuantity bounds what a bin holds: a million of its unit.
-const mostQuantity = 1_000_000 * whole
+const mostQuantity = 1_000_000 * message.Whole
 
 // bin is what a bin's own stream adds up to. What it holds is worth what was paid
 // for it, less what left it at the average of that moment; an empty bin is worth
@@ -114,23 +110,7 @@ func average(cost money.Amount, part, of message.Quantity) money.Amount {
 }
 
 // says writes a quantity of the bin for people.
-func (b *bin) says(quantity message.Quantity) string { return Measure(quantity, b.opened.Unit) }
-
-// Measure writes a quantity with its unit: "2.5 metres".
-func Measure(quantity message.Quantity, unit message.Unit) string {
-	text := fmt.Sprintf("%d", quantity/whole)
-	if rest := quantity % whole; rest != 0 {
-		text += "." + trimZeros(fmt.Sprintf("%03d", rest))
-	}
-	return text + " " + string(unit)
-}
-
-func trimZeros(digits string) string {
-	for digits != "" && digits[len(digits)-1] == '0' {
-		digits = digits[:len(digits)-1]
-	}
-	return digits
-}
+func (b *bin) says(quantity message.Quantity) string { return quantity.In(b.opened.Unit) }
 
 // known wants a bin that was opened.
 func (b *bin) known() error {
@@ -156,7 +136,7 @@ func (b *bin) goodQuantity(quantity message.Quantity) error {
 	switch {
 	case quantity < 1 || quantity > mostQuantity:
 		return fault.Field("quantity", "must be more than nothing and at most %s", b.says(mostQuantity))
-	case b.opened.Unit == message.Pieces && quantity%whole != 0:
+	case b.opened.Unit == message.Pieces && quantity%message.Whole != 0:
 		return fault.Field("quantity", "there are only whole pieces")
 	}
 	return nil

@@ -114,11 +114,11 @@ func keepMoney(exec desk.Executor, body message.Body) error {
 		return exec(`UPDATE repair.boat SET value = $2, value_currency = $3, as_it_lies = $4, repaired = $5 WHERE boat = $1`,
 			b.Boat, b.Value, b.Repaired.Value.Currency, b.AsItLies.Value.Minor, b.Repaired.Value.Minor)
 	case message.StockTaken:
-		return exec(`INSERT INTO repair.material (entry, boat, minor, currency) VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING`,
-			b.Entry, b.Boat, b.Cost.Minor, b.Cost.Currency)
+		return exec(`INSERT INTO repair.material (bin, entry, boat, minor, currency) VALUES ($1, $2, $3, $4, $5) ON CONFLICT DO NOTHING`,
+			b.Bin, b.Entry, b.Boat, b.Cost.Minor, b.Cost.Currency)
 	case message.StockReturned:
-		return exec(`INSERT INTO repair.material (entry, boat, minor, currency) VALUES ($1, $2, $3, $4) ON CONFLICT DO NOTHING`,
-			b.Entry, b.Boat, -b.Cost.Minor, b.Cost.Currency)
+		return exec(`INSERT INTO repair.material (bin, entry, boat, minor, currency) VALUES ($1, $2, $3, $4, $5) ON CONFLICT DO NOTHING`,
+			b.Bin, b.Entry, b.Boat, -b.Cost.Minor, b.Cost.Currency)
 	}
 	return nil
 }

@@ -15,8 +15,14 @@ import (
 // The accounts. Their names stand in the book for ever.
 const (
 	cash        = "cash"
-	costAccount = "boat:cost"             // paid for boats themselves
-	parts       = "boat:parts"            // parts, consumables, outside work
+	costAccount = "boat:cost"         // paid for boats themselves
+	parts       = "boat:parts"        // parts and consumables
+	outside     = "boat:outside work" // what others did for money
+	fees        = "boat:fees"
+	recovered   = "boat:recovered"        // what came back: refunds, parts sold on or kept
+	stock       = "stock"                 // what lies in the bins
+	losses      = "stock losses"          // spoiled, lost, counted wrong
+	pockets     = "gifts of volunteers"   // what members did not want back
 	giftAccount = "boat:gift in kind"     // gifts, at their value on the day
 	contributed = "contributions in kind" // the other side of it
 	partsGiven  = "gift of parts"         // parts that donors paid for
@@ -34,6 +40,21 @@ func paidFrom(p message.Payer) string {
 		return owed
 	}
 	return cash
+}
+
+// workshopAccounts are what a boat cost in the workshop, less what came back.
+var workshopAccounts = []string{parts, outside, fees, recovered}
+
+// spentOn gives the account on which spending on a boat is kept. What is not known
+// here is taken for a part.
+func spentOn(what message.Spending) string {
+	switch what {
+	case message.ForOutside:
+		return outside
+	case message.ForFee:
+		return fees
+	}
+	return parts
 }
 
 // entry makes an entry of two lines.

@@ -1,6 +1,9 @@
 package treasury
 
 import (
+	"slices"
+
+	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
@@ -95,4 +98,34 @@ func (g gift) issuable(by people.ID, on clock.Date) error {
 		return fault.New(fault.Forbidden, "the value of this boat was given by its donor; another member has to value it first")
 	}
 	return apart(by, g.giver)
+}
+
+// settle decides to end a debt to a member for something they paid for.
+func (b *book) settle(c message.SettlePocket, today clock.Date) (message.EntryPosted, error) {
+	var none message.EntryPosted
+	err := desk.First(
+		boat.Known("how", c.How, message.Settlings),
+		desk.Past("on", c.On, today),
+	)
+	if err != nil {
+		return none, err
+	}
+	first, id := b.entry(c.Entry), "settled-"+c.Entry
+	switch {
+	case first == nil:
+		return none, desk.Unknown("entry", "no such entry stands in this book")
+	case !slices.ContainsFunc(first.Lines, func(l message.EntryLine) bool { return l.Account == owed && l.Amount.Minor < 0 }):
+		return none, desk.Conflict("entry", "nothing is owed to a member for this entry")
+	case b.reversed[c.Entry]:
+		return none, desk.Conflict("entry", "this entry was taken back; nothing is owed for it any more")
+	case b.entry(id) != nil:
+		return none, desk.Conflict("entry", "this debt was settled before")
+	case c.On.Before(first.On):
+		return none, fault.Field("on", "lies before the day of the entry, %s", first.On)
+	}
+	amount := first.Lines[0].Amount
+	if c.How == message.Given {
+		return entry(first.Boat, id, c.On, "given by the member who paid: "+first.Words, owed, pockets, amount), nil
+	}
+	return entry(first.Boat, id, c.On, "paid back to the member: "+first.Words, owed, cash, amount), nil
 }

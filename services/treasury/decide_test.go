@@ -2,6 +2,7 @@ package treasury
 
 import (
 	"fmt"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -146,7 +147,7 @@ func TestAnEntryThatDoesNotBalanceIsRefused(t *testing.T) {
 		err := balanced(message.EntryPosted{Entry: "e", Lines: row.lines})
 		assert.Equal(t, row.good, err == nil, "%s: %v", row.name, err)
 		d := desk.Decision{}
-		err = sayEntries(&d, []message.EntryPosted{{Boat: "b1", Entry: "e", Lines: row.lines}})
+		err = sayEntries(&d, message.TreasuryBoat("b1"), []message.EntryPosted{{Boat: "b1", Entry: "e", Lines: row.lines}})
 		assert.Equal(t, row.good, err == nil && len(d.Events) == 1, row.name)
 	}
 }
@@ -204,6 +205,80 @@ func TestAGiftIsInTheBooksAtItsNewestValue(t *testing.T) {
 	}
 }
 
+func sumOfLines(lines []message.EntryLine) int64 {
+	sum := int64(0)
+	for _, l := range lines {
+		sum += l.Amount.Minor
+	}
+	return sum
+}
+
+func TestWhatMovesInTheWorkshopAndItsBins(t *testing.T) {
+	b := &book{}
+	for name, row := range map[string]struct {
+		entries       []message.EntryPosted
+		debit, credit string
+	}{
+		"outside work":         {b.booked(message.PartBooked{Boat: "b1", Entry: "e", What: message.ForOutside, Cost: usd(5), PaidBy: message.ClubPays}), "boat:outside work", "cash"},
+		"a fee":                {b.booked(message.PartBooked{Boat: "b1", Entry: "e", What: message.ForFee, Cost: usd(5), PaidBy: message.OwnPocket}), "boat:fees", "owed to volunteers"},
+		"money that came in":   {b.cameIn(message.MoneyRecovered{Boat: "b1", Entry: "e", Amount: usd(5)}), "cash", "boat:recovered"},
+		"bought for a bin":     {b.stocked(message.StockBought{Bin: "n", Entry: "e", Cost: usd(5), PaidBy: message.ClubPays}), "stock", "cash"},
+		"by a member":          {b.stocked(message.StockBought{Bin: "n", Entry: "e", Cost: usd(5), PaidBy: message.OwnPocket}), "stock", "owed to volunteers"},
+		"taken for a boat":     {b.fromStock(message.StockTaken{Bin: "n", Boat: "b1", Entry: "e", Cost: usd(5)}), "boat:parts", "stock"},
+		"come back":            {b.toStock(message.StockReturned{Bin: "n", Boat: "b1", Entry: "e", Cost: usd(5)}), "stock", "boat:parts"},
+		"written off":          {b.lost(message.StockWrittenOff{Bin: "n", Entry: "e", Cost: usd(5)}), "stock losses", "stock"},
+		"kept of a boat":       {b.kept(message.StockSalvaged{Bin: "n", Boat: "b1", Entry: "e", Value: usd(5)}), "stock", "boat:recovered"},
+		"what cost nothing is": {b.fromStock(message.StockTaken{Bin: "n", Boat: "b1", Entry: "e", Cost: usd(0)}), "", ""},
+	} {
+		if row.debit == "" {
+			assert.Empty(t, row.entries, name)
+			continue
+		}
+		require.Len(t, row.entries, 1, name)
+		assert.Equal(t, []message.EntryLine{{Account: row.debit, Amount: usd(5)}, {Account: row.credit, Amount: usd(-5)}}, row.entries[0].Lines, name)
+	}
+}
+
+func TestADebtToAMemberEndsOnce(t *testing.T) {
+	own := message.PartBooked{Boat: "b1", Entry: "e", Words: "rod", Cost: usd(900), PaidBy: message.OwnPocket, On: day}
+	clubs := message.PartBooked{Boat: "b1", Entry: "c", Words: "rod", Cost: usd(900), PaidBy: message.ClubPays, On: day}
+	c := message.SettlePocket{Boat: "b1", Entry: "part-e", How: message.PaidBack, On: day}
+	for how, credit := range map[message.Settling]string{message.PaidBack: "cash", message.Given: "gifts of volunteers"} {
+		b := &book{}
+		b.fold(b.booked(own))
+		c.How = how
+		e, err := b.settle(c, day)
+		require.NoError(t, err)
+		assert.Equal(t, []message.EntryLine{{Account: "owed to volunteers", Amount: usd(900)}, {Account: credit, Amount: usd(-900)}}, e.Lines)
+		b.fold([]message.EntryPosted{e})
+		_, err = b.settle(c, day)
+		faulttest.Want(t, err, fault.Conflict, "entry")
+	}
+	b := &book{}
+	b.fold(b.booked(own))
+	b.fold(b.booked(clubs))
+	for name, row := range map[string]struct {
+		change func(*message.SettlePocket)
+		kind   fault.Kind
+		field  string
+	}{
+		"an entry that is none": {func(c *message.SettlePocket) { c.Entry = "part-x" }, fault.Unknown, "entry"},
+		"the club's own":        {func(c *message.SettlePocket) { c.Entry = "part-c" }, fault.Conflict, "entry"},
+		"forgotten":             {func(c *message.SettlePocket) { c.How = "forgotten" }, fault.Invalid, "how"},
+		"before it was owed":    {func(c *message.SettlePocket) { c.On = day.AddDays(-1) }, fault.Invalid, "on"},
+		"a day to come":         {func(c *message.SettlePocket) { c.On = day.AddDays(1) }, fault.Invalid, "on"},
+	} {
+		changed := c
+		row.change(&changed)
+		_, err := b.settle(changed, day)
+		t.Log(name)
+		faulttest.Want(t, err, row.kind, row.field)
+	}
+	b.fold(b.takenBack("part-e", day, "another boat's"))
+	_, err := b.settle(c, day)
+	faulttest.Want(t, err, fault.Conflict, "entry")
+}
+
 // Whatever is booked, taken back, valued and sold, in whatever order and however
 // often it is heard: every entry balances, no id stands twice, and what was taken
 // back leaves nothing.
@@ -219,7 +294,7 @@ func TestTheBooksStayBalanced(t *testing.T) {
 		spent := map[string]int64{} // parts that stand, reckoned apart
 		heard := map[string]message.PartBooked{}
 		for range rapid.IntRange(1, 40).Draw(t, "steps") {
-			switch rapid.IntRange(0, 4).Draw(t, "step") {
+			switch rapid.IntRange(0, 6).Draw(t, "step") {
 			case 0:
 				id := fmt.Sprint("p", rapid.IntRange(0, 9).Draw(t, "part"))
 				p, again := heard[id]
@@ -231,7 +306,7 @@ func TestTheBooksStayBalanced(t *testing.T) {
 				b.fold(b.booked(p))
 			case 1:
 				id := fmt.Sprint("p", rapid.IntRange(0, 9).Draw(t, "part"))
-				b.fold(b.takenBack(message.PartReversed{Boat: "b1", Entry: id, On: day, Why: "wrong"}))
+				b.fold(b.takenBack("part-"+id, day, "wrong"))
 				spent[id] = 0
 			case 2:
 				b.fold(b.paid(r))
@@ -243,7 +318,23 @@ func TestTheBooksStayBalanced(t *testing.T) {
 					b.Fold(message.Event{}, said)
 					b.fold(sale(said, r.name))
 				}
+			case 5:
+				entry, minor := fmt.Sprint("s", rapid.IntRange(0, 5).Draw(t, "stock")), rapid.Int64Range(0, 5_000).Draw(t, "cost")
+				b.fold(slices.Concat(
+					b.fromStock(message.StockTaken{Bin: "n", Boat: "b1", Entry: entry, Name: "cord", Cost: usd(minor), On: day}),
+					b.toStock(message.StockReturned{Bin: "m", Boat: "b1", Entry: entry, Cost: usd(minor), On: day}),
+					b.kept(message.StockSalvaged{Bin: "n", Boat: "b1", Entry: entry, Value: usd(minor), On: day}),
+					b.cameIn(message.MoneyRecovered{Boat: "b1", Entry: entry, Amount: usd(minor), On: day}),
+				))
+			case 6:
+				c := message.SettlePocket{Boat: "b1", Entry: fmt.Sprint("part-p", rapid.IntRange(0, 9).Draw(t, "part")), How: rapid.SampledFrom(message.Settlings).Draw(t, "how"), On: day}
+				if e, err := b.settle(c, day); err == nil {
+					b.fold([]message.EntryPosted{e})
+				}
 			}
+			lines, err := balances(b.entries)
+			require.NoError(t, err)
+			require.Zero(t, sumOfLines(lines), "at every position")
 		}
 		ids := map[string]bool{}
 		for _, e := range b.entries {
@@ -259,8 +350,17 @@ func TestTheBooksStayBalanced(t *testing.T) {
 		var all, inParts, wantParts int64
 		for _, l := range lines {
 			all += l.Amount.Minor
-			if l.Account == parts {
-				inParts = l.Amount.Minor
+			if l.Account == parts || l.Account == stock || l.Account == recovered {
+				inParts += l.Amount.Minor
+			}
+			if l.Account == cash {
+				cameIn := int64(0)
+				for _, e := range b.entries {
+					if e.Lines[1].Account == recovered && e.Lines[0].Account == cash {
+						cameIn += e.Lines[0].Amount.Minor
+					}
+				}
+				inParts += cameIn
 			}
 		}
 		for _, minor := range spent {

@@ -10,6 +10,13 @@
 //	a part, paid by the club             boat:parts             cash
 //	a part, paid by the donor            boat:parts             gift of parts
 //	a part, out of a member's pocket     boat:parts             owed to volunteers
+//	outside work, a fee                  boat:outside work…     as for a part
+//	money came in for a boat             cash                   boat:recovered
+//	something was bought for a bin       stock                  cash, or owed
+//	a bin gave something to a boat       boat:parts             stock
+//	a bin lost something                 stock losses           stock
+//	a retired boat's part was kept       stock                  boat:recovered
+//	a member was paid back, or gave it   owed to volunteers     cash, or gifts of volunteers
 //	a gift, at its value that day        boat:gift in kind      contributions in kind
 //	a boat was sold                      cash                   sales
 //

@@ -5,6 +5,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 )
@@ -40,7 +41,7 @@ func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) 
 	if err := d.Say(at.Stream, c.Boat, said); err != nil {
 		return d, err
 	}
-	return d, sayEntries(&d, sale(said, r.name))
+	return d, sayEntries(&d, at.Stream, sale(said, r.name))
 }
 
 func (s *service) stateClaim(ctx context.Context, o desk.Order[message.StateClaim]) (desk.Decision, error) {
@@ -86,6 +87,49 @@ func (s *service) cancelPaper(ctx context.Context, o desk.Order[message.CancelPa
 	d := desk.Decision{Expect: []ledger.Expected{at}}
 	said := message.PaperCancelled{Paper: c.Paper, Serial: p.noted.Serial, Boat: p.noted.Boat, Why: c.Why}
 	return d, d.Say(at.Stream, p.noted.Boat, said)
+}
+
+// settlePocket ends a debt to a member: they were paid, or gave it.
+func (s *service) settlePocket(ctx context.Context, o desk.Order[message.SettlePocket]) (desk.Decision, error) {
+	c := o.Command
+	stream, err := bookOf(c)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	b, at, err := desk.Load[book](ctx, s.Log, stream)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	said, err := b.settle(c, o.Today())
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	d := desk.Decision{Expect: []ledger.Expected{at}}
+	return d, sayEntries(&d, stream, []message.EntryPosted{said})
+}
+
+// bookOf gives the book in which the debt stands: a boat's or a bin's.
+func bookOf(c message.SettlePocket) (string, error) {
+	switch {
+	case (c.Boat == "") == (c.Bin == ""):
+		return "", fault.Field("boat", "say either the boat or the bin")
+	case c.Boat != "":
+		return message.TreasuryBoat(c.Boat), desk.GoodID("boat", c.Boat)
+	}
+	return message.TreasuryBin(c.Bin), desk.GoodID("bin", c.Bin)
+}
+
+// binBook gives a bin's entries and what each account comes to.
+func (s *service) binBook(ctx context.Context, _ desk.Caller, q message.BinBook) (message.BoatBook, error) {
+	if err := desk.GoodID("bin", q.Bin); err != nil {
+		return message.BoatBook{}, err
+	}
+	b, _, err := desk.Load[book](ctx, s.Log, message.TreasuryBin(q.Bin))
+	if err != nil {
+		return message.BoatBook{}, err
+	}
+	sums, err := balances(b.entries)
+	return message.BoatBook{Entries: append([]message.EntryPosted{}, b.entries...), Balances: sums}, err
 }
 
 // costBook gives a boat's entries and what each account comes to.

@@ -223,3 +223,32 @@ func TestTheYearAsAWorkbookAddsUp(t *testing.T) {
 	_, err = excelize.OpenReader(bytes.NewReader(empty.File))
 	assert.NoError(t, err)
 }
+
+// A bin's own book, and what it gives to a boat in the boat's: together the stock
+// account is what the bin is worth.
+func TestTheStockHasBooksOfItsOwn(t *testing.T) {
+	c := start(t)
+	treasurer := c.Member(people.Treasurer)
+	gift(t, c, "b1")
+	say := func(id boat.ID, body message.Body) { c.Say(message.RepairBin("n1"), string(id), body) }
+	say("", message.BinOpened{Bin: "n1", Name: "deck line", Unit: message.Metres})
+	say("", message.StockBought{Bin: "n1", Entry: "e1", Quantity: 50_000, Cost: usd(4_200), PaidBy: message.OwnPocket, Pocket: "p1", On: today})
+	say("b1", message.StockTaken{Bin: "n1", Boat: "b1", Entry: "e2", Name: "deck line", Unit: message.Metres, Quantity: 6_000, Cost: usd(504), On: today})
+	say("b1", message.StockReturned{Bin: "n1", Boat: "b1", Entry: "e3", Of: "e2", Quantity: 1_000, Cost: usd(84), On: today, Why: "too long"})
+	say("", message.StockWrittenOff{Bin: "n1", Entry: "e4", Quantity: 2_000, Cost: usd(168), On: today, Why: "chafed"})
+	c.Settle()
+	c.Do(treasurer, message.SettlePocket{Bin: "n1", Entry: "bought-n1-e1", How: message.Given, On: today})
+	bin := desktest.Ask[message.BoatBook](c, treasurer, message.BinBook{Bin: "n1"})
+	assert.Equal(t, []message.EntryLine{
+		{Account: "gifts of volunteers", Amount: usd(-4_200)}, {Account: "owed to volunteers", Amount: usd(0)},
+		{Account: "stock", Amount: usd(4_032)}, {Account: "stock losses", Amount: usd(168)},
+	}, bin.Balances)
+	book := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "b1"})
+	assert.Contains(t, book.Balances, message.EntryLine{Account: "boat:parts", Amount: usd(420)})
+	assert.Contains(t, book.Balances, message.EntryLine{Account: "stock", Amount: usd(-420)})
+	c.Settle()
+	totals := desktest.Ask[message.Totals](c, treasurer, message.YearTotals{Year: 2026})
+	require.Len(t, totals.Boats, 1, "a bin is no boat")
+	assert.Equal(t, usd(420), totals.Boats[0].Parts)
+	c.RebuildIsTheSame(treasury.Name)
+}

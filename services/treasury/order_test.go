@@ -23,12 +23,15 @@ func orders() map[string]desk.Commanded {
 		"claim":  message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
 		"issue":  message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
 		"cancel": message.CancelPaper{Paper: "p1", Why: "wrong name"},
+		"settle": message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
 	}
 }
 
 func ready(t *testing.T, c *desktest.Club) people.Actor {
 	gift(t, c, "b1")
 	gift(t, c, "b0")
+	c.Say(message.RepairBoat("b1"), "b1", part("b1", "own", 700, message.OwnPocket))
+	c.Settle()
 	treasurer := c.Member(people.Treasurer)
 	c.Do(treasurer, message.IssuePaper{Boat: "b0", Paper: "p1", On: today, Final: true})
 	return treasurer
@@ -40,7 +43,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "issue", "sell", "cancel"} {
+	for _, name := range []string{"claim", "issue", "sell", "cancel", "settle"} {
 		c.Do(treasurer, orders()[name])
 	}
 }
@@ -49,15 +52,15 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer: {"print", "papers", "totals", "export", "book"},
-		people.Auditor:   {"totals", "export", "book"},
+		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin"},
+		people.Auditor:   {"totals", "export", "book", "bin"},
 	}
 	for _, role := range people.Roles {
 		by := c.Member(role)
 		c.Settle()
 		for name, q := range map[string]desk.Commanded{
 			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
-			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"},
+			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "bin": message.BinBook{Bin: "n1"},
 		} {
 			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)
 			if slices.Contains(may[role], name) {
@@ -96,6 +99,10 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			one("boat", ""), unknown("boat"), one("paper", ""), one("paper", "a b"), {map[string]any{"paper": "p1"}, "paper", fault.Conflict},
 			one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-19"), one("final", "yes"),
 		},
+		"settle": {
+			one("boat", ""), one("boat", "a b"), {map[string]any{"bin": "n1"}, "boat", fault.Invalid}, {map[string]any{"boat": "", "bin": "a b"}, "bin", fault.Invalid},
+			unknown("entry"), one("how", "never"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"),
+		},
 		"cancel": {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
 	}
 	c.WritesNothing(func() {
@@ -107,7 +114,7 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 		}
 	})
 	for field, q := range map[string]desk.Commanded{
-		"year": message.YearTotals{Year: 20}, "format": message.ExportYear{Year: 2026, Format: "pdf"}, "donor": message.DonorPapers{}, "boat": message.CostBook{},
+		"year": message.YearTotals{Year: 20}, "format": message.ExportYear{Year: 2026, Format: "pdf"}, "donor": message.DonorPapers{}, "boat": message.CostBook{}, "bin": message.BinBook{},
 	} {
 		_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: treasurer}, q)
 		faulttest.Want(t, err, fault.Invalid, field)

@@ -1,6 +1,9 @@
 package treasury
 
 import (
+	"cmp"
+
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -22,17 +25,54 @@ func (b *book) booked(p message.PartBooked) []message.EntryPosted {
 	if p.Cost.IsZero() || b.entry(id) != nil {
 		return nil
 	}
-	return []message.EntryPosted{entry(p.Boat, id, p.On, p.Words, parts, paidFrom(p.PaidBy), p.Cost)}
+	return []message.EntryPosted{entry(p.Boat, id, p.On, p.Words, spentOn(p.What), paidFrom(p.PaidBy), p.Cost)}
 }
 
-// takenBack is the entry that takes a part back.
-func (b *book) takenBack(p message.PartReversed) []message.EntryPosted {
-	id := "part-" + p.Entry
+// cameIn is the entry for money that came in for a boat in the workshop.
+func (b *book) cameIn(m message.MoneyRecovered) []message.EntryPosted {
+	return b.once(entry(m.Boat, "recovered-"+m.Entry, m.On, m.Words, cash, recovered, m.Amount))
+}
+
+// once leaves out an entry that moves nothing or was posted before.
+func (b *book) once(e message.EntryPosted) []message.EntryPosted {
+	if e.Lines[0].Amount.IsZero() || b.entry(e.Entry) != nil {
+		return nil
+	}
+	return []message.EntryPosted{e}
+}
+
+// takenBack is the entry that takes one back.
+func (b *book) takenBack(id string, on clock.Date, why string) []message.EntryPosted {
 	first := b.entry(id)
 	if first == nil || b.reversed[id] {
 		return nil
 	}
-	return []message.EntryPosted{opposite(*first, p.On, p.Why)}
+	return []message.EntryPosted{opposite(*first, on, why)}
+}
+
+// stocked is the entry for what was bought for a bin. It is no boat's yet.
+func (b *book) stocked(m message.StockBought) []message.EntryPosted {
+	return b.once(entry("", "bought-"+m.Bin+"-"+m.Entry, m.On, cmp.Or(m.Words, "for the stock"), stock, paidFrom(m.PaidBy), m.Cost))
+}
+
+// fromStock is the entry for what a bin gave to a boat.
+func (b *book) fromStock(m message.StockTaken) []message.EntryPosted {
+	return b.once(entry(m.Boat, "stock-"+m.Bin+"-"+m.Entry, m.On, m.Name+" from the stock", parts, stock, m.Cost))
+}
+
+// toStock is the entry for what came back from a boat.
+func (b *book) toStock(m message.StockReturned) []message.EntryPosted {
+	return b.once(entry(m.Boat, "stock-"+m.Bin+"-"+m.Entry, m.On, m.Why, stock, parts, m.Cost))
+}
+
+// lost is the entry for what is gone from a bin.
+func (b *book) lost(m message.StockWrittenOff) []message.EntryPosted {
+	return b.once(entry("", "lost-"+m.Bin+"-"+m.Entry, m.On, m.Why, losses, stock, m.Cost))
+}
+
+// kept is the entry for a part of a retired boat that goes into a bin.
+func (b *book) kept(m message.StockSalvaged) []message.EntryPosted {
+	return b.once(entry(m.Boat, "kept-"+m.Bin+"-"+m.Entry, m.On, m.Words, stock, recovered, m.Value))
 }
 
 // sale is the entry for what a boat fetched; none when it fetched nothing.

@@ -17,11 +17,33 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 	case message.PartBooked:
 		return s.post(ctx, e, "part", b.Boat, func(k *book) []message.EntryPosted { return k.booked(b) })
 	case message.PartReversed:
-		return s.post(ctx, e, "part-back", b.Boat, func(k *book) []message.EntryPosted { return k.takenBack(b) })
+		return s.post(ctx, e, "part-back", b.Boat, func(k *book) []message.EntryPosted { return k.takenBack("part-"+b.Entry, b.On, b.Why) })
+	case message.MoneyRecovered:
+		return s.post(ctx, e, "recovered", b.Boat, func(k *book) []message.EntryPosted { return k.cameIn(b) })
+	case message.RecoveryReversed:
+		return s.post(ctx, e, "recovered-back", b.Boat, func(k *book) []message.EntryPosted { return k.takenBack("recovered-"+b.Entry, b.On, b.Why) })
 	case message.BoatReceived:
 		return s.take(ctx, e, b.Boat)
 	case message.BoatValued:
 		return s.take(ctx, e, b.Boat)
+	}
+	return s.reactStock(ctx, e, body)
+}
+
+// reactStock posts what moved in and out of the bins: with a boat in its own
+// book, else in the bin's.
+func (s *service) reactStock(ctx context.Context, e message.Event, body message.Body) error {
+	switch b := body.(type) {
+	case message.StockBought:
+		return s.postIn(ctx, e, "stock", message.TreasuryBin(b.Bin), func(k *book) []message.EntryPosted { return k.stocked(b) })
+	case message.StockTaken:
+		return s.post(ctx, e, "stock", b.Boat, func(k *book) []message.EntryPosted { return k.fromStock(b) })
+	case message.StockReturned:
+		return s.post(ctx, e, "stock", b.Boat, func(k *book) []message.EntryPosted { return k.toStock(b) })
+	case message.StockWrittenOff:
+		return s.postIn(ctx, e, "stock", message.TreasuryBin(b.Bin), func(k *book) []message.EntryPosted { return k.lost(b) })
+	case message.StockSalvaged:
+		return s.post(ctx, e, "stock", b.Boat, func(k *book) []message.EntryPosted { return k.kept(b) })
 	}
 	return nil
 }
@@ -51,24 +73,29 @@ func (s *service) take(ctx context.Context, e message.Event, id boat.ID) error {
 
 // post says the entries that a boat's book comes to.
 func (s *service) post(ctx context.Context, cause message.Event, name string, id boat.ID, entries func(*book) []message.EntryPosted) error {
+	return s.postIn(ctx, cause, name, message.TreasuryBoat(id), entries)
+}
+
+// postIn says the entries that a book comes to, a boat's or a bin's.
+func (s *service) postIn(ctx context.Context, cause message.Event, name, stream string, entries func(*book) []message.EntryPosted) error {
 	return s.SayAnew(ctx, cause, name, func() (desk.Decision, error) {
-		k, at, err := desk.Load[book](ctx, s.Log, message.TreasuryBoat(id))
+		k, at, err := desk.Load[book](ctx, s.Log, stream)
 		if err != nil {
 			return desk.Decision{}, err
 		}
 		d := desk.Decision{Expect: []ledger.Expected{at}}
-		err = sayEntries(&d, entries(&k))
+		err = sayEntries(&d, stream, entries(&k))
 		return d, err
 	})
 }
 
 // sayEntries adds entries to a decision, if they balance.
-func sayEntries(d *desk.Decision, entries []message.EntryPosted) error {
+func sayEntries(d *desk.Decision, stream string, entries []message.EntryPosted) error {
 	for _, e := range entries {
 		if err := balanced(e); err != nil {
 			return err
 		}
-		if err := d.Say(message.TreasuryBoat(e.Boat), e.Boat, e); err != nil {
+		if err := d.Say(stream, e.Boat, e); err != nil {
 			return err
 		}
 	}

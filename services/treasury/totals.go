@@ -73,7 +73,7 @@ func (s *service) boatsOf(ctx context.Context, year int, club money.Currency) ([
 		WITH spent AS (
 			SELECT line.boat, currency,
 				coalesce(sum(minor) FILTER (WHERE account = $4), 0)::bigint AS paid,
-				coalesce(sum(minor) FILTER (WHERE account = $5), 0)::bigint AS parts,
+				coalesce(sum(minor) FILTER (WHERE account = ANY($5)), 0)::bigint AS parts,
 				coalesce(-sum(minor) FILTER (WHERE account = $6), 0)::bigint AS fetched,
 				coalesce(sum(minor) FILTER (WHERE account = $7), 0)::bigint AS gifted
 			FROM treasury.line JOIN treasury.entry USING (boat, entry)
@@ -90,7 +90,7 @@ func (s *service) boatsOf(ctx context.Context, year int, club money.Currency) ([
 		SELECT boat, name, state, currency, paid, parts, fetched, gifted,
 			CASE WHEN row_number() OVER (PARTITION BY boat ORDER BY currency <> $3, currency) = 1 THEN coalesce(minutes, 0) ELSE 0 END
 		FROM involved JOIN treasury.boat USING (boat) LEFT JOIN worked USING (boat)
-		ORDER BY name, boat, currency <> $3, currency`, from, to, club, costAccount, parts, sales, giftAccount)
+		ORDER BY name, boat, currency <> $3, currency`, from, to, club, costAccount, workshopAccounts, sales, giftAccount)
 	if err != nil {
 		return nil, err
 	}

@@ -20,10 +20,12 @@ CREATE TABLE repair.timer (
 CREATE INDEX ON repair.timer (until);
 -- What bins gave to boats and got back, as minor units.
 CREATE TABLE repair.material (
-    entry    text   PRIMARY KEY,
+    bin      text   NOT NULL,
+    entry    text   NOT NULL,
     boat     text   NOT NULL,
     minor    bigint NOT NULL,
-    currency text   NOT NULL
+    currency text   NOT NULL,
+    PRIMARY KEY (bin, entry)
 );
 CREATE INDEX ON repair.material (boat);
 -- What is kept for boats.
