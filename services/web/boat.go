@@ -64,6 +64,7 @@ type Boat struct {
 	Tests   []message.TestRecorded `json:"tests,omitempty"`
 	Ready   *message.BoatReady     `json:"ready,omitempty"`
 	Retired *message.BoatRetired   `json:"retired,omitempty"`
+	Bench
 
 	Values   []message.BoatValued     `json:"values,omitempty"` // without the computation; see Valued
 	Bargain  []BargainStep            `json:"bargain,omitempty"`
@@ -94,6 +95,7 @@ type Finding struct {
 	Found     time.Time `json:"found"`
 	Withdrawn string    `json:"withdrawn,omitempty"` // why
 	Mended    string    `json:"mended,omitempty"`    // in which words
+	Touched   bool      `json:"touched,omitempty"`   // by work, not by leaving it
 	Reopened  bool      `json:"reopened,omitempty"`  // a test showed that it is not mended
 }
 
@@ -104,6 +106,8 @@ func (f Finding) Open() bool { return f.Withdrawn == "" && f.Mended == "" }
 type Work struct {
 	message.WorkPlanned
 	Done string `json:"done,omitempty"` // in which words it was finished
+	// DoneLap is how often the work sheet had begun anew when it was finished.
+	DoneLap int `json:"done_lap,omitempty"`
 }
 
 // Part is money spent on a boat in the workshop.

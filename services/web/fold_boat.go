@@ -1,6 +1,7 @@
 package web
 
 import (
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 )
 
@@ -11,6 +12,7 @@ func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldPhotos(e, body)
 	b.foldValue(e, body)
 	b.foldRepair(body)
+	b.foldBench(body)
 	b.foldMatching(body)
 	b.foldMoney(body)
 }
@@ -119,12 +121,13 @@ func (b *Boat) backIntoWorkshop() {
 }
 
 func (b *Boat) finishWork(m message.WorkFinished) {
+	touched := false
 	if w, ok := in(b.Work, func(w *Work) bool { return w.Work == m.Work }); ok {
-		w.Done = m.Words
+		w.Done, touched = m.Words, w.Method != mend.LeaveAndWatch
 	}
 	for _, id := range m.Findings {
 		if f, ok := b.Finding(id); ok {
-			f.Mended, f.Reopened = m.Words, false
+			f.Mended, f.Touched, f.Reopened = m.Words, touched, false
 		}
 	}
 }

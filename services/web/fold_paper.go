@@ -1,8 +1,10 @@
 package web
 
 import (
+	"slices"
 	"time"
 
+	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -73,8 +75,17 @@ type Person struct {
 	Guardian people.ID             `json:"guardian,omitempty"`
 	Consents []Consent             `json:"consents,omitempty"`
 	Links    []message.LinkGiven   `json:"links,omitempty"` // those that stand
+	Skills   []Skill               `json:"skills,omitempty"`
 	Erased   *message.PersonErased `json:"erased,omitempty"`
 	ErasedAt time.Time             `json:"erased_at,omitzero"`
+}
+
+// Skill is what a member is signed off for.
+type Skill struct {
+	Skill mend.Skill `json:"skill"`
+	By    people.ID  `json:"by"`
+	Words string     `json:"words"`
+	At    time.Time  `json:"at"`
 }
 
 // Consent is a text that somebody agreed to.
@@ -121,6 +132,11 @@ func (p *Person) Fold(e message.Event, body message.Body) {
 	case message.LinkGiven:
 		p.ID = m.Person
 		p.Links = append(p.Links, m)
+	case message.SkillSigned:
+		p.ID = m.Person
+		p.Skills = append(p.Skills, Skill{Skill: m.Skill, By: m.By, Words: m.Words, At: e.HappenedAt})
+	case message.SkillEnded:
+		p.Skills = slices.DeleteFunc(p.Skills, func(s Skill) bool { return s.Skill == m.Skill })
 	case message.PersonErased:
 		*p = Person{ID: m.Person, Sort: p.Sort, Since: p.Since, Erased: &m, ErasedAt: e.HappenedAt}
 	}

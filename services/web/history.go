@@ -86,7 +86,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumArrival, sumPhotos, sumDecision, sumRepair, sumTests, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumPhotos, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text
@@ -156,7 +156,11 @@ func sumDecision(body message.Body) string {
 func sumRepair(body message.Body) string {
 	switch m := body.(type) {
 	case message.WorkPlanned:
-		return fmt.Sprintf("Work planned: %s, about %s", m.Method, hours(m.Minutes))
+		text := fmt.Sprintf("Work planned: %s, about %s", m.Method, hours(m.Minutes))
+		if m.Words != "" {
+			text += ": " + m.Words
+		}
+		return text
 	case message.PartBooked:
 		return fmt.Sprintf("Booked: %s, %s, paid by %s", m.Words, m.Cost, payerWords(m.PaidBy))
 	case message.PartReversed:

@@ -29,6 +29,7 @@ type boatPage struct {
 	Lifting  []caution
 	Doings   map[string][]doing
 	Spent    []money.Amount
+	Advice   string  // that mending costs more than it gains
 	Blocks   []block // what stops it, with the way out
 	Photos   []Photo
 	Ceiling  *ceilingShown
@@ -53,6 +54,9 @@ func (v *visit) boatPage() error {
 	if !p.Blind {
 		p.Findings = numbered(v.visibleFindings(b))
 	}
+	if b.Advice != nil && !b.Ended() {
+		p.Advice = adviceWords(*b.Advice)
+	}
 	p.Drawing = draw(b.Facts.Type, p.Findings)
 	if b.State != Declined && b.State != Sold && b.State != Retired {
 		p.Steps = steps(b)
@@ -72,20 +76,31 @@ func (v *visit) doings(b *Boat) map[string][]doing {
 	return list
 }
 
-// spent adds up what stands for the boat in the workshop, one sum a currency.
+// spent adds up what stands for the boat in the workshop, less what came back, one
+// sum a currency.
 func (b *Boat) spent() []money.Amount {
 	var sums []money.Amount
-	for _, p := range b.Parts {
-		if p.Reversed != "" {
-			continue
-		}
-		sum, ok := in(sums, func(a *money.Amount) bool { return a.Currency == p.Cost.Currency })
+	add := func(a money.Amount) {
+		sum, ok := in(sums, func(s *money.Amount) bool { return s.Currency == a.Currency })
 		if !ok {
-			sums = append(sums, p.Cost)
-			continue
+			sums = append(sums, a)
+			return
 		}
-		if more, err := sum.Add(p.Cost); err == nil {
+		if more, err := sum.Add(a); err == nil {
 			*sum = more
+		}
+	}
+	for _, p := range b.Parts {
+		if p.Reversed == "" {
+			add(p.Cost)
+		}
+	}
+	for _, m := range b.Stock {
+		add(m.Net())
+	}
+	for _, c := range b.Came {
+		if c.Reversed == "" {
+			add(c.Amount.Neg())
 		}
 	}
 	return sums

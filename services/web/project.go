@@ -114,6 +114,10 @@ func projectPeople(ctx context.Context, tx pgx.Tx, e message.Event, body message
 		return savePerson(ctx, tx, m.Person, e, body)
 	case message.LinkGiven:
 		return savePerson(ctx, tx, m.Person, e, body)
+	case message.SkillSigned:
+		return savePerson(ctx, tx, m.Person, e, body)
+	case message.SkillEnded:
+		return savePerson(ctx, tx, m.Person, e, body)
 	case message.LinkEnded:
 		return dropLink(ctx, tx, m.Link, e)
 	case message.PersonErased:
@@ -207,7 +211,25 @@ func projectRest(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 	case message.ComparableRefused:
 		return saveComparable(ctx, tx, m.Comparable, e, body)
 	}
-	return nil
+	return projectStock(ctx, tx, e, body)
+}
+
+// projectStock keeps the bins.
+func projectStock(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
+	id, isBin := strings.CutPrefix(e.Stream, message.RepairBin(""))
+	if !isBin {
+		return nil
+	}
+	b, err := refold[Bin](ctx, tx, "bin", id, e, body)
+	if err != nil {
+		return err
+	}
+	b.ID = id
+	_, err = tx.Exec(ctx, `
+		INSERT INTO web.bin (id, name, position, doc) VALUES ($1, $2, $3, $4)
+		ON CONFLICT (id) DO UPDATE SET name = excluded.name, position = excluded.position, doc = excluded.doc`,
+		id, b.Name, e.Position, b)
+	return err
 }
 
 func saveRequest(ctx context.Context, tx pgx.Tx, id string, e message.Event, body message.Body) error {

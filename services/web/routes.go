@@ -44,6 +44,7 @@ func routes() []route {
 	for _, list := range [][]route{
 		signInRoutes(), homeRoutes(), notSentRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
+		sheetRoutes(), stockRoutes(), skillRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
@@ -60,6 +61,7 @@ func acts() []act {
 	return slices.Concat(
 		intakeActs(), arrivalActs(), photoActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
+		sheetActs(), stockActs(), skillActs(),
 		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),
 	)
 }
@@ -67,7 +69,8 @@ func acts() []act {
 // saidAfter gives the sentences for the codes in the address of the page after a
 // form.
 func saidAfter() map[string]string {
-	said := map[string]string{"signed-out": "You are signed out.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept."}
+	said := map[string]string{"signed-out": "You are signed out.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.",
+		"step-done": "The step is done.", "timer-ended": "Nobody waits for it any more."}
 	for _, a := range acts() {
 		said[a.name] = a.done
 	}

@@ -36,14 +36,16 @@ func (b *browser) lookedOver(more ...string) string {
 
 func TestABoatIsMendedAndReady(t *testing.T) {
 	c := open(t, intakeRoom, repairRoom)
-	steward, repairer := c.member(people.Steward), c.member(people.Repairer)
+	steward, repairer, administrator := c.member(people.Steward), c.member(people.Repairer), c.member(people.Administrator)
 	b := steward.lookedOver()
+	page := administrator.done("/skills/new", "sign-skill", map[string]string{"person": string(repairer.who), "skill": "hot work", "of_age": "yes", "words": "three welds, cut open"})
+	assert.Contains(t, page.says("skilled"), "Marigold Finch hot work: signed by Marigold Finch")
 	steward.done(b+"/accept", "accept", noneAtStake)
 	steward.done(b+"/receive", "receive", map[string]string{"possession": "2026-03-30", "signed": "2026-03-31"})
 	c.Settle()
 
 	// From the finding to the plan: the finding is ticked already.
-	page := repairer.open(b)
+	page = repairer.open(b)
 	var plan string
 	for _, n := range all(page.root, "a") {
 		if strings.Contains(attr(n, "href"), "/work?finding=") {
@@ -76,7 +78,7 @@ func TestABoatIsMendedAndReady(t *testing.T) {
 		}
 	}
 	assert.Contains(t, page.says("findings"), "Mended: welded from both sides")
-	page = repairer.done(b+"/tests", "record-test", map[string]string{"what": "leak", "reading": "no water after 20 min", "passed": "yes"})
+	page = repairer.done(b+"/tests", "record-test", map[string]string{"what": "leak", "reading": "no water after 20 min", "minutes": "20", "passed": "yes"})
 	assert.Contains(t, page.says("workshop"), "leak: passed")
 	page = repairer.done(b+"/ready", "declare-ready", map[string]string{"grade": "4"})
 	assert.Equal(t, "ready", page.says("state"))

@@ -25,6 +25,8 @@ func (v *visit) tasks() ([]task, error) {
 		{v.Who.Has(people.Coordinator), v.handOvers},
 		{v.Who.Has(people.Treasurer), v.paperless},
 		{v.Who.Has(people.Coordinator, people.Treasurer, people.Administrator), v.unsettled},
+		{v.Who.Has(people.Repairer), v.timerTasks},
+		{v.Who.Has(people.Repairer), v.lowTasks},
 	} {
 		if !find.mine {
 			continue

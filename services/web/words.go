@@ -83,6 +83,8 @@ func (p place) Here(path string) bool {
 var places = []place{
 	{"/", "Now", anyMember},
 	{"/boats", "Boats", anyMember},
+	{"/stock", "Stock", stockReaders},
+	{"/skills", "Skills", vouchers},
 	{"/requests", "Requests", placing},
 	{"/rounds", "Rounds", placing},
 	{"/shop", "Shop", plansTo},
