@@ -75,6 +75,8 @@ type Advice struct {
 	Minutes int // a rough guess, more for a hard place
 	// Hard says why the place is harder than others; empty when it is not.
 	Hard string
+	// Unsure says that it depends on what the part itself is made of.
+	Unsure bool
 }
 
 type row struct {
@@ -181,11 +183,9 @@ func ForMethod(method string, f Finding, m boat.Material) Advice {
 		a.Suits, a.Mark, a.Skill = false, Memory, ""
 		a.Words = "the club does not make, move or mend a hull number; leave it and ask the authority that gave it (33 CFR 181.35)"
 		return a
-	case !f.Part.OfHull() && !a.Suits:
-		// A fitting can be of any material, so no hull's rule forbids it.
-		a.Suits, a.Mark, a.Words = true, Practice, "It may do where the part itself is of a material that takes it: look at the part, not at the hull."
-		a.Skill, a.Minutes = skillOf(method), 60
-	case f.Defect == "brittleness" && f.Part.OfHull() && slices.Contains(plastics, m):
+	case !ofHull(f.Part, m) && !general(method):
+		return onFitting(a, m)
+	case f.Defect == "brittleness" && ofHull(f.Part, m) && slices.Contains(plastics, m):
 		a.Suits, a.Mark, a.Skill = false, Guides, ""
 		a.Words = "brittle plastic is not mended, it breaks again beside the mend; retire the boat"
 		return a
@@ -196,6 +196,34 @@ func ForMethod(method string, f Finding, m boat.Material) Advice {
 	if a.Hard != "" {
 		a.Minutes = a.Minutes * harder / 100
 	}
+	return a
+}
+
+// mouldedIn are the parts that are moulded in one piece with a polyethylene hull
+// (common practice, no source).
+var mouldedIn = []boat.Part{"coaming", "hatch rim"}
+
+// ofHull says whether a part is of the hull's own material.
+func ofHull(p boat.Part, m boat.Material) bool {
+	oneShell := m == boat.Rotomoulded || m == boat.CrossLinked
+	return p.OfHull() || oneShell && slices.Contains(mouldedIn, p)
+}
+
+// general says whether a method suits a part whatever it is made of.
+func general(method string) bool {
+	_, ok := table[anyMaterial][method]
+	return ok
+}
+
+// onFitting is what a method does on a fitting, which can be of any material, so
+// that no hull's rule forbids it. But heat on a fitting reaches the hull.
+func onFitting(a Advice, m boat.Material) Advice {
+	if a.Method == "weld" && (m == boat.PVC || m == boat.ABSSandwich) {
+		a.Suits = false
+		return a
+	}
+	a.Suits, a.Unsure, a.Mark, a.Minutes, a.Skill = true, true, Practice, 60, skillOf(a.Method)
+	a.Words = "It may do where the part itself is of a material that takes it: look at the part, not at the hull."
 	return a
 }
 
@@ -213,17 +241,21 @@ func skillOf(method string) Skill {
 func (f Finding) forbids() bool { return f.Severity == boat.MendBefore || f.Severity == boat.DoNotUse }
 
 // Advise gives every method for a finding: those that suit first, in the order
-// in which a workshop would think of them.
+// in which a workshop would think of them, then those that depend on the part, then
+// those that fail.
 func Advise(f Finding, m boat.Material) []Advice {
-	var suit, fail []Advice
+	var suit, unsure, fail []Advice
 	for _, method := range order(f) {
-		if a := ForMethod(method, f, m); a.Suits {
-			suit = append(suit, a)
-		} else {
+		switch a := ForMethod(method, f, m); {
+		case !a.Suits:
 			fail = append(fail, a)
+		case a.Unsure:
+			unsure = append(unsure, a)
+		default:
+			suit = append(suit, a)
 		}
 	}
-	return append(suit, fail...)
+	return slices.Concat(suit, unsure, fail)
 }
 
 // order gives the methods as the defect suggests them (common practice, no

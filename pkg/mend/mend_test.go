@@ -82,6 +82,16 @@ func TestAdviceComesInOrderAndHardPlacesTakeLonger(t *testing.T) {
 	assert.Equal(t, LeaveAndWatch, Advise(Finding{Part: "keel line", Defect: "abrasion", Severity: boat.Watch}, boat.Rotomoulded)[0].Method)
 	assert.Len(t, Advise(crack, boat.Rotomoulded), len(Methods), "what fails is named, too")
 
+	// A fitting can be of any material; a rim that is moulded in cannot.
+	yoke, rim := Finding{Part: "yoke", Defect: "crack"}, Finding{Part: "hatch rim", Defect: "crack"}
+	assert.True(t, ForMethod("laminate", yoke, boat.Rotomoulded).Unsure)
+	assert.False(t, ForMethod("laminate", rim, boat.Rotomoulded).Suits)
+	assert.True(t, ForMethod("laminate", rim, boat.Composite).Suits)
+	assert.True(t, ForMethod("weld", yoke, boat.Wood).Unsure)
+	for _, m := range []boat.Material{boat.PVC, boat.ABSSandwich} {
+		assert.False(t, ForMethod("weld", yoke, m).Suits, "heat on a fitting reaches the hull: %s", m)
+	}
+
 	edge := crack
 	edge.Part = "chine"
 	flat, hard := ForMethod("weld", crack, boat.Rotomoulded), ForMethod("weld", edge, boat.Rotomoulded)

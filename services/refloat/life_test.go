@@ -1,7 +1,10 @@
 package main
 
 import (
+	"encoding/base64"
 	"fmt"
+	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -130,13 +133,39 @@ func (v *visitor) value(boat string) {
 	v.signOut()
 }
 
-// mend plans a weld, fails the leak test, mends again and gets the boat ready.
+// mend goes from the findings by the work sheet to a weld that fails its leak test,
+// is mended again, and gets the boat ready.
 func (v *visitor) mend(boat string) {
+	v.signIn("mara@quillwater.example")
+	v.open("/skills/new")
+	v.pick("sign-skill", "person", "Ines")
+	v.Fill("#sign-skill", "skill", "hot work", "words", "three welds, cut open and sound", "of_age", "yes")
+	v.Press("#sign-skill", "Sign them off")
+	v.See("They are signed off")
+	v.signOut()
+
 	v.signIn("ines@quillwater.example")
+	v.open(boat + "/methods")
+	v.See("melt the parent")
+	v.See("What does not do here, and why")
+	browsertest.Eval[int](v.Tab, `document.querySelectorAll("details").forEach(d => d.open = true), 1`)
+	v.See("resin alone does not hold on polyethylene")
 	v.planFor(boat, "coaming", "weld")
+	v.open(boat + "/sheet")
+	v.See("Never heat PVC")
+	v.See("only by who is signed off for hot work")
+	for _, step := range []string{"drain", "clean", "look-again"} {
+		v.Press("#done-"+step, "Done")
+		v.See("The step is done")
+	}
+	v.stockUp(boat)
 	v.do(boat+"/parts", "book-part", "Book it", "words", "welding rod", "cost", "9.80", "paid_by", "club", "on", "2026-07-01")
-	v.do(boat+"/hours", "book-hours", "Book them", "minutes", "90", "doing", "welding the coaming", "on", "2026-07-01")
-	v.finishAll(boat, "welded on both sides with rod of the same plastic")
+	v.do(boat+"/parts", "book-part", "Book it", "words", "hatch cover of the wrong size", "cost", "42.00", "paid_by", "club", "on", "2026-07-01")
+	v.open(browsertest.Eval[string](v.Tab, `Array.from(document.querySelectorAll("a[href$='/reverse']")).filter(a => a.innerText.includes("wrong size") || a.textContent.includes("wrong size"))[0].getAttribute("href")`))
+	v.Fill("#reverse-part", "why", "sent back", "on", "2026-07-02")
+	v.Press("#reverse-part", "Take it back")
+	v.do(boat+"/hours", "book-hours", "Book them", "minutes", "90", "what", "hot work", "doing", "welding the coaming", "on", "2026-07-01")
+	v.finishAll(boat, "welded from outside with rod of the same plastic")
 	v.planFor(boat, "bulkhead", "re-bed fitting")
 	v.finishAll(boat, "the bulkhead is bedded anew")
 	v.signOut()
@@ -153,13 +182,93 @@ func (v *visitor) mend(boat string) {
 	v.See("leak")
 	v.DoNotSee("The boat is ready.")
 	v.planFor(boat, "coaming", "weld")
+	v.do(v.workToFinish(boat)[0], "finish-work", "It is done", "words", "welded again")
+	v.See("you are not signed off for it")
+	v.signOut()
+
+	v.signIn("ines@quillwater.example")
 	v.finishAll(boat, "welded again, through to the inside, and looked at from both sides")
-	for _, test := range [][2]string{{"leak", "dry after 30 min afloat with ballast"}, {"flotation", "both ends hold"}, {"fittings", "toggles and foot braces hold"}} {
-		v.do(boat+"/tests", "record-test", "Record it", "what", test[0], "reading", test[1], "passed", "yes", "on", "2026-07-05")
+	for _, test := range [][3]string{{"leak", "dry afloat with ballast", "30"}, {"flotation", "both ends hold", ""}, {"fittings", "toggles and foot braces hold", ""}} {
+		v.do(boat+"/tests", "record-test", "Record it", "what", test[0], "reading", test[1], "minutes", test[2], "passed", "yes", "on", "2026-07-05")
 	}
 	v.do(boat+"/ready", "declare-ready", "It is ready", "grade", "4")
 	v.See("The boat is ready")
+	v.disclosed(boat)
 	v.signOut()
+	v.balanced(boat)
+}
+
+// stockUp buys cord by the drum and takes some of it by the metre.
+func (v *visitor) stockUp(boat string) {
+	v.t.Helper()
+	v.do("/stock/new", "open-bin", "Open it", "name", "deck line", "unit", "metres", "low", "45")
+	v.See("The bin is open")
+	bin := regexp.MustCompile(`/stock/[^/?#]+`).FindString(v.Address())
+	v.do(bin+"/buy", "buy-stock", "Book it", "quantity", "50", "cost", "42.00", "paid_by", "own pocket", "on", "2026-07-01")
+	v.open(bin + "/take")
+	v.pick("take-stock", "boat", "Moorhen")
+	v.Fill("#take-stock", "quantity", "6.5", "on", "2026-07-01")
+	v.Press("#take-stock", "Take it")
+	v.See("43.5 metres")
+	v.open("/stock")
+	v.See("To buy")
+	v.open(boat)
+	v.See("6.5 metres of deck line")
+	v.See("5.46 USD")
+}
+
+// disclosed reads the honest page: every finding and its end, the weld that did not
+// hold included.
+func (v *visitor) disclosed(boat string) {
+	v.t.Helper()
+	text := v.pdfText(boat + "/disclosure.pdf")
+	for _, want := range []string{
+		"Disclosure of Moorhen", "crack on the coaming", "welded from outside with rod of the same plastic (a", "showed that this did not hold). welded again, through to the inside",
+		"worn on the carry toggle", "Left as it was found", "loose on the bulkhead", "the bulkhead is bedded anew", "Two people saw it",
+		"failed: drops at the coaming", "passed: dry afloat with ballast; for 30 minutes", "No number is given",
+	} {
+		assert.Contains(v.t, text, want)
+	}
+}
+
+// pdfText fetches a PDF as the viewer and gives its text on one line.
+func (v *visitor) pdfText(address string) string {
+	v.t.Helper()
+	raw := browsertest.Eval[string](v.Tab, `fetch("`+address+`").then(r => r.arrayBuffer()).then(b => btoa(Array.from(new Uint8Array(b), c => String.fromCharCode(c)).join("")))`)
+	pdf, err := base64.StdEncoding.DecodeString(raw)
+	require.NoError(v.t, err)
+	file := filepath.Join(v.t.TempDir(), "sheet.pdf")
+	require.NoError(v.t, os.WriteFile(file, pdf, 0o600))
+	out, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+	require.NoError(v.t, err, "deploy/needs pdftotext:poppler-utils installs it")
+	// Labels stand beside values, so that both are broken into lines: what is looked
+	// for is found in the columns one by one.
+	both, err := exec.Command("pdftotext", "-raw", file, "-").Output()
+	require.NoError(v.t, err)
+	return strings.Join(strings.Fields(string(both)), " ") + " | " + strings.Join(strings.Fields(string(out)), " ")
+}
+
+// balanced reads the boat's cost book: parts, the reversal, and a balance of zero.
+func (v *visitor) balanced(boat string) {
+	v.signIn("corin@quillwater.example")
+	v.open(boat + "/money")
+	v.See("welding rod")
+	v.See("takes an entry back")
+	v.See("deck line from the stock")
+	sum := browsertest.Eval[float64](v.Tab, `Math.round(Array.from(document.querySelectorAll("#balances tbody .sum")).reduce((n, td) => n + parseFloat(td.innerText), 0) * 100) || 0`) // never minus nothing, which JSON cannot say
+	assert.Zero(v.t, sum, "all accounts together come to nothing")
+	v.signOut()
+}
+
+// pick chooses the option of a form's list whose words hold a text.
+func (v *visitor) pick(form, field, text string) {
+	v.t.Helper()
+	chosen := browsertest.Eval[string](v.Tab, fmt.Sprintf(`(function() {
+		const list = document.querySelector("#%s [name=%s]"), option = Array.from(list.options).find(o => o.innerText.includes(%q));
+		if (option) list.value = option.value;
+		return list.value;
+	})()`, form, field, text))
+	require.NotEmpty(v.t, chosen, v.Text())
 }
 
 // planFor plans work for every open finding whose words hold a text.
@@ -186,13 +295,19 @@ func (v *visitor) tick(form, field, text string) {
 // finishAll finishes every work that is planned.
 func (v *visitor) finishAll(boat, words string) {
 	v.t.Helper()
-	v.open(boat)
-	links := browsertest.Eval[[]string](v.Tab, `Array.from(document.querySelectorAll("a[href$='/finish']")).map(a => a.getAttribute("href")).filter(h => h.includes("/work/"))`)
-	require.NotEmpty(v.t, links, v.Text())
-	for _, link := range links {
+	for _, link := range v.workToFinish(boat) {
 		v.do(link, "finish-work", "It is done", "words", words)
 		v.See("The work is finished")
 	}
+}
+
+// workToFinish gives the addresses at which planned work is finished.
+func (v *visitor) workToFinish(boat string) []string {
+	v.t.Helper()
+	v.open(boat)
+	links := browsertest.Eval[[]string](v.Tab, `Array.from(document.querySelectorAll("a[href$='/finish']")).map(a => a.getAttribute("href")).filter(h => h.includes("/work/"))`)
+	require.NotEmpty(v.t, links, v.Text())
+	return links
 }
 
 // askForABoat asks without an account and gives the private link from the letter.
@@ -259,7 +374,7 @@ func (v *visitor) paperAndTotals(boat string) {
 	assert.Equal(v.t, "%PDF-", printed)
 	v.open("/money?year=2026")
 	v.See("Moorhen")
-	v.See("9.80")
+	v.See("15.26") // rod and cord; the wrong hatch cover is reversed
 	for format, begins := range map[string]string{"csv": "\ufeff", "xlsx": "PK"} {
 		got := browsertest.Eval[string](v.Tab, `fetch("/money/2026/`+format+`").then(r => r.arrayBuffer()).then(b => new TextDecoder("utf-8", {ignoreBOM: true}).decode(b).slice(0, 2))`)
 		assert.True(v.t, strings.HasPrefix(got, begins), "%s begins with %q", format, got)

@@ -36,6 +36,11 @@ var stops = []struct {
 	{"", "book", "/book", "book"},
 	{"ines@quillwater.example", "home-repairer", "/", "workshop"},
 	{"", "boat-dipper-workshop", "@boat/dipper", "coaming"},
+	{"", "work-sheet-dipper", "@boat/dipper/sheet", "Stop and ask"},
+	{"", "methods-dipper", "@boat/dipper/methods", "weld"},
+	{"", "stock", "/stock", "deck line"},
+	{"", "bin-deck-line", "@bin/deck-line", "6.5 metres"},
+	{"", "skills", "/skills", "hot work"},
 	{"odile@quillwater.example", "home-coordinator", "/", "request"},
 	{"", "requests", "/requests", "tier"},
 	{"", "request-hollis", "@request/hollis", "canoe"},
@@ -95,6 +100,9 @@ func addressOf(path string) string {
 	}
 	reference, more, _ := strings.Cut(rest, "/")
 	address := "/" + kind + "s/" + importer.ID(kind, reference)
+	if kind == "bin" {
+		address = "/stock/" + importer.ID(kind, reference)
+	}
 	if more != "" {
 		address += "/" + more
 	}

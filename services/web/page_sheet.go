@@ -58,8 +58,8 @@ type methodsPage struct {
 // advised is a finding with what is known of each method for it.
 type advised struct {
 	marked
-	Suit, Fail []mend.Advice
-	Tests      []mend.Test // that mending it asks for
+	Suit, Unsure, Fail []mend.Advice
+	Tests              []mend.Test // that mending it asks for
 }
 
 func (v *visit) methodsPage() error {
@@ -76,10 +76,13 @@ func (v *visit) methodsPage() error {
 func adviseOn(b *Boat, m marked) advised {
 	a := advised{marked: m}
 	for _, advice := range mend.Advise(m.toMend(), b.Facts.Material) {
-		if advice.Suits {
-			a.Suit = append(a.Suit, advice)
-		} else {
+		switch {
+		case !advice.Suits:
 			a.Fail = append(a.Fail, advice)
+		case advice.Unsure:
+			a.Unsure = append(a.Unsure, advice)
+		default:
+			a.Suit = append(a.Suit, advice)
 		}
 	}
 	mended := mend.Boat{Type: b.Facts.Type, Material: b.Facts.Material, Found: []mend.Finding{m.toMend()}, Mended: []mend.Finding{m.toMend()}}
