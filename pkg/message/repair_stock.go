@@ -33,8 +33,12 @@ const Whole Quantity = 1000
 
 // In writes a quantity for people: "2.5 metres".
 func (q Quantity) In(unit Unit) string {
+	sign := ""
+	if q < 0 {
+		sign, q = "-", -q
+	}
 	text := strings.TrimRight(strings.TrimRight(fmt.Sprintf("%d.%03d", q/Whole, q%Whole), "0"), ".")
-	return text + " " + string(unit)
+	return sign + text + " " + string(unit)
 }
 
 // RepairBin is a bin's stream: what went in and out of it. A piece can leave only
