@@ -27,8 +27,9 @@ const (
 	// hearFor is how long an order waits for the room to hear what its sender has
 	// seen.
 	hearFor = 2 * time.Second
-	// tries is how often a room decides anew when somebody wrote meanwhile.
-	tries = 8
+	// tries is how often a room decides anew when somebody wrote meanwhile. Each
+	// time somebody gets through, so that as many as a club has at one bin do.
+	tries = 40
 	// maxOrder bounds an order, in bytes.
 	maxOrder = 1 << 20
 )

@@ -21,7 +21,7 @@ type service struct{ *desk.Desk }
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "finding", "member", "minor", "timer", "material", "reservation")}
+	s := &service{desk.New(Name, kit, "boat", "finding", "look", "member", "minor", "timer", "material", "reservation")}
 	repairer := desk.Allow{Roles: []people.Role{people.Repairer}}
 
 	administrator := desk.Allow{Roles: []people.Role{people.Administrator}}

@@ -120,6 +120,26 @@ func TestAFindingNotedLaterIsAFindingOfItsOwn(t *testing.T) {
 	c.Do(repairer, message.DeclareReady{Boat: "b1", Grade: 3})
 }
 
+// A person who confirms which findings are the same counts more than the tool's
+// own matching.
+func TestFindingsThatAPersonMatchedArePlannedTogether(t *testing.T) {
+	c := start(t)
+	repairer := c.Member(people.Repairer)
+	other := scratch
+	other.Finding, other.Look = "g2", "l2"
+	intake(c, logged, crack, scratch, message.LookOverFinished{Boat: "b1", Look: "l1"}, again, other, message.LookOverFinished{Boat: "b1", Look: "l2"}, accepted, received)
+	plan := func(work, finding string) []string {
+		c.Do(repairer, message.PlanWork{Boat: "b1", Work: work, Findings: []string{finding}, Method: "patch"})
+		all := desktest.Said[message.WorkPlanned](c, message.RepairBoat("b1"))
+		return all[len(all)-1].Findings
+	}
+	assert.Equal(t, []string{"f1", "g1"}, plan("w1", "f1"), "as the tool matched them")
+	intake(c, message.FindingsMatched{Boat: "b1", Look: "l2", Pairs: []message.FindingPair{{Finding: "g2", SameAs: "f2"}}})
+	assert.Equal(t, []string{"f1"}, plan("w2", "f1"))
+	assert.Equal(t, []string{"f2", "g2"}, plan("w3", "g2"))
+	c.RebuildIsTheSame(repair.Name)
+}
+
 // What was written a moment ago must count, although the room has not heard of
 // it yet.
 func TestReadyRestsOnWhatTheIntakeRoomSaid(t *testing.T) {

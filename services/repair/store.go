@@ -70,15 +70,36 @@ func keepFinding(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 	switch b := body.(type) {
 	case message.DefectFound:
 		_, err := tx.Exec(ctx, `
-			INSERT INTO repair.finding (boat, finding, noted, zone, side, face, part, defect, severity, load_bearing, same_as)
-			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11) ON CONFLICT (boat, finding) DO NOTHING`,
-			b.Boat, b.Finding, e.Position, b.Place.Zone, b.Place.Side, b.Place.Face, b.Place.Part, b.Defect, b.Severity, b.LoadBearing, b.SameAs)
+			INSERT INTO repair.finding (boat, finding, noted, zone, side, face, part, defect, severity, load_bearing, same_as, look)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12) ON CONFLICT (boat, finding) DO NOTHING`,
+			b.Boat, b.Finding, e.Position, b.Place.Zone, b.Place.Side, b.Place.Face, b.Place.Part, b.Defect, b.Severity, b.LoadBearing, b.SameAs, b.Look)
 		return err
+	case message.LookOverFinished:
+		_, err := tx.Exec(ctx, `INSERT INTO repair.look (boat, look, finished) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING`, b.Boat, b.Look, e.Position)
+		return err
+	case message.FindingsMatched:
+		return keepMatched(desk.Exec(ctx, tx), b)
 	case message.DefectWithdrawn:
 		_, err := tx.Exec(ctx, `UPDATE repair.finding SET withdrawn = $3 WHERE boat = $1 AND finding = $2`, b.Boat, b.Finding, b.Why)
 		return err
 	}
 	return nil
+}
+
+// keepMatched puts what a person confirmed in the place of the tool's matching, as
+// the intake room does.
+func keepMatched(exec desk.Executor, b message.FindingsMatched) error {
+	err := exec(`
+		UPDATE repair.finding f SET same_as = '' WHERE f.boat = $1 AND f.same_as <> '' AND (f.look = $2 OR
+			EXISTS (SELECT 1 FROM repair.finding g WHERE g.boat = $1 AND g.finding = f.same_as AND g.look = $2)
+			AND EXISTS (SELECT 1 FROM repair.look before, repair.look this WHERE before.boat = $1 AND this.boat = $1
+				AND before.look = f.look AND this.look = $2 AND before.finished < this.finished))`, b.Boat, b.Look)
+	for _, p := range b.Pairs {
+		if err == nil {
+			err = exec(`UPDATE repair.finding SET same_as = $3 WHERE boat = $1 AND finding = $2`, b.Boat, p.Finding, p.SameAs)
+		}
+	}
+	return err
 }
 
 func keepMember(ctx context.Context, tx pgx.Tx, body message.Body) error {

@@ -7,6 +7,15 @@ ALTER TABLE repair.boat
     ADD COLUMN value_currency text   NOT NULL DEFAULT '',
     ADD COLUMN as_it_lies     bigint NOT NULL DEFAULT 0,
     ADD COLUMN repaired       bigint NOT NULL DEFAULT 0;
+-- Which look-over found what, and in which order they were finished: a person who
+-- confirms which findings are the same speaks of look-overs.
+ALTER TABLE repair.finding ADD COLUMN look text NOT NULL DEFAULT '';
+CREATE TABLE repair.look (
+    boat     text   NOT NULL,
+    look     text   NOT NULL,
+    finished bigint NOT NULL,
+    PRIMARY KEY (boat, look)
+);
 -- Members under age: they are never signed off for anything.
 CREATE TABLE repair.minor (
     person text PRIMARY KEY
@@ -36,4 +45,4 @@ CREATE TABLE repair.reservation (
     PRIMARY KEY (bin, boat)
 );
 CREATE INDEX ON repair.reservation (boat);
-GRANT SELECT, INSERT, UPDATE, DELETE ON repair.minor, repair.timer, repair.material, repair.reservation TO refloat_app;
+GRANT SELECT, INSERT, UPDATE, DELETE ON repair.look, repair.minor, repair.timer, repair.material, repair.reservation TO refloat_app;
