@@ -187,13 +187,13 @@ func (v *visit) stockPage() error {
 type binPage struct {
 	Frame
 	Bin   Bin
-	Kept  []keptFor
+	Kept  []reservedFor
 	Moves []binMove // the newest first
 	Book  *message.BoatBook
 	Names map[boat.ID]string
 }
 
-type keptFor struct {
+type reservedFor struct {
 	Boat     boat.ID
 	Name     string
 	Quantity message.Quantity
@@ -217,9 +217,9 @@ func (v *visit) binPage() error {
 		return err
 	}
 	for id, quantity := range b.Kept {
-		p.Kept = append(p.Kept, keptFor{id, cmp.Or(names[id], "a boat"), quantity})
+		p.Kept = append(p.Kept, reservedFor{id, cmp.Or(names[id], "a boat"), quantity})
 	}
-	sortBy(p.Kept, func(k keptFor) string { return k.Name })
+	sortBy(p.Kept, func(k reservedFor) string { return k.Name })
 	for i := len(b.Moves) - 1; i >= 0; i-- {
 		m := b.Moves[i]
 		p.Moves = append(p.Moves, binMove{m, cmp.Or(names[m.Boat], "a boat"), m.What == "taken" && v.Who.Has(people.Repairer)})
