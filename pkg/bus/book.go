@@ -135,7 +135,7 @@ func (c *Conn) Follow(ctx context.Context, after int64, apply func(ctx context.C
 		case arrived <- m:
 		case <-ctx.Done():
 		}
-	}, jetstream.ConsumeErrHandler(func(_ jetstream.ConsumeContext, err error) {
+	}, jetstream.PullHeartbeat(2*time.Second), jetstream.ConsumeErrHandler(func(_ jetstream.ConsumeContext, err error) {
 		if errors.Is(err, jetstream.ErrNoHeartbeat) {
 			return // the ordered consumer asks again by itself
 		}

@@ -58,7 +58,11 @@ func send[A any](ctx context.Context, c Client, subject string, a Asking, payloa
 	}
 	ctx, cancel := context.WithTimeout(ctx, answerFor)
 	defer cancel()
-	raw, err := c.Conn.Request(ctx, subject, order)
+	ask := c.insist
+	if _, only := payload.(once); only {
+		ask = c.Conn.Request
+	}
+	raw, err := ask(ctx, subject, order)
 	if err != nil {
 		return answer, err
 	}

@@ -45,7 +45,7 @@ func (d *Desk) followTables(ctx context.Context) error {
 		return err
 	}
 	d.heard.reached(position)
-	return d.Bus.Follow(ctx, position, d.applyBatch)
+	return d.follow(ctx, position, d.applyBatch)
 }
 
 // applyWatched is apply as part of the trace that led to the event.
@@ -99,7 +99,7 @@ func (d *Desk) followReactions(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		return d.Bus.Follow(ctx, position, d.reactBatch)
+		return d.follow(ctx, position, d.reactBatch)
 	})
 }
 

@@ -120,11 +120,19 @@ func (l *Log) appendElsewhere(ctx context.Context, a Append) (Receipt, error) {
 // when it is not the beginning of the book: see ErrAhead.
 func (l *Log) CheckStream(ctx context.Context, replicas int) error {
 	last, err := l.conn.EnsureBook(ctx, replicas)
+	for begin := time.Now(); err != nil && time.Since(begin) < streamFor && rest(ctx, time.Second); {
+		l.log.Warn("the event stream is not ready; trying again", "err", err)
+		last, err = l.conn.EnsureBook(ctx, replicas)
+	}
 	if err != nil {
 		return err
 	}
 	return sameBook(ctx, l.Reader, l.conn, last)
 }
+
+// streamFor is how long a cluster may take to agree on its leaders before a start
+// gives up.
+const streamFor = 30 * time.Second
 
 // Parts gives what has to run in a process for its rooms to write and to hear:
 // the candidate for writing and the candidate for relaying.

@@ -398,6 +398,13 @@ type (
 // Verb is constant.
 func (AskSignIn) Verb() string { return "people.ask-sign-in" }
 
+// OnlyOnce marks a question that does something: nobody asks it again by
+// themselves.
+func (AskSignIn) OnlyOnce() {}
+
+// OnlyOnce is as for AskSignIn.
+func (RedeemSignIn) OnlyOnce() {}
+
 // Verb is constant.
 func (RedeemSignIn) Verb() string { return "people.redeem-sign-in" }
 
