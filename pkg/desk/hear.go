@@ -43,7 +43,7 @@ func (d *Desk) follow(ctx context.Context, after int64, apply func(ctx context.C
 }
 
 func (d *Desk) hearStream(ctx context.Context, l *listener) error {
-	for {
+	for reason := ""; ; {
 		err := d.Bus.Follow(ctx, l.position(), l.hear)
 		switch {
 		case ctx.Err() != nil:
@@ -51,7 +51,10 @@ func (d *Desk) hearStream(ctx context.Context, l *listener) error {
 		case l.failure() != nil:
 			return l.failure()
 		}
-		d.Slog.Warn("the event stream cannot be followed at the moment; the book is read instead", "room", d.Room, "err", err)
+		if err != nil && err.Error() != reason { // once, not every second
+			reason = err.Error()
+			d.Slog.Warn("the event stream cannot be followed at the moment; the book is read instead", "room", d.Room, "err", err)
+		}
 		select {
 		case <-ctx.Done():
 			return nil
