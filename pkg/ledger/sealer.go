@@ -14,6 +14,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/lifecycle"
 	"refloat.example/pkg/proof"
+	"refloat.example/pkg/watch"
 )
 
 const (
@@ -40,13 +41,14 @@ type sealer struct {
 	connect   func(context.Context) (*pgx.Conn, error)
 	clock     clock.Clock
 	most      int64 // events that one transaction adds
+	figures   *watch.Figures
 }
 
 // Sealer gives what has to run in a process for checkpoints to be made: the
 // candidate for sealing. keys is the folder of the signing key, published the
 // folder that checkpoints go to.
 func (l *Log) Sealer(keys, published string) lifecycle.Part {
-	s := &sealer{pool: l.pool, keys: keys, published: published, connect: l.writer.connect, clock: l.writer.clock, most: sealMost}
+	s := &sealer{pool: l.pool, keys: keys, published: published, connect: l.writer.connect, clock: l.writer.clock, most: sealMost, figures: l.figures}
 	return lifecycle.NewLoop("sealer of the book", l.log, s.lead)
 }
 
@@ -103,7 +105,9 @@ func (s *sealer) catchUp(ctx context.Context, folder *proof.Folder, published in
 			return published, err
 		}
 	}
-	return publish(ctx, s.pool, folder, published)
+	published, err := publish(ctx, s.pool, folder, published)
+	s.figures.Sealed(published)
+	return published, err
 }
 
 // sealing runs a transaction in which nobody else seals or changes keys.

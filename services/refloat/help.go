@@ -67,7 +67,9 @@ what it found. A backup that is older than a head from outside is restored, and 
 number of missing events is said with exit code 1.
 
   --keys-from DIR         where the keys are
-  --known POSITION:HASH   a head from an earlier verify, as often as you like`
+  --known POSITION:HASH   a head from an earlier verify, as often as you like
+  --checkpoints PATH      signed checkpoints that were kept outside: a file or a folder
+  --key KEY               the book's public key or a file of keys, to trust no other`
 
 const rotateDetail = `Draws a new master key, wraps the key of every person with it and forgets the old
 one, while everything runs. Killed in the middle it leaves everything readable; run

@@ -15,6 +15,7 @@ import (
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/postgres"
+	"refloat.example/pkg/proof"
 	"refloat.example/pkg/vault"
 )
 
@@ -22,7 +23,7 @@ import (
 type restoring struct {
 	from     string // a backup's folder
 	keysFrom string
-	known    []ledger.Known
+	outside  verifying // heads and checkpoints that were kept outside
 }
 
 // restore makes a new installation from a backup.
@@ -30,11 +31,7 @@ func restore(ctx context.Context, args []string, c console) int {
 	var r restoring
 	cfg, rest, err := readConfig("restore", args, c.env, c.problems, func(f *flag.FlagSet) {
 		f.StringVar(&r.keysFrom, "keys-from", "", "where the keys of the backup are")
-		f.Func("known", "POSITION:HASH noted outside", func(value string) error {
-			k, err := parseKnown(value)
-			r.known = append(r.known, k)
-			return err
-		})
+		r.outside.outsideFlags(f)
 	})
 	if err == nil && (len(rest) != 1 || r.keysFrom == "") {
 		err = errors.New("say from where: refloat restore BACKUP-FOLDER --keys-from FOLDER --data NEW-FOLDER")
@@ -193,29 +190,44 @@ func (r restoring) check(ctx context.Context, cfg config, note manifest, c conso
 	return nil
 }
 
-// verify checks the whole book. A head from outside that lies behind its end is
+// verify checks the whole book. What was kept outside and lies behind its end is
 // younger than the backup, which is no fault of the book.
 func (r restoring) verify(ctx context.Context, book *ledger.Reader, note manifest) (out restored, err error) {
 	head, err := book.Head(ctx)
 	if err != nil {
 		return out, err
 	}
-	known := r.known
+	check, err := r.outside.against(ctx, book)
+	if err != nil {
+		return out, err
+	}
 	if note.Events > 0 {
 		hash, err := hex.DecodeString(note.Head)
 		if err != nil {
 			return out, fmt.Errorf("the backup's manifest: %w", err)
 		}
-		known = append(slices.Clone(known), ledger.Known{Position: note.Events, Hash: hash})
+		check.Known = append(check.Known, ledger.Known{Position: note.Events, Hash: hash})
 	}
-	for _, k := range known {
-		out.Missing = max(out.Missing, k.Position-head.Position)
+	younger := func(position int64) bool {
+		out.Missing = max(out.Missing, position-head.Position)
+		return position > head.Position
 	}
-	known = slices.DeleteFunc(slices.Clone(known), func(k ledger.Known) bool { return k.Position > head.Position })
-	if out.Verified, err = book.Verify(ctx, known...); err == nil && !out.OK {
+	check.Known = slices.DeleteFunc(check.Known, func(k ledger.Known) bool { return younger(k.Position) })
+	check.Outside = slices.DeleteFunc(check.Outside, func(c proof.Signed) bool { return younger(c.Size) })
+	if out.Verified, err = book.VerifyBy(ctx, check); err == nil && !out.OK {
 		err = fmt.Errorf("the restored book is wrong at position %d: %s", out.Finding.Position, out.Finding.What)
 	}
 	return out, err
+}
+
+// against gives what was kept outside, with signatures checked.
+func (w *verifying) against(ctx context.Context, book *ledger.Reader) (ledger.Check, error) {
+	keys, err := w.trusted(ctx, book)
+	if err != nil {
+		return ledger.Check{}, err
+	}
+	outside, err := openOutside(w.checkpoints, keys)
+	return ledger.Check{Known: slices.Clone(w.known), Outside: outside}, err
 }
 
 // eraseAgain destroys the keys of everybody whom the book says was erased: a copy

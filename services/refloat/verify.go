@@ -24,16 +24,21 @@ type verifying struct {
 }
 
 func (w *verifying) flags(f *flag.FlagSet) {
+	w.outsideFlags(f)
+	f.StringVar(&w.from, "from", "", "a file with a checkpoint to begin behind")
+	f.StringVar(&w.boat, "boat", "", "check one boat alone")
+	f.BoolVar(&w.tree, "tree", false, "compare each stored hash of the tree, too")
+}
+
+// outsideFlags are those that name what was kept outside.
+func (w *verifying) outsideFlags(f *flag.FlagSet) {
 	f.Func("known", "POSITION:HASH noted outside", func(value string) error {
 		k, err := parseKnown(value)
 		w.known = append(w.known, k)
 		return err
 	})
 	f.Func("checkpoints", "a file or folder of checkpoints kept outside", into(&w.checkpoints))
-	f.StringVar(&w.from, "from", "", "a file with a checkpoint to begin behind")
 	f.Func("key", "the book's public key, or a file of keys", into(&w.keys))
-	f.StringVar(&w.boat, "boat", "", "check one boat alone")
-	f.BoolVar(&w.tree, "tree", false, "compare each stored hash of the tree, too")
 }
 
 func into(list *[]string) func(string) error {
