@@ -75,7 +75,8 @@ const (
 // elsewhere is an installation with a data and a key folder of its own beside the
 // first one's.
 func (i *installation) elsewhere(name string) *installation {
-	return &installation{i.t, i.folder, append(append([]string{}, i.env...), "REFLOAT_DATA="+filepath.Join(i.folder, name+" data"), "REFLOAT_KEYS="+filepath.Join(i.folder, name+" keys"))}
+	return &installation{i.t, i.folder, append(append([]string{}, i.env...), "REFLOAT_DATA="+filepath.Join(i.folder, name+" data"), "REFLOAT_KEYS="+filepath.Join(i.folder, name+" keys"),
+		"REFLOAT_CHECKPOINTS="+filepath.Join(i.folder, name+" checkpoints"))}
 }
 
 // eraseAsOperator erases a person through the running installation.

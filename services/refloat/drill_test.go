@@ -88,7 +88,7 @@ func TestTheDrill(t *testing.T) {
 
 	restored := i.elsewhere("new")
 	head := fmt.Sprintf("%d:%s", outside.Events, outside.Head)
-	out, problems, code = restored.run("restore", folder, "--keys-from", keys, "--known", head)
+	out, problems, code = restored.run("restore", folder, "--keys-from", keys, "--known", head, "--checkpoints", i.setting("REFLOAT_CHECKPOINTS"))
 	require.Equal(t, exitRefused, code, "the head from outside is younger than the backup")
 	assert.Contains(t, problems, "lacks the last")
 	first := lastObject[restoredNote](t, out)
