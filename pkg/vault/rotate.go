@@ -35,7 +35,7 @@ type Rotation struct {
 const atOnce = 200
 
 // rotationLock keeps rotations and copies of the keys apart.
-const rotationLock = 0x5245464c4f415403
+const rotationLock = 0x5245464c4f415440
 
 // ErrHeld says that somebody else holds the keys for a while.
 var ErrHeld = errors.New("a rotation of the master key or a copy of the keys is under way; try again when it is over")
