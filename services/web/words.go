@@ -34,6 +34,7 @@ func (l *look) funcs() template.FuncMap {
 		"minus":       func(a, b int) int { return a - b },
 		"join":        strings.Join,
 		"capital":     capital,
+		"debts":       debts,
 		"shopTable":   func(name, title string, lines []message.PlanLine) shopTable { return shopTable{name, title, lines} },
 	}
 }
