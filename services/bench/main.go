@@ -28,6 +28,7 @@ type bench struct {
 var benches = []bench{
 	{"assign", "the pairing of boats and applicants beside scipy and LEMON", benchAssign},
 	{"ledger", "appending to the book and checking it, beside PostgreSQL alone", benchLedger},
+	{"proof", "proofs of one event in a long book beside their bounds in time and size", benchProof},
 	{"pages", "lists and pages of 10,000 boats with 200,000 findings beside a bare SELECT of the same rows", benchPages},
 }
 

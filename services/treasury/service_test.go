@@ -2,6 +2,7 @@ package treasury_test
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"os"
@@ -164,6 +165,31 @@ func TestAPaperCanBeHeldAgainstTheBook(t *testing.T) {
 	sum := sha256.Sum256([]byte(said.Salt + string(canonical)))
 	assert.Equal(t, hex.EncodeToString(sum[:]), said.Digest)
 	assert.Len(t, said.Salt, 32)
+
+	lodged := desktest.Said[message.PaperLodged](c, message.TreasuryPaper("p1"))
+	require.Len(t, lodged, 1)
+	pdf := printed(c, c.Member(people.Treasurer), "p1")
+	file := sha256.Sum256(pdf)
+	assert.Equal(t, message.PaperLodged{Serial: said.Serial, On: today, Digest: said.Digest, File: hex.EncodeToString(file[:])}, lodged[0])
+	assert.Contains(t, strings.ReplaceAll(words(t, pdf), " ", ""), "https://quillwater.example/paper/"+said.Serial+"/"+said.Salt)
+	assert.Nil(t, content.Book, "no checkpoint was there")
+}
+
+// Each paper carries the newest checkpoint out of the house.
+func TestAPaperBearsTheBooksCheckpoint(t *testing.T) {
+	c := start(t)
+	gift(t, c, "b1")
+	sealer := c.Log.Sealer(t.TempDir(), t.TempDir())
+	require.NoError(t, sealer.Start(t.Context()))
+	t.Cleanup(func() { _ = sealer.Stop(context.Background()) })
+	require.Eventually(t, func() bool { _, err := c.Log.LastCheckpoint(t.Context()); return err == nil }, 10*time.Second, 10*time.Millisecond)
+	checkpoint, err := c.Log.LastCheckpoint(t.Context())
+	require.NoError(t, err)
+	treasurer := c.Member(people.Treasurer)
+	c.Do(treasurer, message.IssuePaper{Boat: "b1", Paper: "p1", On: today, Final: true})
+	text := strings.ReplaceAll(words(t, printed(c, treasurer, "p1")), " ", "")
+	assert.Contains(t, text, checkpoint.Root.String())
+	assert.Contains(t, text, string(checkpoint.By[0]))
 }
 
 func TestASaleIsCertifiedWithItsData(t *testing.T) {
