@@ -73,6 +73,7 @@ func init() {
 		{"restore", "make a new installation from a backup, and check it", restoreDetail, "refloat restore /mnt/usb/refloat/2026-04-01T120000Z --keys-from /mnt/safe/refloat-keys --data /var/lib/refloat-new", restore},
 		{"rotate-master-key", "replace the key that wraps the persons' keys", rotateDetail, "refloat rotate-master-key", rotateMasterKey},
 		{"nats-users", "print the users of an outside NATS, with what each may say and hear", natsUsersDetail, "refloat nats-users secrets/nats-users.json >secrets/users.conf", natsUsers},
+		{"export", "write the whole book into a file that others can read and check", exportDetail, "refloat export book-2026.jsonl.gz", export},
 		{"status", "say how far each room has heard the book, and how the running process does", statusDetail, "refloat status --table", status},
 		{"play", "play the demonstration club into a running installation", "Repeating it changes nothing. It is what serve --demo does by itself.", "refloat play testdata/demo", playCommand},
 		{"calc", "run one of the book's calculations by itself", "One JSON object a line in, one a line out. refloat calc --list names them, refloat calc NAME --explain explains one.", `echo '{"hin":"XYZ12345L495"}' | refloat calc hin`, func(_ context.Context, args []string, c console) int {
