@@ -19,6 +19,8 @@ import (
 var ledgerParts = []func(context.Context, *session, *scene) error{
 	benchAppend,
 	benchVerify,
+	benchRebuild,
+	benchFollow,
 	benchGrowth,
 }
 
