@@ -18,13 +18,50 @@ type writing struct {
 	schema string
 	kept   *pgx.Batch
 	seen   map[string]string // statements as they were redirected
+	rows   map[string]*keptRow
+}
+
+// keptRow is a row that was written whole in this transaction.
+type keptRow struct {
+	doc  any
+	sent *pgx.QueuedQuery // the statement, while it is kept
 }
 
 // mostKept bounds what is kept, in statements.
 const mostKept = 1000
 
 func (d *Desk) writing(tx pgx.Tx, schema string) *writing {
-	return &writing{Tx: tx, d: d, schema: schema, kept: &pgx.Batch{}, seen: map[string]string{}}
+	return &writing{Tx: tx, d: d, schema: schema, kept: &pgx.Batch{}, seen: map[string]string{}, rows: map[string]*keptRow{}}
+}
+
+// Keep runs a statement that writes a whole row from a document. key names the row.
+// When the same row is written again in the same transaction only the last
+// statement is sent, so that a document into which a batch folds many events is
+// written once. Everything else that writes the row has to come this way too.
+func Keep(ctx context.Context, tx pgx.Tx, key string, doc any, sql string, args ...any) error {
+	w, ok := tx.(*writing)
+	if !ok {
+		return Exec(ctx, tx)(sql, args...)
+	}
+	if row := w.rows[key]; row != nil && row.sent != nil && row.sent.SQL == w.redirect(sql) {
+		row.doc, row.sent.Arguments = doc, args
+		return nil
+	}
+	row := &keptRow{doc: doc}
+	w.rows[key] = row
+	row.sent = w.kept.Queue(w.redirect(sql), args...)
+	return w.flushFull(ctx)
+}
+
+// Kept gives the document of a row that was written in this transaction. The
+// caller may change it, and writes it again then.
+func Kept[D any](tx pgx.Tx, key string) (doc D, ok bool) {
+	w, ok := tx.(*writing)
+	if !ok || w.rows[key] == nil {
+		return doc, false
+	}
+	doc, ok = w.rows[key].doc.(D)
+	return doc, ok
 }
 
 // redirect names the tables of the schema instead of the live ones.
@@ -47,10 +84,15 @@ func (d *Desk) redirect(sql, schema string) string {
 // Exec keeps a statement; its error comes with a later one.
 func (w *writing) Exec(ctx context.Context, sql string, args ...any) (pgconn.CommandTag, error) {
 	w.kept.Queue(w.redirect(sql), args...)
+	return pgconn.CommandTag{}, w.flushFull(ctx)
+}
+
+// flushFull sends what was kept when it has become much.
+func (w *writing) flushFull(ctx context.Context) error {
 	if w.kept.Len() < mostKept {
-		return pgconn.CommandTag{}, nil
+		return nil
 	}
-	return pgconn.CommandTag{}, w.flush(ctx)
+	return w.flush(ctx)
 }
 
 // flush sends what was kept.
@@ -60,6 +102,9 @@ func (w *writing) flush(ctx context.Context) error {
 	}
 	kept := w.kept
 	w.kept = &pgx.Batch{}
+	for _, row := range w.rows {
+		row.sent = nil
+	}
 	return w.Tx.SendBatch(ctx, kept).Close()
 }
 

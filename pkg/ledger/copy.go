@@ -41,10 +41,13 @@ func (r *Reader) Copy(ctx context.Context, to io.Writer) (events int64, err erro
 func EachLine(from io.Reader, f func(*Row) error) error {
 	lines := bufio.NewScanner(from)
 	lines.Buffer(nil, maxLine)
-	v := newVerifier(nil)
+	v := newVerifier(Check{})
 	for n := 1; lines.Scan(); n++ {
 		row, err := rowOf(lines.Bytes())
-		if err == nil && v.row(row) != nil {
+		if err == nil {
+			err = v.row(row)
+		}
+		if v.finding != nil {
 			err = errors.New(v.finding.What)
 		}
 		if err == nil {

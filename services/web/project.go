@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -46,7 +47,10 @@ func refold[D any, P document[D]](ctx context.Context, tx pgx.Tx, table, id stri
 
 // load reads a document; one that is not there yet is empty.
 func load[D any](ctx context.Context, tx pgx.Tx, table, id string) (D, error) {
-	var doc D
+	doc, ok := desk.Kept[D](tx, table+"/"+id)
+	if ok {
+		return doc, nil
+	}
 	err := tx.QueryRow(ctx, `SELECT doc FROM web.`+table+` WHERE id = $1 FOR UPDATE`, id).Scan(&doc)
 	if errors.Is(err, pgx.ErrNoRows) {
 		err = nil
@@ -73,14 +77,13 @@ func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 // exported for who fills the table to measure it.
 func SaveBoat(ctx context.Context, tx pgx.Tx, b Boat, position int64) error {
 	c := cardOf(b)
-	_, err := tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "boat/"+string(b.ID), b, `
 		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, search, position, doc)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, type = excluded.type, state = excluded.state,
 			maker = excluded.maker, colour = excluded.colour, open = excluded.open, later = excluded.later,
 			search = excluded.search, position = excluded.position, doc = excluded.doc`,
 		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, searchText(b), position, b)
-	return err
 }
 
 // searchText is what the search among boats looks through.
@@ -138,11 +141,10 @@ func savePerson(ctx context.Context, tx pgx.Tx, id people.ID, e message.Event, b
 }
 
 func writePerson(ctx context.Context, tx pgx.Tx, p Person, position int64) error {
-	_, err := tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "person/"+string(p.ID), p, `
 		INSERT INTO web.person (id, sort, erased, position, doc) VALUES ($1, $2, $3, $4, $5)
 		ON CONFLICT (id) DO UPDATE SET sort = excluded.sort, erased = excluded.erased, position = excluded.position, doc = excluded.doc`,
 		p.ID, p.Sort, p.Erased != nil, position, p)
-	return err
 }
 
 func dropLink(ctx context.Context, tx pgx.Tx, link string, e message.Event) error {
@@ -237,12 +239,11 @@ func saveRequest(ctx context.Context, tx pgx.Tx, id string, e message.Event, bod
 	if err != nil {
 		return err
 	}
-	_, err = tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "request/"+id, r, `
 		INSERT INTO web.request (id, household, state, tier, position, doc) VALUES ($1, $2, $3, $4, $5, $6)
 		ON CONFLICT (id) DO UPDATE SET household = excluded.household, state = excluded.state, tier = excluded.tier,
 			position = excluded.position, doc = excluded.doc`,
 		id, r.Household, r.State(), r.Tier, e.Position, r)
-	return err
 }
 
 func saveRound(ctx context.Context, tx pgx.Tx, id string, e message.Event, body message.Body) error {
@@ -250,11 +251,10 @@ func saveRound(ctx context.Context, tx pgx.Tx, id string, e message.Event, body 
 	if err != nil {
 		return err
 	}
-	_, err = tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "round/"+id, r, `
 		INSERT INTO web.round (id, state, position, doc) VALUES ($1, $2, $3, $4)
 		ON CONFLICT (id) DO UPDATE SET state = excluded.state, position = excluded.position, doc = excluded.doc`,
 		id, r.State(), e.Position, r)
-	return err
 }
 
 func saveOffer(ctx context.Context, tx pgx.Tx, id string, e message.Event, body message.Body) error {
@@ -262,11 +262,11 @@ func saveOffer(ctx context.Context, tx pgx.Tx, id string, e message.Event, body 
 	if err != nil {
 		return err
 	}
-	_, err = tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "offer/"+id, o, `
 		INSERT INTO web.offer (id, round, boat, request, household, state, until, position, doc) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)
-		ON CONFLICT (id) DO UPDATE SET state = excluded.state, position = excluded.position, doc = excluded.doc`,
+		ON CONFLICT (id) DO UPDATE SET round = excluded.round, boat = excluded.boat, request = excluded.request, household = excluded.household,
+			state = excluded.state, until = excluded.until, position = excluded.position, doc = excluded.doc`,
 		id, o.Round, o.Boat, o.Request, o.Household, o.State(), o.Until, e.Position, o)
-	return err
 }
 
 func savePaper(ctx context.Context, tx pgx.Tx, id string, e message.Event, body message.Body) error {
@@ -274,11 +274,11 @@ func savePaper(ctx context.Context, tx pgx.Tx, id string, e message.Event, body 
 	if err != nil {
 		return err
 	}
-	_, err = tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "paper/"+id, p, `
 		INSERT INTO web.paper (id, serial, boat, donor, state, due, position, doc) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)
-		ON CONFLICT (id) DO UPDATE SET state = excluded.state, position = excluded.position, doc = excluded.doc`,
+		ON CONFLICT (id) DO UPDATE SET serial = excluded.serial, boat = excluded.boat, donor = excluded.donor,
+			state = excluded.state, due = excluded.due, position = excluded.position, doc = excluded.doc`,
 		id, p.Serial, p.Boat, p.Donor, p.State(), dateOrNull(p.Due), e.Position, p)
-	return err
 }
 
 func saveComparable(ctx context.Context, tx pgx.Tx, id string, e message.Event, body message.Body) error {
@@ -286,11 +286,10 @@ func saveComparable(ctx context.Context, tx pgx.Tx, id string, e message.Event, 
 	if err != nil {
 		return err
 	}
-	_, err = tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "comparable/"+id, p, `
 		INSERT INTO web.comparable (id, type, state, sold_on, position, doc) VALUES ($1, $2, $3, $4, $5, $6)
-		ON CONFLICT (id) DO UPDATE SET state = excluded.state, position = excluded.position, doc = excluded.doc`,
+		ON CONFLICT (id) DO UPDATE SET type = excluded.type, state = excluded.state, sold_on = excluded.sold_on, position = excluded.position, doc = excluded.doc`,
 		id, p.Type, p.State(), p.On.Time(), e.Position, p)
-	return err
 }
 
 func dateOrNull(d clock.Date) any {
