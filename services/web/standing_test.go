@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/browsertest"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -39,6 +40,20 @@ func TestARoomThatHasStoppedIsNamedAndLetGoOn(t *testing.T) {
 	assert.NotContains(t, auditor.open("/book").text, "Go on without this line")
 	form := "/book/skip/treasury/tables/" + position
 	assert.Equal(t, http.StatusConflict, admin.fill("/book/skip/treasury/tables/1", "allow-skip", map[string]string{"why": "x"}).status, "it has not stopped there")
+	c.DB.Exec(`INSERT INTO people.letter (key, sort, person, link, until, made_at, next_at, attempt_at, outcome) VALUES ('offer-1', 'offer', $1, 'l', $2, $2, $2, $2, 'nobody knows whether it left')`,
+		treasurer.who, c.Clock.Now())
+	w := &viewer{browsertest.Open(t, 360, 800), t, "http://" + c.site.Addr(), axeScript(t)}
+	w.enterAs(admin)
+	w.look("book-stopped", "/book")
+	w.look("skip", form)
+	w.look("letters", "/letters")
+	w.look("letter-again", "/letters/offer-1/again")
+	w.enterAs(treasurer)
+	w.look("money-lacking", "/money")
+	assert.Contains(t, treasurer.open("/").text, "1 letter may not have left")
+	left := treasurer.done("/letters/offer-1/leave", "leave-letter", nil)
+	assert.Contains(t, left.says("done"), "left as it is")
+
 	page = admin.done(form, "allow-skip", map[string]string{"why": "minutes cannot be read"})
 	assert.Contains(t, page.says("done"), "may go on without that line")
 	require.Eventually(t, func() bool {
