@@ -49,7 +49,7 @@ var readRooms = []readRoom{
 	plainRoom(repair.Name, repair.Migrations, repair.New),
 	plainRoom(valuation.Name, valuation.Migrations, valuation.New),
 	plainRoom(matching.Name, matching.Migrations, matching.New),
-	plainRoom(treasury.Name, treasury.Migrations, treasury.New),
+	plainRoom(treasury.Name, treasury.Migrations, treasury.New(treasury.Config{BaseURL: "http://club.example"})),
 	{web.Name, web.Migrations, func(kit desk.Kit) (*desk.Desk, error) {
 		site, err := web.New(web.Config{Listen: "127.0.0.1:0"}, kit)
 		if err != nil {
