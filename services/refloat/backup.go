@@ -28,8 +28,7 @@ const (
 	manifestFile = "manifest.json"
 )
 
-// backup copies the database, as it is at one instant, the files that belong to
-// it, the settings, and the keys.
+// backup copies the database, as it is at one instant, the settings, and the keys.
 func backup(ctx context.Context, args []string, c console) int {
 	var keysTo string
 	cfg, rest, err := readConfig("backup", args, c.env, c.problems, func(f *flag.FlagSet) {
@@ -84,8 +83,7 @@ func (b *opened) backup(ctx context.Context, cfg config, to, keysTo string) (str
 	return folder, syncFolder(to)
 }
 
-// fill fills a backup's folder. The files come behind the database: whatever an
-// event in the dump names was there before the event.
+// fill fills a backup's folder. Photos stand in the database and come with it.
 func (b *opened) fill(ctx context.Context, cfg config, folder string, now time.Time) error {
 	head, err := b.reader().Head(ctx)
 	if err != nil {
@@ -98,9 +96,6 @@ func (b *opened) fill(ctx context.Context, cfg config, folder string, now time.T
 		words = append(words, "--exclude-table-data="+table)
 	}
 	if err := postgresTool(ctx, cfg, b.database.OwnerURL, "pg_dump", words...); err != nil {
-		return err
-	}
-	if err := keepFiles(cfg.Data, folder); err != nil {
 		return err
 	}
 	err = os.WriteFile(filepath.Join(folder, settingsFile), []byte(settingsText(settingsInForce(cfg), hideSecrets)), 0o600)

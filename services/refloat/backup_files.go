@@ -9,63 +9,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 )
 
-// kept are the folders in the data folder that a backup takes along: what events
-// point at and no table holds. Their files never change once they are there.
-var kept = []string{"photos"}
-
-// notKept is what else stands in the data folder: it is dumped, filled again from
-// the book, or only true while a process runs.
+// notKept is what stands in the data folder. None of it has to be copied: the
+// database is dumped, the bus is filled again from the book, letters have left, and
+// running.json is only true while a process runs.
 var notKept = []string{"postgres", "bus", "mail", "running.json"}
-
-// keepFiles copies the kept folders into a backup. A file that stands unchanged in
-// the newest backup beside it is linked to, so that it takes no room twice.
-func keepFiles(data, backup string) error {
-	earlier := newestBackup(filepath.Dir(backup))
-	known, err := readSums(earlier)
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return err
-	}
-	for _, folder := range kept {
-		err := eachFile(filepath.Join(data, folder), func(name string) error {
-			return keepFile(data, backup, earlier, filepath.Join(folder, name), known)
-		})
-		if err != nil {
-			return fmt.Errorf("the folder %s: %w", folder, err)
-		}
-	}
-	return nil
-}
-
-func keepFile(data, backup, earlier, name string, known map[string]string) error {
-	from, to := filepath.Join(data, name), filepath.Join(backup, name)
-	sum, err := sumOf(from)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil // erased since the folder was read
-	}
-	if err == nil {
-		err = os.MkdirAll(filepath.Dir(to), 0o700)
-	}
-	if err != nil {
-		return err
-	}
-	if known[name] == sum && os.Link(filepath.Join(earlier, name), to) == nil {
-		return nil
-	}
-	return copyFile(from, to)
-}
-
-// newestBackup gives the newest finished backup in a folder, "" without one.
-func newestBackup(folder string) string {
-	all, _ := filepath.Glob(filepath.Join(folder, "20*Z", manifestFile)) // only a bad pattern fails
-	if len(all) == 0 {
-		return ""
-	}
-	return filepath.Dir(slices.Max(all))
-}
 
 // eachFile gives the regular files below a folder, if there is one, by their names
 // from there. One whose name ends in .making is not a file yet.

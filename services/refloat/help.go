@@ -50,9 +50,9 @@ it was so, when it was written.
 Both together say what the club knew on one day about another.`
 
 const backupDetail = `Writes a folder named after the time into the folder that you name: the database,
-the photo files, the settings without passwords, a sum of each file, and a note of
-the head. Photo files that an earlier backup there has take no room twice. The
-keys go to another place, because together they show what each alone does not.
+photos included, the settings without passwords, a sum of each file, and a note of
+the head. The keys go to another place, because together they show what each alone
+does not.
 That place holds only the newest copy of the keys, so that whoever was erased
 stays erased after any restore; the settings with their passwords go there, too.
 

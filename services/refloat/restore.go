@@ -67,9 +67,6 @@ func (r restoring) run(ctx context.Context, cfg config, c console) error {
 	if err := r.fillDatabase(ctx, cfg, c); err != nil {
 		return err
 	}
-	if err := bringFiles(r.from, cfg.Data); err != nil {
-		return err
-	}
 	return r.check(ctx, cfg, note, c)
 }
 
@@ -123,23 +120,6 @@ func mustBeEmpty(ctx context.Context, db *pgx.Conn) error {
 	}
 	if there {
 		return errors.New("the database holds a book already: a restore goes into an empty one (REFLOAT_DATABASE_URL, REFLOAT_DATABASE_OWNER_URL)")
-	}
-	return nil
-}
-
-// bringFiles copies the kept folders of a backup into a new data folder.
-func bringFiles(backup, data string) error {
-	for _, folder := range kept {
-		err := eachFile(filepath.Join(backup, folder), func(name string) error {
-			to := filepath.Join(data, folder, name)
-			if err := os.MkdirAll(filepath.Dir(to), 0o700); err != nil {
-				return err
-			}
-			return copyFile(filepath.Join(backup, folder, name), to)
-		})
-		if err != nil {
-			return fmt.Errorf("the folder %s: %w", folder, err)
-		}
 	}
 	return nil
 }
