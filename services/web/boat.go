@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -87,6 +88,11 @@ type Look struct {
 	Inspector people.ID                 `json:"inspector"`
 	Begun     time.Time                 `json:"begun"`
 	Finished  *message.LookOverFinished `json:"finished,omitempty"`
+	// Answers are to the points of the guide; Place is where it stands in the order
+	// in which look-overs were finished, from 1.
+	Answers map[string]guide.Answer  `json:"answers,omitempty"`
+	Place   int                      `json:"place,omitempty"`
+	Matched *message.FindingsMatched `json:"matched,omitempty"`
 }
 
 // Finding is a defect and what became of it.

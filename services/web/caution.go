@@ -27,6 +27,10 @@ var (
 	heat = caution{"heat and fire", []string{
 		"Hot-air tools can set plastic, solvents and dust on fire. Keep an extinguisher at hand and solvents away, wear eye protection and gloves, and never heat PVC: its fumes are corrosive.",
 	}}
+	dirt = caution{"dirt, dust and animals", []string{
+		"Wasps, spiders, snakes and mice live in stored hulls: look and tap before you reach in. Dry droppings and mould are not for breathing: wet them down, wear gloves and a mask made for fine dust, and air the boat first.",
+		"Cleaning agents: never bleach together with acid or ammonia, gloves and eye protection, away from any water, and rinse on land. The label governs. A broken laminate leaves fibres: do not rub it with bare hands.",
+	}}
 	fumes = caution{"fumes, dust and resin", []string{
 		"Work with resin, adhesive and solvent outdoors or under extraction, with gloves, and stop if your skin itches. Wear a dust mask made for fine dust when sanding, or sand wet.",
 		"Mixed resin heats itself: spread it out. Rags with linseed oil can catch fire by themselves: put them into water or a closed metal bin. The maker's label and safety data sheet govern.",

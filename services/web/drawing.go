@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 )
 
@@ -31,14 +32,47 @@ func numbered(list []Finding) []marked {
 	return marks
 }
 
-// drawing is a boat seen from above, bow to the left, with the findings as
-// numbered marks. It is never the only way to know them: the list says the same.
+// view is from where a boat is drawn.
+type view string
+
+const (
+	fromAbove view = "deck" // bow to the left, starboard at the top
+	fromBelow view = "hull" // turned over: bow to the left, port at the top
+)
+
+// drawing is a boat seen from above or from below, bow to the left, with the
+// findings as numbered marks. It is never the only way to know them: the list
+// says the same.
 type drawing struct {
 	Type     boat.Type
+	View     view
 	Outline  string   // path of the hull
 	Fittings []string // paths of what is within it
 	Marks    []mark
 	Title    string
+}
+
+// Top and Bottom name the sides as the view has them.
+func (d drawing) Top() boat.Side { return sideAt(d.View, -1) }
+
+// Bottom is the other one.
+func (d drawing) Bottom() boat.Side { return sideAt(d.View, 1) }
+
+func sideAt(v view, up int) boat.Side {
+	for side, at := range sideOf {
+		if at*v.turn() == up {
+			return side
+		}
+	}
+	return "centreline"
+}
+
+// turn is -1 for a boat that is turned over: its sides change places.
+func (v view) turn() int {
+	if v == fromBelow {
+		return -1
+	}
+	return 1
 }
 
 // mark is a finding on a drawing. Round is seen from outside, square from
@@ -64,23 +98,77 @@ var (
 	sideOf   = map[boat.Side]int{"starboard": -1, "centreline": 0, "port": 1}
 )
 
-// draw puts findings on the drawing of a type of boat. Withdrawn findings have
-// no mark.
-func draw(t boat.Type, findings []marked) drawing {
-	d := drawing{Type: t, Outline: outline(t), Fittings: fittings(t)}
+// below are the parts that somebody sees from outside only when the boat is
+// turned over.
+var below = []boat.Part{"hull", "keel line", "chine", "stem", "rib", "plank", "skeg", "fin box", "scupper", "rivet", "seam", "drain plug"}
+
+// viewOf gives the view in which a place is seen.
+func viewOf(part boat.Part, face boat.Face) view {
+	if face == "outside" && slices.Contains(below, part) {
+		return fromBelow
+	}
+	return fromAbove
+}
+
+// drawings puts findings on the drawings of a type of boat: the deck, and the
+// hull. Withdrawn findings have no mark.
+func drawings(t boat.Type, findings []marked) []drawing {
+	return []drawing{draw(t, fromAbove, findings), draw(t, fromBelow, findings)}
+}
+
+func draw(t boat.Type, v view, findings []marked) drawing {
+	d := drawing{Type: t, View: v, Outline: outline(t), Fittings: fittings(t)}
+	if v == fromBelow {
+		d.Fittings = keel(t)
+	}
 	at := map[message.Place]int{}
 	for _, f := range findings {
-		if f.Withdrawn != "" {
+		if f.Withdrawn != "" || viewOf(f.Place.Part, f.Place.Face) != v {
 			continue
 		}
 		spot := message.Place{Zone: f.Place.Zone, Side: f.Place.Side}
 		n := at[spot]
 		at[spot]++
-		y := middle + sideOf[spot.Side]*acrossOf[spot.Zone]
-		d.Marks = append(d.Marks, mark{f, alongOf[spot.Zone] + shift(n), y + n/marksInRow*8, f.Place.Face == "inside"})
+		x, y := where(v, spot.Zone, spot.Side)
+		d.Marks = append(d.Marks, mark{f, x + shift(n), y + n/marksInRow*8, f.Place.Face == "inside"})
 	}
 	d.Title = fmt.Sprintf("A %s from above, bow to the left, with %s", t, count(len(d.Marks), "mark", "marks"))
+	if v == fromBelow {
+		d.Title = fmt.Sprintf("The %s turned over, bow to the left, with %s", t, count(len(d.Marks), "mark", "marks"))
+	}
 	return d
+}
+
+func where(v view, zone boat.Zone, side boat.Side) (x, y int) {
+	return alongOf[zone], middle + v.turn()*sideOf[side]*acrossOf[zone]
+}
+
+// spot shows where on the boat a point of the guide is.
+type spot struct {
+	Outline  string
+	Fittings []string
+	Dots     []dot
+	Title    string
+}
+
+type dot struct{ X, Y int }
+
+// spotOf draws both sides for a point that is beside the centreline.
+func spotOf(t boat.Type, p guide.Point) spot {
+	v := viewOf(p.Part, p.Face)
+	d := draw(t, v, nil)
+	s := spot{Outline: d.Outline, Fittings: d.Fittings, Title: fmt.Sprintf("%s; %s; seen from %s", p.Part, listed(p.Zones), p.Face)}
+	sides := []boat.Side{p.Side}
+	if p.Side == "port" {
+		sides = []boat.Side{"port", "starboard"}
+	}
+	for _, zone := range p.Zones {
+		for _, side := range sides {
+			x, y := where(v, zone, side)
+			s.Dots = append(s.Dots, dot{x, y})
+		}
+	}
+	return s
 }
 
 // shift moves the n-th mark of one place to the side: 0, 42, -42, then over them
@@ -123,6 +211,19 @@ func fittings(t boat.Type) []string {
 		return []string{"M210 48 H500 V122 H210 Z", "M530 85 h24"}
 	}
 	return []string{"M90 85 C110 62 150 52 220 52 H400 C450 52 490 62 508 85 C490 108 450 118 400 118 H220 C150 118 110 108 90 85 Z", "M290 52 V118"}
+}
+
+// keel is what is within the outline of a boat that is turned over.
+func keel(t boat.Type) []string {
+	switch t {
+	case boat.SitOnTop:
+		return []string{"M60 85 H540", "M200 62 a7 7 0 1 0 .1 0", "M200 94 a7 7 0 1 0 .1 0", "M330 62 a7 7 0 1 0 .1 0", "M330 94 a7 7 0 1 0 .1 0", "M450 78 a7 7 0 1 0 .1 0"}
+	case boat.Board, boat.Inflatable, boat.InflatableCanoe:
+		return []string{"M60 85 H450", "M480 81 h50 v8 h-50 Z"}
+	case boat.SitInside:
+		return []string{"M40 85 H560", "M450 82 h50 v6 h-50 Z"}
+	}
+	return []string{"M40 85 H560"}
 }
 
 // profile is the side view of a type of boat as the path of a drawing of 100 by

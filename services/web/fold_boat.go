@@ -1,6 +1,7 @@
 package web
 
 import (
+	"refloat.example/pkg/guide"
 	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
 )
@@ -33,8 +34,12 @@ func (b *Boat) foldIntake(e message.Event, body message.Body) {
 		if f, ok := b.Finding(m.Finding); ok {
 			f.Withdrawn = m.Why
 		}
+	case message.PointsAnswered:
+		b.answer(m)
 	case message.LookOverFinished:
 		b.finishLook(m)
+	case message.FindingsMatched:
+		b.matchFindings(m)
 	case message.QuarantineSet:
 		b.Quarantine = &m
 	case message.PriceOffered:
@@ -60,9 +65,22 @@ func (b *Boat) receive(m message.BoatReceived) {
 	}
 }
 
+func (b *Boat) answer(m message.PointsAnswered) {
+	l, ok := b.Look(m.Look)
+	if !ok {
+		return
+	}
+	if l.Answers == nil {
+		l.Answers = map[string]guide.Answer{}
+	}
+	for _, a := range m.Answers {
+		l.Answers[a.Point] = a.Answer
+	}
+}
+
 func (b *Boat) finishLook(m message.LookOverFinished) {
 	if l, ok := b.Look(m.Look); ok {
-		l.Finished = &m
+		l.Finished, l.Place = &m, len(b.FinishedLooks())+1
 	}
 	if b.State == Offered {
 		b.State = LookedOver

@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -185,12 +186,16 @@ func TestALineOfHistoryNamesNobody(t *testing.T) {
 }
 
 func TestMarksOnADrawing(t *testing.T) {
-	at := func(zone boat.Zone, side boat.Side, face boat.Face) Finding {
-		return Finding{DefectFound: message.DefectFound{Place: message.Place{Zone: zone, Side: side, Face: face, Part: "hull"}, Severity: boat.DoNotUse}}
+	at := func(part boat.Part, zone boat.Zone, side boat.Side, face boat.Face) Finding {
+		return Finding{DefectFound: message.DefectFound{Place: message.Place{Zone: zone, Side: side, Face: face, Part: part}, Severity: boat.DoNotUse}}
 	}
-	gone := at("bow", "port", "outside")
+	gone := at("deck", "bow", "port", "outside")
 	gone.Withdrawn = "a shadow"
-	d := draw(boat.Canoe, numbered([]Finding{at("bow", "port", "outside"), gone, at("bow", "port", "inside"), at("stern", "starboard", "outside")}))
+	views := drawings(boat.Canoe, numbered([]Finding{
+		at("deck", "bow", "port", "outside"), gone, at("hull", "bow", "port", "inside"), at("gunwale", "stern", "starboard", "outside"),
+		at("hull", "bow", "port", "outside"), at("keel line", "stern", "starboard", "outside"),
+	}))
+	d, below := views[0], views[1]
 	require.Len(t, d.Marks, 3, "what was withdrawn has no mark")
 	first, second, last := d.Marks[0], d.Marks[1], d.Marks[2]
 	assert.Equal(t, []int{1, 3, 4}, []int{first.Number, second.Number, last.Number}, "but keeps its number")
@@ -199,11 +204,26 @@ func TestMarksOnADrawing(t *testing.T) {
 	assert.Greater(t, first.Y, last.Y, "and so port is below")
 	assert.True(t, second.Inside && !first.Inside)
 	assert.True(t, first.Grave())
+
+	// Turned over, the bow stays on the left, and so port is above.
+	require.Len(t, below.Marks, 2, "the outside of the hull is seen from below, its inside from above")
+	assert.Less(t, below.Marks[0].X, below.Marks[1].X)
+	assert.Less(t, below.Marks[0].Y, below.Marks[1].Y)
+	assert.Equal(t, []boat.Side{"starboard", "port", "port", "starboard"}, []boat.Side{d.Top(), d.Bottom(), below.Top(), below.Bottom()})
 	for _, b := range boat.Types {
 		assert.NotEmpty(t, outline(b))
 		assert.NotEmpty(t, fittings(b))
+		assert.NotEmpty(t, keel(b))
 		assert.NotEmpty(t, profile(b))
 	}
+}
+
+func TestAPointIsShownWhereItIs(t *testing.T) {
+	p, ok := guide.For(boat.SitOnTop, boat.Rotomoulded).Point("pe-edges")
+	require.True(t, ok)
+	s := spotOf(boat.SitOnTop, p)
+	assert.Len(t, s.Dots, 2*len(p.Zones), "what is beside the centreline is on both sides")
+	assert.Contains(t, s.Title, "chine")
 }
 
 // The limit is computed here by hand from the equation in the Applications

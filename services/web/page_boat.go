@@ -21,7 +21,11 @@ type boatPage struct {
 	Boat     *Boat
 	Steps    []step // empty for a boat that ended otherwise than placed
 	Findings []marked
-	Drawing  drawing
+	Drawings []drawing
+	Looks    []lookedOver
+	ToMatch  []Look
+	Twins    map[string][]int
+	InTheWay []obstacle
 	OwnLook  *Look // the viewer's open look-over: other lists are hidden
 	Drying   bool  // it must not go to another water yet
 	Blind    bool  // the first list is kept back from who could look second
@@ -57,7 +61,13 @@ func (v *visit) boatPage() error {
 	if b.Advice != nil && !b.Ended() {
 		p.Advice = adviceWords(*b.Advice)
 	}
-	p.Drawing = draw(b.Facts.Type, p.Findings)
+	p.Drawings, p.Twins, p.InTheWay = drawings(b.Facts.Type, p.Findings), twins(p.Findings), v.inTheWay(b)
+	for _, l := range b.finishedInOrder() {
+		p.Looks = append(p.Looks, lookedOver{l, b.said(&l)})
+	}
+	if !p.Blind && p.OwnLook == nil {
+		p.ToMatch = b.toMatch()
+	}
 	if b.State != Declined && b.State != Sold && b.State != Retired {
 		p.Steps = steps(b)
 	}

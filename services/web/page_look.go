@@ -1,14 +1,20 @@
 package web
 
 import (
+	"slices"
+
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 )
 
 func lookRoutes() []route {
-	return []route{get("/boats/{boat}/looks/{look}", stewards, (*visit).lookPage)}
+	return []route{
+		get("/boats/{boat}/looks/{look}", stewards, (*visit).lookPage),
+		post("/boats/{boat}/looks/{look}", stewards, (*visit).answerPoints, (*visit).lookPage),
+	}
 }
 
 // grades says what the five grades mean; the scale is the club's own.
@@ -34,17 +40,24 @@ func lookActs() []act {
 		{
 			name: "note-finding", keep: true, path: "/boats/{boat}/looks/{look}/finding", may: stewards, title: "Note a finding", button: "Note it", done: "The finding is noted.",
 			command: func() desk.Commanded { return &message.NoteDefect{} }, fields: (*visit).findingFields, units: units{"length_mm": centimetres}, to: back,
+			start: (*visit).findingStart,
 		},
 		{
 			name: "finish-look", keep: true, path: "/boats/{boat}/looks/{look}/finish", may: stewards, title: "Finish the look-over", button: "Finish", done: "The look-over is finished.", weighty: true,
-			words:   "After this the list cannot be added to, and you can see what others found.",
-			command: func() desk.Commanded { return &message.FinishLookOver{} },
-			fields: func(*visit) ([]Section, error) {
-				return []Section{{Fields: []Field{
-					one("grade", "Overall condition as it lies", grades).Needed(),
-					number("water_ml", "Water found in the hull, in litres"),
-					some("could_not_see", "Could not be seen", words(boat.Parts)).With("Because it was dirty, wet or strapped up. The look-over is then provisional."),
-				}}}, nil
+			words:    "After this the list cannot be added to, and you can see what others found.",
+			cautions: func(v *visit) []caution { return append(lifting(v.boat), dirt) },
+			command:  func() desk.Commanded { return &message.FinishLookOver{} },
+			fields:   (*visit).endFields,
+		},
+		{
+			name: "match-findings", path: "/boats/{boat}/looks/{look}/match", may: stewards, title: "Which findings are the same?", button: "Confirm", done: "It is written down which findings are the same.",
+			words: "Two people find the same crack and write it down differently. The tool proposes; you say. Go to the boat where you are not sure. " +
+				"What both missed is reckoned from this.",
+			command: func() desk.Commanded { return &message.MatchFindings{} }, fields: (*visit).matchFields,
+			finish: func(_ *visit, command desk.Commanded) error {
+				c := command.(*message.MatchFindings)
+				c.Pairs = slices.DeleteFunc(c.Pairs, func(p message.FindingPair) bool { return p.SameAs == "" })
+				return nil
 			},
 		},
 		{
@@ -77,13 +90,80 @@ func (v *visit) findingFields() ([]Section, error) {
 			one("place.face", "Seen from", words(boat.Faces)).Needed(),
 		}},
 		{Legend: "What", Fields: []Field{
-			one("defect", "Finding", words(boat.Defects)).Needed(),
+			one("defect", "Finding", v.kinds()).Needed(),
 			number("length_mm", "Length in centimetres").With("Of a crack, a tear or a worn stretch."),
 			tick("through", "It goes through the wall"),
 			tick("load_bearing", "The part carries load: seat, thwart, toggle, foot brace …"),
 			one("severity", "What to do about it", severityOptions).Needed(),
 			area("words", "In words"),
 		}},
+	}, nil
+}
+
+// askedFor gives the point of the guide that a finding is noted for, if any.
+func (v *visit) askedFor() (guide.Point, bool) {
+	return v.boat.guideFor().Point(v.r.URL.Query().Get("point"))
+}
+
+// kinds lists what the boat's material can have: for a point of the guide, what
+// is usual there first. What only a fitting of another material can have is said
+// to be that.
+func (v *visit) kinds() []Option {
+	m := v.boat.Facts.Material
+	p, asked := v.askedFor()
+	var usual, rest, fittings []Option
+	for _, d := range boat.Defects {
+		switch {
+		case asked && slices.Contains(p.Kinds, d):
+			usual = append(usual, Option{string(d), string(d)})
+		case guide.Impossible(d, "hull", m) == "":
+			rest = append(rest, Option{string(d), string(d)})
+		default:
+			fittings = append(fittings, Option{string(d), string(d) + " (of a fitting)"})
+		}
+	}
+	return slices.Concat(usual, rest, fittings)
+}
+
+// findingStart fills the place in when a finding is noted for a point.
+func (v *visit) findingStart() (any, error) {
+	p, asked := v.askedFor()
+	if !asked {
+		return nil, nil
+	}
+	c := message.NoteDefect{Place: message.Place{Part: p.Part, Side: p.Side, Face: p.Face}}
+	if len(p.Zones) == 1 {
+		c.Place.Zone = p.Zones[0]
+	}
+	if len(p.Kinds) == 1 {
+		c.Defect = p.Kinds[0]
+	}
+	return c, nil
+}
+
+// endFields asks for what is said of the boat as a whole.
+func (v *visit) endFields() ([]Section, error) {
+	l, ok := v.boat.Look(v.param("look"))
+	if !ok || v.hides(v.boat, l.ID) {
+		return nil, fault.New(fault.Unknown, "This boat has no such look-over.")
+	}
+	return []Section{
+		{Legend: "What is left", Words: leftWords(v.boat.guideFor(), l), Fields: []Field{
+			some("hampered", "The boat was", words(guide.Hampered)),
+			some("could_not_see", "Parts that could not be seen", words(boat.Parts)),
+		}},
+		{
+			Legend: "The lift test",
+			Words: "Drain the boat first; water is heavy and moves. Then lift one end after the other, never alone, the other end on the ground. Weigh each end and add the two. " +
+				"Little water is evidence against a hole. It is none against a crack that does not go through. Leave all of it empty when no test was made.",
+			Fields: []Field{
+				one("lay", "How it lay before", words(guide.Storages)),
+				number("weighs_g", "Weighed, in kilograms").With("Both ends together, drained."),
+				one("feels", "Not weighed: it felt", words(guide.Hefts)),
+				number("water_ml", "Water found in the hull, in litres"),
+			},
+		},
+		{Legend: "The whole", Fields: []Field{one("grade", "Overall condition as it lies", grades).Needed()}},
 	}, nil
 }
 
@@ -94,8 +174,14 @@ type lookPage struct {
 	Frame
 	Boat     *Boat
 	Look     Look
+	Guide    guide.Guide
+	Left     string
+	Form     Form
+	Points   []askedPoint
 	Findings []marked
-	Drawing  drawing
+	Drawings []drawing
+	Cautions []caution
+	Said     saidOf
 }
 
 func (v *visit) lookPage() error {
@@ -106,8 +192,17 @@ func (v *visit) lookPage() error {
 	if v.hides(v.boat, l.ID) {
 		return fault.New(fault.Forbidden, "This look-over is somebody else's and not open to you yet, so that the two stay independent.")
 	}
-	findings := numbered(v.boat.findingsOf(l.ID))
-	return v.show("look", lookPage{v.frame("Look-over of " + v.boat.Name), v.boat, *l, findings, draw(v.boat.Facts.Type, findings)})
+	g := v.boat.guideFor()
+	p := lookPage{
+		Frame: v.frame("Look-over of " + v.boat.Name), Boat: v.boat, Look: *l, Guide: g, Left: leftWords(g, l),
+		Findings: numbered(v.boat.findingsOf(l.ID)), Said: v.boat.said(l),
+	}
+	p.Drawings = drawings(v.boat.Facts.Type, p.Findings)
+	if l.Finished == nil {
+		p.Cautions = append(lifting(v.boat), dirt)
+		p.Form, p.Points = v.answersForm(l, g)
+	}
+	return v.show("look", p)
 }
 
 // findingsOf gives the findings of one look-over.
@@ -152,10 +247,12 @@ func (v *visit) visibleFindings(b *Boat) []Finding {
 	return list
 }
 
-// blindHint says, to a steward who could still be the second inspector, that the
-// first list is on another page.
+// blindHint says, to a steward who could still be the next inspector, that the
+// lists so far are on another page.
 func (v *visit) blindHint(b *Boat) bool {
-	finished := b.FinishedLooks()
-	return len(finished) == 1 && undecided(b) && finished[0].Inspector != v.Who.Person && v.Who.Has("steward") &&
-		v.r.URL.Query().Get("findings") != "shown"
+	own := func(l *Look) bool { return l.Finished != nil && l.Inspector == v.Who.Person }
+	if _, looked := in(b.Looks, own); looked || !undecided(b) || !v.Who.Has("steward") {
+		return false
+	}
+	return b.wantsAnother() && v.r.URL.Query().Get("findings") != "shown"
 }

@@ -185,7 +185,7 @@ func TestInspectorsWorkBlindToEachOther(t *testing.T) {
 	assert.NotContains(t, second.open(b+"/history?findings=shown").says("lines"), "crack")
 	second.done(look+"/finding", "note-finding", crack)
 	page = second.done(look+"/finish", "finish-look", map[string]string{"grade": "3"})
-	assert.Contains(t, page.says("estimate"), "What both missed cannot be estimated: only 1 found by both")
+	assert.Contains(t, page.says("estimate"), "What all missed cannot be estimated: only 1 found by both")
 	assert.Contains(t, page.says("estimate"), "The first found 1, the second 1, both 1.")
 	assert.Contains(t, page.says("findings"), "crack, 4.5 cm")
 	c.RebuildIsTheSame(Name)

@@ -9,6 +9,7 @@ import (
 	"unicode/utf8"
 
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/defects"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -33,6 +34,7 @@ func (l *look) funcs() template.FuncMap {
 		"plus":        func(a, b int) int { return a + b },
 		"minus":       func(a, b int) int { return a - b },
 		"join":        strings.Join,
+		"tooLow":      func() []string { return defects.TooLow },
 		"capital":     capital,
 		"debts":       debts,
 		"shopTable":   func(name, title string, lines []message.PlanLine) shopTable { return shopTable{name, title, lines} },
