@@ -48,10 +48,21 @@ func (b *Boat) hidden() string {
 	}
 	last := done[len(done)-1]
 	why := append([]string{}, last.hampered...)
+	if len(last.hidden) > 0 {
+		why = append(why, "not seen: "+words(last.hidden))
+	}
 	if last.unseen > 0 {
-		why = append(why, fmt.Sprintf("%d points not seen", last.unseen))
+		why = append(why, fmt.Sprintf("%d points of the guide not seen", last.unseen))
 	}
 	return strings.Join(why, ", ")
+}
+
+func words(parts []boat.Part) string {
+	list := make([]string, len(parts))
+	for i, p := range parts {
+		list[i] = string(p)
+	}
+	return strings.Join(list, " and ")
 }
 
 // maxHold bounds a hold, in days: an owner cannot wait for ever.

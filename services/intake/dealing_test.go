@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
@@ -18,7 +19,7 @@ import (
 
 // A provisional look-over blocks money without a reason, and nothing else.
 func TestWhatAProvisionalLookOverBlocks(t *testing.T) {
-	hidden := message.LookOverFinished{Boat: "b1", Look: "l1", Inspector: inspector, Grade: 3, Provisional: true, Hampered: []string{"dirty"}, Open: []string{"pe-sun", "lift"}}
+	hidden := message.LookOverFinished{Boat: "b1", Look: "l1", Inspector: inspector, Grade: 3, Provisional: true, Hampered: []string{"dirty"}, CouldNotSee: []boat.Part{"keel line"}, Open: []string{"pe-sun", "lift"}}
 	looked := func(taking message.Taking, more ...message.Body) *Boat {
 		b := boatWith(append([]message.Body{begun("l1", inspector), hidden}, more...)...)
 		b.taking = taking
@@ -40,7 +41,7 @@ func TestWhatAProvisionalLookOverBlocks(t *testing.T) {
 	} {
 		_, err := try()
 		faulttest.Want(t, err, fault.Invalid, "words")
-		assert.ErrorContains(t, err, "provisional (dirty, 2 points not seen)")
+		assert.ErrorContains(t, err, "provisional (dirty, not seen: keel line, 2 points of the guide not seen)")
 		assert.ErrorContains(t, err, "clean, dry and unstrap it", "the way out")
 	}
 	body, err := offer(b, "it is cheap, and the hull is sound where it could be seen")

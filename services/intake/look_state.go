@@ -20,6 +20,7 @@ type look struct {
 	finished    int
 	provisional bool
 	hampered    []string
+	hidden      []boat.Part
 	unseen      int // points that could not be seen, or were not answered
 	estimate    *message.MissedEstimate
 }
@@ -60,7 +61,7 @@ func (b *Boat) foldFinished(e message.LookOverFinished) {
 		return
 	}
 	l.finished = len(b.finishedLooks()) + 1
-	l.provisional, l.hampered, l.unseen, l.estimate = e.Provisional, e.Hampered, len(e.Unseen)+len(e.Open)+len(e.CouldNotSee), e.Estimate
+	l.provisional, l.hampered, l.hidden, l.unseen, l.estimate = e.Provisional, e.Hampered, e.CouldNotSee, len(e.Unseen)+len(e.Open), e.Estimate
 }
 
 // foldMatched puts what a person confirmed in the place of the tool's matching.

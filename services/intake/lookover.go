@@ -203,12 +203,24 @@ func (b *Boat) finish(c message.FinishLookOver, by people.ID) (message.Body, err
 		Findings: len(b.standing(l.id)), Edition: guide.Edition, Asked: len(asked.Points), Hampered: c.Hampered,
 		Unseen: pointIDs(asked.Unseen(l.answers)), Open: pointIDs(asked.Unanswered(l.answers)),
 	}
+	said.CouldNotSee = withParts(c.CouldNotSee, asked.Unseen(l.answers))
 	said.Provisional = len(said.CouldNotSee)+len(said.Hampered)+len(said.Unseen)+len(said.Open) > 0
 	if c.Lay != "" {
 		said.Lift = &message.LiftTest{Lay: c.Lay, WeighsG: c.WeighsG, Feels: c.Feels, StatedG: b.facts.MassG}
 	}
 	said.Estimate, err = b.estimate(l, b.sameness())
 	return said, err
+}
+
+// withParts adds the parts of points that could not be seen.
+func withParts(parts []boat.Part, unseen []guide.Point) []boat.Part {
+	all := slices.Clone(parts)
+	for _, p := range unseen {
+		if !slices.Contains(all, p.Part) {
+			all = append(all, p.Part)
+		}
+	}
+	return all
 }
 
 func pointIDs(points []guide.Point) []string {

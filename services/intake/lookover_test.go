@@ -218,6 +218,7 @@ func TestWhatCannotBeSeenMakesALookOverProvisional(t *testing.T) {
 		assert.Equal(t, row.provisional, said.Provisional, name)
 		assert.Equal(t, row.unseen, said.Unseen, name)
 		assert.Len(t, said.Open, row.open, name)
+		assert.Equal(t, row.unseen != nil || len(row.end.CouldNotSee) > 0, slices.Contains(said.CouldNotSee, "keel line"), "%s: the part of such a point is named too", name)
 		assert.Equal(t, asked, said.Asked, name)
 		assert.Equal(t, 1, said.Findings, "what was withdrawn does not count")
 	}

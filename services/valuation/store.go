@@ -32,6 +32,8 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	switch b := body.(type) {
 	case message.LookOverFinished:
 		return keepLook(ctx, tx, b)
+	case message.FindingsMatched:
+		return keepMatched(exec, b)
 	case message.ComparableRecorded:
 		return keepComparable(exec, b.Comparable)
 	case message.ComparableRefused:
