@@ -53,16 +53,6 @@ const FoundProperty = "found property"
 // RatedSources lists where a boat's rated load was read.
 var RatedSources = []string{"plate", "maker's paper", "club's estimate"}
 
-// The rules by which a boat dries. They are also the values of the club's
-// setting "drying-rule".
-const (
-	DryingUtah = "utah" // by the season of the day on which it came out
-	DryingDays = "days" // a number of days
-)
-
-// DryingRules lists the rules.
-var DryingRules = []string{DryingUtah, DryingDays}
-
 // BoatLogged is said when somebody offers a boat to the club and it is written
 // down. It does not mean that the club takes it.
 type BoatLogged struct {
@@ -148,20 +138,6 @@ type DefectWithdrawn struct {
 // Kind is constant.
 func (DefectWithdrawn) Kind() Kind { return "intake.defect-withdrawn" }
 
-// QuarantineSet is said when a boat came from a water from which it may carry
-// living things; until the day named it must not go to another water.
-type QuarantineSet struct {
-	v1
-	Boat       boat.ID    `json:"boat"`
-	LastWater  string     `json:"last_water"`
-	OutOfWater clock.Date `json:"out_of_water"`
-	Rule       string     `json:"rule"` // utah, days
-	Until      clock.Date `json:"until"`
-}
-
-// Kind is constant.
-func (QuarantineSet) Kind() Kind { return "intake.quarantine-set" }
-
 // PriceOffered is said when the club names a price to the seller.
 type PriceOffered struct {
 	v2
@@ -246,7 +222,6 @@ var (
 	_ = declare[LookOverBegun]()
 	_ = declare[DefectFound]()
 	_ = declare[DefectWithdrawn]()
-	_ = declare[QuarantineSet]()
 	_ = declare[PriceOffered](onlyMore)
 	_ = declare[BoatAccepted](onlyMore)
 	_ = declare[BoatDeclined](onlyMore)
@@ -309,14 +284,6 @@ type (
 		Finding string  `json:"finding"`
 		Why     string  `json:"why"`
 	}
-	// SetQuarantine records the last water and how long to dry.
-	SetQuarantine struct {
-		Boat       boat.ID    `json:"boat"`
-		LastWater  string     `json:"last_water"`
-		OutOfWater clock.Date `json:"out_of_water"`
-		Rule       string     `json:"rule"`
-		Days       int        `json:"days,omitempty"` // for the rule "days"
-	}
 	// OfferPrice names a price to the seller. An offer above the ceiling needs
 	// an administrator and words that say why.
 	OfferPrice struct {
@@ -362,9 +329,6 @@ func (NoteDefect) Verb() string { return "intake.note-defect" }
 
 // Verb is constant.
 func (WithdrawDefect) Verb() string { return "intake.withdraw-defect" }
-
-// Verb is constant.
-func (SetQuarantine) Verb() string { return "intake.set-quarantine" }
 
 // Verb is constant.
 func (OfferPrice) Verb() string { return "intake.offer-price" }

@@ -40,7 +40,7 @@ var Club = []Setting{
 	{"priorities", "Children paddle along, or nobody of the household has a boat; everybody else; the household has a boat already", "Who is served first, tier 1 to tier 3 and on, parted by semicolons. A round fixes them together with its list.", short},
 	{"load-percent", "70", "The share of a boat's rated load that people, animals and gear may use. The club's own rule; 60 to 70 is common trade advice (from memory), makers' labels govern.", whole(10, 100)},
 	{"gear-kg", "10", "Gear reckoned with when an applicant states none, in kilograms. The club's own rule.", whole(0, 200)},
-	{"drying-rule", "utah", "How long a boat dries before it may go to another water: utah (7, 18 or 30 days by season) or days.", oneOf("utah", "days")},
+	{"drying-rule", "utah", "How long a boat dries before it may go to another water: utah (7, 18 or 30 days by season, as the State of Utah publishes), thirty (30 days, the usual default before local weather is looked up) or days (the club's own number). The law of the water that a boat goes to decides.", oneOf("utah", "thirty", "days")},
 	{"drying-days", "5", "Days for the drying rule \"days\".", whole(0, 365)},
 	{"found-days", "30", "How many days a found or abandoned boat waits for its owner, from the day of the find, before the club can accept it. The club's own rule; the law on found property of the place goes first.", whole(0, 3650)},
 	{"margin-percent", "10", "The club's margin in an offer ceiling, per cent of the value as repaired.", whole(0, 100)},

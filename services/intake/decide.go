@@ -8,7 +8,6 @@ import (
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
-	"refloat.example/pkg/quarantine"
 )
 
 // logged decides what is written down of a boat that is offered. Whether the
@@ -57,52 +56,6 @@ func (b *Boat) notDeclined() error {
 		return desk.Conflict("boat", "%s was declined; log it anew if it is offered again", b.name)
 	}
 	return nil
-}
-
-// dry decides until when a boat stays away from other waters. An empty rule and
-// no days mean the club's own.
-func (b *Boat) dry(c message.SetQuarantine, rules dryingRules, today clock.Date) (message.Body, error) {
-	if c.Rule == "" {
-		c.Rule = rules.rule
-	}
-	err := desk.First(
-		b.notDeclined(),
-		desk.Needed("last_water", c.LastWater, "name the water in which the boat was last"),
-		desk.OneLine("last_water", c.LastWater, desk.MaxLine),
-		desk.Past("out_of_water", c.OutOfWater, today),
-		boat.Known("rule", c.Rule, message.DryingRules),
-		desk.Within("days", c.Days, 0, 365),
-	)
-	if err != nil {
-		return nil, err
-	}
-	days, err := rules.days(c)
-	if err != nil {
-		return nil, err
-	}
-	until, err := quarantine.Until(c.OutOfWater, int64(days))
-	if err != nil {
-		return nil, err
-	}
-	return message.QuarantineSet{Boat: c.Boat, LastWater: c.LastWater, OutOfWater: c.OutOfWater, Rule: c.Rule, Until: until}, nil
-}
-
-// dryingRules are the club's settings.
-type dryingRules struct {
-	rule     string
-	clubDays int
-}
-
-func (r dryingRules) days(c message.SetQuarantine) (int, error) {
-	switch {
-	case c.Rule == message.DryingDays && c.Days > 0:
-		return c.Days, nil
-	case c.Rule == message.DryingDays:
-		return r.clubDays, nil
-	case c.Days > 0:
-		return 0, fault.Field("days", "the rule %s says how many days; leave this empty or choose the rule %s", c.Rule, message.DryingDays)
-	}
-	return quarantine.UtahDays(c.OutOfWater), nil
 }
 
 // deal is what a decision about a price rests on besides the boat.

@@ -27,6 +27,9 @@ var (
 	heat = caution{"heat and fire", []string{
 		"Hot-air tools can set plastic, solvents and dust on fire. Keep an extinguisher at hand and solvents away, wear eye protection and gloves, and never heat PVC: its fumes are corrosive.",
 	}}
+	hotWater = caution{"hot water", []string{
+		"Water at 60 °C scalds within seconds, and a high-pressure jet cuts skin: gloves, eye protection, nobody in front of the lance. It also softens polyethylene, which then warps under straps, and opens glued seams: contact for the time that is needed, no soak.",
+	}}
 	dirt = caution{"dirt, dust and animals", []string{
 		"Wasps, spiders, snakes and mice live in stored hulls: look and tap before you reach in. Dry droppings and mould are not for breathing: wet them down, wear gloves and a mask made for fine dust, and air the boat first.",
 		"Cleaning agents: never bleach together with acid or ammonia, gloves and eye protection, away from any water, and rinse on land. The label governs. A broken laminate leaves fibres: do not rub it with bare hands.",

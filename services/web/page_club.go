@@ -18,7 +18,7 @@ func clubRoutes() []route {
 
 // choicesOf are the settings that have only some values.
 var choicesOf = map[string][]string{
-	"country": {"US", "CA", "UK"}, "qualified": {"yes", "no"}, "paper-format": {"letter", "A4"}, "drying-rule": {"utah", "days"},
+	"country": {"US", "CA", "UK"}, "qualified": {"yes", "no"}, "paper-format": {"letter", "A4"}, "drying-rule": {"utah", "thirty", "days"},
 }
 
 func clubActs() []act {

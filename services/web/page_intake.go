@@ -10,6 +10,7 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/quarantine"
 )
 
 // The parts of a boat's page to which acts belong.
@@ -54,17 +55,11 @@ func intakeActs() []act {
 		{
 			name: "quarantine", path: "/boats/{boat}/quarantine", may: stewards, title: "Keep dry", button: "Set the day", done: "It is written down until when the boat stays dry.",
 			part: partFacts, label: "Keep dry", fits: notDeclined,
-			words:    "A boat can carry mussels, plants and spores from one water to the next. Clean and drain it first; the days count from then.",
-			cautions: always(coldWater),
+			words:    "A boat can carry mussels, plants and spores from one water to the next. Clean and drain it first, away from any water; the days count from then.",
+			cautions: always(coldWater, hotWater, dirt),
 			command:  func() desk.Commanded { return &message.SetQuarantine{} },
-			fields: func(v *visit) ([]Section, error) {
-				return []Section{{Fields: []Field{
-					text("last_water", "Water it was in last").Needed(),
-					day("out_of_water", "Day on which it came out, clean and drained").Needed(),
-					one("rule", "Rule", []Option{{"", "the club's own"}, {message.DryingUtah, "by season: 7, 18 or 30 days (State of Utah)"}, {message.DryingDays, "a number of days"}}),
-					number("days", "Days").With("Only for the rule \"a number of days\"."),
-				}}}, nil
-			},
+			units:    units{"celsius_tenths": {"°C", 10}},
+			fields:   (*visit).dryingFields,
 		},
 		{
 			name: "offer-price", path: "/boats/{boat}/price", may: pricing, title: "Name a price to the seller", button: "Name this price", done: "The price is written down.",
@@ -136,6 +131,45 @@ func intakeActs() []act {
 			},
 		},
 	}
+}
+
+// dryingFields asks where the boat was, what it carried, and how it was treated.
+func (v *visit) dryingFields() ([]Section, error) {
+	rules := []Option{{"", "the club's own"}}
+	for _, r := range quarantine.Rules {
+		rules = append(rules, Option{r.ID, r.Title})
+	}
+	return []Section{
+		{Legend: "Where from", Fields: []Field{
+			text("last_water", "Water it was in last").Needed(),
+			day("out_of_water", "Day on which it came out").Needed(),
+			number("standing_ml", "Standing water found in it, in litres"),
+			some("found", "Found on it", words(message.FoundOnBoats)).With("With mussels or animals: keep some in a bag, take a picture, and ask the agency that keeps the water."),
+			day("cleaned_on", "Day on which it was cleaned and drained").With("Needed when anything was found on it or in it. Leave it empty when it came out clean and drained."),
+		}},
+		{
+			Legend: "Treated with hot water",
+			Words:  "Held against published minimum times. It shortens no drying: none of the rules lets it. Temperature and time are those at the hull, not in the tank.",
+			Fields: []Field{
+				one("medium", "How", words(quarantine.Media)), number("celsius_tenths", "Temperature in °C"), number("seconds", "Time of contact in seconds"),
+			},
+		},
+		{Legend: "How long", Words: dryingSources(), Fields: []Field{
+			one("rule", "Rule", rules),
+			number("days", "Days").With("Only for the rule \"a number of days\"."),
+			number("frozen_hours", "Hours below freezing, without a break").With("Under the season rule, 72 or more stand in the place of the days."),
+			day("frozen_end", "Day on which that frost ended"),
+		}},
+	}, nil
+}
+
+// dryingSources says whose rules they are.
+func dryingSources() string {
+	said := ""
+	for _, r := range quarantine.Rules {
+		said += capital(r.Title) + ": " + r.Source + ". "
+	}
+	return said + "The law of the water that it goes to decides; ask its agency."
 }
 
 // logBoatFields asks first what nobody can do without, and keeps the rest folded:

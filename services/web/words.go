@@ -34,6 +34,7 @@ func (l *look) funcs() template.FuncMap {
 		"plus":        func(a, b int) int { return a + b },
 		"minus":       func(a, b int) int { return a - b },
 		"join":        strings.Join,
+		"celsius":     func(tenths int) string { return measure(int64(tenths), unit{"°C", 10}) + " °C" },
 		"tooLow":      func() []string { return defects.TooLow },
 		"capital":     capital,
 		"debts":       debts,
