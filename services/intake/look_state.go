@@ -52,6 +52,15 @@ func (b *Boat) foldLook(body message.Body) {
 		b.foldFinished(e)
 	case message.FindingsMatched:
 		b.foldMatched(e)
+	case message.AgreementMade:
+		if b.agreements == nil {
+			b.agreements = map[string]message.AgreementMade{}
+		}
+		b.agreements[e.Agreement] = e
+	case message.PriceOffered:
+		b.price = &e.Price
+	case message.BoatAccepted:
+		b.price = &e.Price
 	}
 }
 

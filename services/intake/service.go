@@ -25,7 +25,7 @@ type service struct {
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "person", "ceiling", "departed", "photo"), photo.NewStore(kit.Pool)}
+	s := &service{desk.New(Name, kit, "person", "name", "ceiling", "departed", "photo"), photo.NewStore(kit.Pool)}
 	steward := desk.Allow{Roles: []people.Role{people.Steward}}
 	// What is above the ceiling is an administrator's to decide.
 	pricing := desk.Allow{Roles: []people.Role{people.Steward, people.Administrator}}
@@ -38,6 +38,8 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, steward, s.withdrawDefect)
 	desk.Take(s.Desk, steward, s.finishLookOver)
 	desk.Take(s.Desk, steward, s.matchFindings)
+	desk.Take(s.Desk, steward, s.makeAgreement)
+	desk.Answer(s.Desk, steward, s.agreementSheet)
 	desk.Take(s.Desk, steward, s.setQuarantine)
 	desk.Take(s.Desk, pricing, s.offerPrice)
 	desk.Take(s.Desk, pricing, s.noteAnswer)

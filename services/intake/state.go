@@ -3,6 +3,7 @@ package intake
 import (
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
@@ -26,7 +27,10 @@ type Boat struct {
 	facts    message.BoatFacts
 	looks    []look
 	findings []finding
-	photos   []shot
+	// agreements are those with the giver; price is what was named or agreed last.
+	agreements map[string]message.AgreementMade
+	price      *money.Amount
+	photos     []shot
 	arrival
 }
 

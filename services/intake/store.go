@@ -14,6 +14,9 @@ import (
 
 // project keeps the room's tables.
 func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body) error {
+	if err := keepName(ctx, tx, body); err != nil {
+		return err
+	}
 	switch b := body.(type) {
 	case message.CeilingSet:
 		return keepCeiling(ctx, tx, b)

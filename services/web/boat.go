@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
@@ -54,6 +55,7 @@ type Boat struct {
 	Findings   []Finding              `json:"findings,omitempty"`
 	Quarantine *message.QuarantineSet `json:"quarantine,omitempty"`
 	Held       *message.BoatHeld      `json:"held,omitempty"`
+	Agreements []Agreement            `json:"agreements,omitempty"`
 	Decision   *Decision              `json:"decision,omitempty"`
 	Received   *message.BoatReceived  `json:"received,omitempty"`
 	Photos     []Photo                `json:"photos,omitempty"`
@@ -80,6 +82,14 @@ type Boat struct {
 	Sale    *message.BoatSold     `json:"sale,omitempty"`
 	Claim   *message.ClaimStated  `json:"claim,omitempty"`
 	Papers  []BoatPaper           `json:"papers,omitempty"`
+}
+
+// Agreement is a sheet that giver and club sign; its words stay sealed in the
+// intake room's event.
+type Agreement struct {
+	ID     string     `json:"id"`
+	Member people.ID  `json:"member"`
+	On     clock.Date `json:"on"`
 }
 
 // Look is one look-over. Inspectors work blind to each other.

@@ -44,6 +44,8 @@ func (b *Boat) foldIntake(e message.Event, body message.Body) {
 		b.Quarantine = &m
 	case message.PriceOffered:
 		b.Held = nil
+	case message.AgreementMade:
+		b.Agreements = append(b.Agreements, Agreement{ID: m.Agreement, Member: m.Member, On: m.On})
 	case message.BoatHeld:
 		b.Held = &m
 	case message.BoatAccepted:

@@ -145,6 +145,8 @@ func sumDecision(body message.Body) string {
 		return "Accepted for " + m.Price.String()
 	case message.BoatDeclined:
 		return "Declined: " + m.Reason
+	case message.AgreementMade:
+		return "Giver and club told each other what is known of the boat"
 	case message.BoatHeld:
 		return fmt.Sprintf("The decision was put off until %s: %s", m.LookAgain, m.Why)
 	case message.BoatReceived:

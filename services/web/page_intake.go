@@ -93,6 +93,15 @@ func intakeActs() []act {
 			fields:  (*visit).acceptFields,
 		},
 		{
+			name: "agree", path: "/boats/{boat}/agreement", may: stewards, title: "Agree with the giver on what is known", button: "Write it down", done: "It is written down; print the sheet, and both sign.",
+			part: partDecision, label: "Agree with the giver", fits: func(b *Boat) bool { return !b.Ended() && len(b.FinishedLooks()) > 0 },
+			words:   "Read the findings out, ask what the giver knows, and write that down. The sheet has both names; its words are sealed, and go when the giver is erased.",
+			command: func() desk.Commanded { return &message.MakeAgreement{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{fresh("agreement"), area("said", "What the giver says of known faults").Needed().With("“None known” is an answer.")}}}, nil
+			},
+		},
+		{
 			name: "hold", path: "/boats/{boat}/hold", may: pricing, title: "Put the decision off", button: "Put it off", done: "The decision is put off.",
 			part: partDecision, label: "Put off", fits: undecided,
 			words:   "The boat stays where it is until then. Whatever is decided later ends it.",

@@ -13,6 +13,7 @@ import (
 func lookRoutes() []route {
 	return []route{
 		get("/boats/{boat}/looks/{look}", stewards, (*visit).lookPage),
+		get("/boats/{boat}/agreements/{agreement}", stewards, (*visit).agreementSheet),
 		post("/boats/{boat}/looks/{look}", stewards, (*visit).answerPoints, (*visit).lookPage),
 	}
 }
@@ -203,6 +204,15 @@ func (v *visit) lookPage() error {
 		p.Form, p.Points = v.answersForm(l, g)
 	}
 	return v.show("look", p)
+}
+
+// agreementSheet is the sheet that giver and club sign.
+func (v *visit) agreementSheet() error {
+	sheet, err := ask[message.Sheet](v, message.AgreementSheet{Boat: v.boat.ID, Agreement: v.param("agreement")})
+	if err != nil {
+		return err
+	}
+	return v.download(sheet.Name, "application/pdf", sheet.PDF)
 }
 
 // findingsOf gives the findings of one look-over.
