@@ -195,8 +195,8 @@ func (b *Boat) said(l *Look) saidOf {
 	return s
 }
 
-// twin says which finding of the list another look-over saw again.
-func twins(list []marked) map[string][]int {
+// seenTwice says which finding of the list another look-over saw again.
+func seenTwice(list []marked) map[string][]int {
 	number := map[string]int{}
 	for _, m := range list {
 		number[m.Finding.Finding] = m.Number

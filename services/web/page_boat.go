@@ -61,7 +61,7 @@ func (v *visit) boatPage() error {
 	if b.Advice != nil && !b.Ended() {
 		p.Advice = adviceWords(*b.Advice)
 	}
-	p.Drawings, p.Twins, p.InTheWay = drawings(b.Facts.Type, p.Findings), twins(p.Findings), v.inTheWay(b)
+	p.Drawings, p.Twins, p.InTheWay = drawings(b.Facts.Type, p.Findings), seenTwice(p.Findings), v.inTheWay(b)
 	for _, l := range b.finishedInOrder() {
 		p.Looks = append(p.Looks, lookedOver{l, b.said(&l)})
 	}
