@@ -29,6 +29,8 @@ var benches = []bench{
 	{"assign", "the pairing of boats and applicants beside scipy and LEMON", benchAssign},
 	{"ledger", "appending to the book and checking it, beside PostgreSQL alone", benchLedger},
 	{"proof", "proofs of one event in a long book beside their bounds in time and size", benchProof},
+	{"plan", "300 repairs over 60 boats under two budgets beside a mixed-integer solver", benchPlan},
+	{"value", "values and their ranges on open data of sold goods, beside plainer ways", benchValue},
 	{"pages", "lists and pages of 10,000 boats with 200,000 findings beside a bare SELECT of the same rows", benchPages},
 }
 

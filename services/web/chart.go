@@ -50,7 +50,8 @@ func (c chart) Empty() bool { return len(c.Dots)+len(c.Lines) == 0 }
 // The frame of every chart, in its own units: what is drawn lies between left and
 // right, top and bottom.
 const (
-	chartLeft, chartRight = 84, 590
+	chartLeft, chartRight = 84, 550
+	chartInset            = 14 // so that nothing at either end is drawn over the axis
 	chartTop, chartBottom = 14, 250
 	mostMarks             = 5
 )
@@ -91,7 +92,7 @@ func dayNumber(d clock.Date) int64 { return d.Time().Unix() / 86_400 }
 
 func (s scale) x(d clock.Date) int {
 	part := float64(dayNumber(d)-s.first) / float64(s.last-s.first)
-	return chartLeft + int(math.Round(part*(chartRight-chartLeft)))
+	return chartLeft + chartInset + int(math.Round(part*(chartRight-chartLeft-2*chartInset)))
 }
 
 func (s scale) y(minor int64) int {
@@ -117,10 +118,14 @@ func (s scale) axes() (x, y []chartMark) {
 		label, _, _ := strings.Cut(money.Of(minor, s.currency).Number(), ".")
 		y = append(y, chartMark{s.y(minor), label})
 	}
+	layout := "Jan 2006"
+	if s.last-s.first < 120 {
+		layout = "2 Jan"
+	}
 	for i := range int64(4) {
 		n := s.first + (s.last-s.first)*i/3
 		day := clock.NewDate(1970, 1, 1).AddDays(int(n))
-		x = append(x, chartMark{s.x(day), day.Time().Format("Jan 2006")})
+		x = append(x, chartMark{s.x(day), day.Time().Format(layout)})
 	}
 	return x, y
 }

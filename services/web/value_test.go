@@ -169,7 +169,7 @@ func TestABoatIsBargainedForMendedAndValuedAgain(t *testing.T) {
 	assert.Contains(t, page.says("not-worth"), "gold leaf")
 	assert.Contains(t, page.says("shadow"), "One more hour would add")
 	page = repairer.done("/shop/plan?minutes=100&cash=100", "make-plan", map[string]string{"minutes": "100", "cash": "100"})
-	assert.Contains(t, page.says("made"), "1 repairs for 1 h 40 min and 100.00 USD")
+	assert.Contains(t, page.says("made"), "1 repair for 1 h 40 min and 100.00 USD")
 	repairer.done(b+"/parts", "book-part", map[string]string{"words": "rod", "cost": "18", "paid_by": "club"})
 
 	// Valued for the day it came, by what was known; a dear sale is found out, and the
