@@ -31,6 +31,8 @@ var stops = []struct {
 	{"", "boat-osprey", "@boat/osprey", "look"},
 	{"", "history-wren", "@boat/wren/history", "test"},
 	{"", "comparables", "/comparables", "sold"},
+	{"", "how-good-values-were", "/comparables/track", "valuing"},
+	{"", "shop", "/shop", "month"},
 	{"", "people", "/people", "Mara"},
 	{"", "club", "/club", "legal"},
 	{"", "book", "/book", "book"},
