@@ -21,6 +21,7 @@ type craft struct {
 	lastWater  string
 	promisedTo string // request
 	disclosure []message.DisclosedFinding
+	waived     []string // tests that were left out, each with the reason
 }
 
 // ask is a request as it takes part in a round.

@@ -56,6 +56,9 @@ func sheetOf(m match) receipt.Sheet {
 			"For the household: I have read the disclosure and every line above", "For the club",
 		},
 	}
+	if len(m.craft.waived) > 0 {
+		sheet.Sections = append(sheet.Sections, waivedSection(m.craft.waived))
+	}
 	for _, line := range checkLines(m.craft) {
 		sheet.Checks = append(sheet.Checks, receipt.Check{Text: line})
 	}
@@ -162,6 +165,16 @@ func disclosureSection(list []message.DisclosedFinding) receipt.Section {
 	}
 	if len(list) == 0 {
 		section.Lines = []receipt.Line{{Label: "Findings", Value: "none noted; that is no promise that there are none"}}
+	}
+	return section
+}
+
+// waivedSection names the tests that an administrator let be left out.
+func waivedSection(waived []string) receipt.Section {
+	section := receipt.Section{Heading: "Tests that were left out, and why"}
+	for _, text := range waived {
+		test, why, _ := strings.Cut(text, ": ")
+		section.Lines = append(section.Lines, receipt.Line{Label: test, Value: why})
 	}
 	return section
 }

@@ -3,6 +3,7 @@ package matching
 import (
 	"context"
 	"errors"
+	"fmt"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -40,6 +41,8 @@ func projectBoat(exec desk.Executor, _ message.Event, body message.Body) error {
 			lines = []message.DisclosedFinding{}
 		}
 		return exec(`UPDATE matching.boat SET ready = true, disclosure = $2 WHERE boat = $1`, b.Boat, lines)
+	case message.TestWaived:
+		return exec(`UPDATE matching.boat SET waived = waived || $2::text WHERE boat = $1`, b.Boat, fmt.Sprintf("%s: %s", b.What, b.Why))
 	case message.FindingReopened:
 		return unready(exec, b.Boat)
 	case message.TestRecorded:
@@ -166,7 +169,7 @@ type boatRow struct {
 }
 
 const boatColumns = `
-	SELECT boat, name, facts, ready, disclosure, last_water, quarantine_until, gone, promised_to,
+	SELECT boat, name, facts, ready, disclosure, waived, last_water, quarantine_until, gone, promised_to,
 		coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND b.boat = ANY (r.boats)), '')
 	FROM matching.boat b `
 
@@ -178,7 +181,7 @@ func (s *service) boats(ctx context.Context, where string, args ...any) ([]boatR
 	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (boatRow, error) {
 		var b boatRow
 		var until *time.Time
-		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.lastWater, &until, &b.gone, &b.promisedTo, &b.round)
+		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.waived, &b.lastWater, &until, &b.gone, &b.promisedTo, &b.round)
 		if until != nil {
 			b.quarantine = clock.DateOf(*until)
 		}

@@ -27,6 +27,7 @@ const (
 	paperLetter   letterSort = "paper"   // a paper is there
 	offerLetter   letterSort = "offer"   // a boat is offered
 	signInLetter  letterSort = "sign-in" // the one-time link
+	timerLetter   letterSort = "timer"   // what a member waited for is over; Link is the boat
 )
 
 // What became of a letter.
@@ -185,6 +186,9 @@ func (s *service) compose(ctx context.Context, l queued) (letter mail.Letter, ou
 func (s *service) linkOf(ctx context.Context, l queued) (address string, until time.Time, err error) {
 	if l.Sort == signInLetter {
 		return s.cfg.BaseURL + message.SignInPath + s.signInToken(l.Link), l.Until, nil
+	}
+	if l.Sort == timerLetter {
+		return s.cfg.BaseURL + "/boats/" + l.Link + "/sheet", l.Until, nil
 	}
 	link, found, err := s.rosterLink(ctx, l.Link)
 	if err != nil || !found {

@@ -53,6 +53,17 @@ func TestADonorGetsOneLinkAndALetterForEachPaper(t *testing.T) {
 	c.RebuildIsTheSame(people.Name)
 }
 
+func TestWhoSetATimerIsToldWhenItIsOver(t *testing.T) {
+	c := start(t)
+	member := c.introduced(message.MemberSort, "Ina Reed", "ina@example.org")
+	c.Say(message.IntakeBoat("b1"), "b1", message.BoatLogged{Boat: "b1", Giver: member.Person, NewGiver: member})
+	c.Say(message.RepairBoat("b1"), "b1", message.TimerRang{Boat: "b1", Timer: "m1", Who: member.Person})
+	letter := c.waitForLetters(1)[0]
+	assert.Equal(t, "The time you set in the workshop is over", letter.Subject)
+	assert.Contains(t, letter.Text, "/boats/b1/sheet\n")
+	assert.Equal(t, "ina@example.org", letter.To)
+}
+
 func linkIn(c *club, l mail.Letter) string {
 	return desktest.Ask[message.OpenedLink](c.Club, pages, message.OpenLink{Token: tokenIn(c.t, l, message.LinkPath)}).Link
 }

@@ -27,6 +27,10 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 		return s.tellApplicant(ctx, e, b)
 	case message.LinkGiven:
 		return s.tellLink(ctx, e, b)
+	case message.TimerRang:
+		return enqueue(ctx, s.Pool, queued{
+			Key: "timer-" + b.Timer, Sort: timerLetter, Person: b.Who, Link: string(b.Boat), Until: e.RecordedAt.Add(remindFor), MadeAt: e.RecordedAt,
+		})
 	case message.LetterSettled:
 		return s.settle(ctx, e, b)
 	case message.PersonErased:
@@ -34,6 +38,10 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 	}
 	return nil
 }
+
+// remindFor is how long it is any use to say that something has waited long
+// enough.
+const remindFor = 7 * 24 * time.Hour
 
 // meet registers a person whom another room introduced, unless they are known.
 func (s *service) meet(ctx context.Context, e message.Event, n *message.NewPerson) error {
