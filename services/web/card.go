@@ -48,21 +48,25 @@ func (f boatFilter) where() (string, []any) {
 	return strings.Join(conditions, " AND "), args
 }
 
-// cards reads what a filter leaves, by name: so many from an offset on.
-func (s *Site) cards(ctx context.Context, f boatFilter, offset, most int) ([]card, error) {
+// cards reads what a filter leaves, by name, so many from an offset on, and counts
+// all that it leaves. Past the end it counts none.
+func (s *Site) cards(ctx context.Context, f boatFilter, offset, most int) (list []card, all int, err error) {
 	where, args := f.where()
-	rows, err := s.Pool.Query(ctx, fmt.Sprintf(`
-		SELECT id, name, type, state, maker, colour, open FROM web.boat WHERE %s
-		ORDER BY lower(name), id OFFSET %d LIMIT %d`, where, offset, most), args...)
-	if err != nil {
-		return nil, err
+	// A search goes through every boat anyway and counts on its way; anything else
+	// is read in the order of an index, and counted beside that.
+	counted := `(SELECT count(*) FROM web.boat WHERE ` + where + `)`
+	if f.Words != "" {
+		counted = `count(*) OVER ()`
 	}
-	return pgx.CollectRows(rows, pgx.RowToStructByPos[card])
-}
-
-// countBoats counts what a filter leaves.
-func (s *Site) countBoats(ctx context.Context, f boatFilter) (n int, err error) {
-	where, args := f.where()
-	err = s.Pool.QueryRow(ctx, `SELECT count(*) FROM web.boat WHERE `+where, args...).Scan(&n)
-	return n, err
+	rows, err := s.Pool.Query(ctx, fmt.Sprintf(`
+		SELECT id, name, type, state, maker, colour, open, %s FROM web.boat WHERE %s
+		ORDER BY lower(name), id OFFSET %d LIMIT %d`, counted, where, offset, most), args...)
+	if err != nil {
+		return nil, 0, err
+	}
+	list, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (c card, err error) {
+		err = row.Scan(&c.ID, &c.Name, &c.Type, &c.State, &c.Maker, &c.Colour, &c.Open, &all)
+		return c, err
+	})
+	return list, all, err
 }

@@ -104,10 +104,7 @@ func (v *visit) boats() error {
 	if asked, err := strconv.Atoi(v.r.URL.Query().Get("page")); err == nil && asked > 1 && asked < maxPages {
 		p.Page = asked
 	}
-	if p.All, err = v.countBoats(v.ctx, p.Filter); err != nil {
-		return err
-	}
-	if p.Boats, err = v.cards(v.ctx, p.Filter, (p.Page-1)*pageLength, pageLength); err != nil {
+	if p.Boats, p.All, err = v.cards(v.ctx, p.Filter, (p.Page-1)*pageLength, pageLength); err != nil {
 		return err
 	}
 	return v.show("boats", p)

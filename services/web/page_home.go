@@ -58,10 +58,7 @@ func (v *visit) home() error {
 		}
 		pile := pile{ID: w.id, Title: w.title, Filter: boatFilter{State: w.state}}
 		var err error
-		if pile.Boats, err = v.cards(v.ctx, pile.Filter, 0, pileHeight); err != nil {
-			return err
-		}
-		if pile.All, err = v.countBoats(v.ctx, pile.Filter); err != nil {
+		if pile.Boats, pile.All, err = v.cards(v.ctx, pile.Filter, 0, pileHeight); err != nil {
 			return err
 		}
 		p.Piles = append(p.Piles, pile)

@@ -2,6 +2,7 @@ package web
 
 import (
 	"encoding/csv"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -334,4 +335,31 @@ func TestEveryFaultHasAPage(t *testing.T) {
 	for kind := range want {
 		assert.NotEmpty(t, headings[kind], kind)
 	}
+}
+
+func TestAListOfManyBoatsIsTurnedPageByPage(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward := c.member(people.Steward)
+	for i := range pageLength + 3 {
+		c.Do(people.Member(steward.who), message.LogBoat{
+			Boat: boat.ID(fmt.Sprintf("b%d", i)), Name: fmt.Sprintf("Boat %02d", i), Taking: message.Gift, Giver: steward.who, Right: "estate",
+			Facts: message.BoatFacts{Type: boat.Canoe, Seats: 2, Material: boat.Wood, NoHullNumber: "home-built", Colour: "red"},
+		})
+	}
+	c.Settle()
+	for _, filter := range []string{"", "q=red+boat", "state=offered&type=canoe"} {
+		page := steward.open("/boats?" + filter)
+		assert.Contains(t, page.says("count"), "53 boats, 1 to 50 of them here", filter)
+		assert.Contains(t, page.text, "Boat 49")
+		assert.NotContains(t, page.text, "Boat 50")
+		next := steward.open(attr(page.byID("next"), "href"))
+		assert.Contains(t, next.says("count"), "53 boats, 51 to 53 of them here", filter)
+		assert.Contains(t, next.text, "Boat 52")
+		assert.NotContains(t, next.text, "Boat 49")
+		assert.Nil(t, next.byID("next"))
+	}
+	assert.Contains(t, steward.open("/").says("to-look-over"), "All 53")
+	assert.Contains(t, steward.open("/boats?q=osprey").says("count"), "0 boats")
+	assert.Equal(t, 54, strings.Count(steward.get("/boats.csv").text, "\n"), "the table has all")
+	assert.Equal(t, http.StatusUnprocessableEntity, steward.get("/boats?q="+strings.Repeat("x", 300)).status)
 }
