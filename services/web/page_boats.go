@@ -96,18 +96,26 @@ func (p boatsPage) Turn(by int) string {
 }
 
 func (v *visit) boats() error {
-	p := boatsPage{Frame: v.frame("Boats"), Page: 1, States: States, Types: boat.Types}
+	p := boatsPage{Frame: v.frame("Boats"), States: States, Types: boat.Types}
 	var err error
-	if p.Filter, err = filterFrom(v.r.URL.Query()); err != nil {
+	if p.Filter, p.Page, err = v.boatQuery(); err != nil {
 		return err
-	}
-	if asked, err := strconv.Atoi(v.r.URL.Query().Get("page")); err == nil && asked > 1 && asked < maxPages {
-		p.Page = asked
 	}
 	if p.Boats, p.All, err = v.cards(v.ctx, p.Filter, (p.Page-1)*pageLength, pageLength); err != nil {
 		return err
 	}
 	return v.show("boats", p)
+}
+
+// boatQuery reads which boats are asked for, and which page of them, from 1.
+func (v *visit) boatQuery() (f boatFilter, page int, err error) {
+	q := v.r.URL.Query()
+	page = 1
+	if asked, err := strconv.Atoi(q.Get("page")); err == nil && asked > 1 && asked < maxPages {
+		page = asked
+	}
+	f, err = filterFrom(q)
+	return f, page, err
 }
 
 // maxPages bounds how far a list can be turned.

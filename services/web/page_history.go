@@ -51,16 +51,9 @@ type then struct {
 }
 
 func (v *visit) historyPage() error {
-	p := historyPage{Frame: v.frame("History of " + v.boat.Name), Boat: v.boat}
-	p.AsOf, p.Wrong = v.readAsOf()
-	times, err := v.times(v.boat)
+	p, err := v.openHistory()
 	if err != nil {
 		return err
-	}
-	for i := range times {
-		if err := v.addLines(&p, &times[i]); err != nil {
-			return err
-		}
 	}
 	if p.AsOf.Asked() {
 		if p.Then, err = v.thenOf(p.AsOf); err != nil {
@@ -68,6 +61,23 @@ func (v *visit) historyPage() error {
 		}
 	}
 	return v.show("history", p)
+}
+
+// openHistory gives the lines about the boat that are asked for and open to the
+// viewer, those of its earlier times first.
+func (v *visit) openHistory() (historyPage, error) {
+	p := historyPage{Frame: v.frame("History of " + v.boat.Name), Boat: v.boat}
+	p.AsOf, p.Wrong = v.readAsOf()
+	times, err := v.times(v.boat)
+	if err != nil {
+		return p, err
+	}
+	for i := range times {
+		if err := v.addLines(&p, &times[i]); err != nil {
+			return p, err
+		}
+	}
+	return p, nil
 }
 
 // addLines adds what is asked for of one of a boat's times in the club.

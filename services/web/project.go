@@ -124,8 +124,10 @@ func projectPeople(ctx context.Context, tx pgx.Tx, e message.Event, body message
 	case message.LinkEnded:
 		return dropLink(ctx, tx, m.Link, e)
 	case message.PersonErased:
-		if _, err := tx.Exec(ctx, `DELETE FROM web.session WHERE person = $1`, m.Person); err != nil {
-			return err
+		for _, table := range []string{"session", "api_token"} {
+			if _, err := tx.Exec(ctx, `DELETE FROM web.`+table+` WHERE person = $1`, m.Person); err != nil {
+				return err
+			}
 		}
 		return savePerson(ctx, tx, m.Person, e, body)
 	}

@@ -42,7 +42,7 @@ func (rt route) reads(bytes int64) route {
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), homeRoutes(), notSentRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
+		signInRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), skillRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
@@ -69,7 +69,7 @@ func acts() []act {
 // saidAfter gives the sentences for the codes in the address of the page after a
 // form.
 func saidAfter() map[string]string {
-	said := map[string]string{"answers-kept": "The answers are kept.", "signed-out": "You are signed out.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.",
+	said := map[string]string{"answers-kept": "The answers are kept.", "signed-out": "You are signed out.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.", "token-ended": "The token works no more.",
 		"step-done": "The step is done.", "timer-ended": "Nobody waits for it any more."}
 	for _, a := range acts() {
 		said[a.name] = a.done
@@ -86,6 +86,10 @@ func (s *Site) Router() *chi.Mux {
 			handler = s.limit(handler)
 		}
 		r.Method(rt.method, rt.path, handler)
+	}
+	limitAPI := s.limitAPI()
+	for _, rt := range apiRoutes() {
+		r.Method(rt.method, rt.path, limitAPI(s.handleAPI(rt)))
 	}
 	r.Get("/static/{file}", s.look.serve)
 	r.Get("/sw.js", s.look.serveWorker)

@@ -92,8 +92,13 @@ func (v *visit) recognise() error {
 	if found.link != "" {
 		return v.recogniseLink(found)
 	}
-	v.Who.Person = found.person
-	rows, err := v.Pool.Query(v.ctx, `SELECT role FROM web.roster_role WHERE person = $1 ORDER BY role`, found.person)
+	return v.recogniseMember(found.person)
+}
+
+// recogniseMember looks up what a member may do now.
+func (v *visit) recogniseMember(person people.ID) error {
+	v.Who.Person = person
+	rows, err := v.Pool.Query(v.ctx, `SELECT role FROM web.roster_role WHERE person = $1 ORDER BY role`, person)
 	if err != nil {
 		return err
 	}

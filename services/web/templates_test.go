@@ -27,6 +27,7 @@ var samples = map[string]any{
 	"fault":    faultPage{},
 	"boats":    boatsPage{},
 	"boat":     boatPage{Boat: &Boat{}},
+	"tokens":   tokensPage{},
 	"not_sent": notSentPage{},
 	"photos":   photosPage{Boat: &Boat{}},
 	"look":     lookPage{Boat: &Boat{}},

@@ -46,7 +46,11 @@ func (s *Site) handle(rt route) http.HandlerFunc {
 }
 
 func (v *visit) answer() error {
-	if err := v.recognise(); err != nil {
+	recognise := v.recognise
+	if v.api {
+		recognise = v.recogniseToken
+	}
+	if err := recognise(); err != nil {
 		return err
 	}
 	if err := v.route.may.check(v.Who); err != nil {

@@ -54,6 +54,7 @@ func New(cfg Config, kit desk.Kit) (*Site, error) {
 	s := &Site{Desk: desk.New(Name, kit, tables...), cfg: cfg, rooms: desk.Client{Conn: kit.Bus}, said: saidAfter(), photos: photo.NewStore(kit.Pool)}
 	s.Projects(project)
 	s.Every(time.Hour, "sessions", s.dropOldSessions)
+	s.Every(time.Hour, "tokens", s.dropOldTokens)
 	s.Every(time.Hour, "uploads", func(ctx context.Context) error { return s.photos.ForgetOld(ctx, s.Clock.Now()) })
 	var err error
 	if s.look, err = openLook(); err != nil {
