@@ -55,6 +55,10 @@
 // both; boat-received is said when both exist, in whichever order they come. Which
 // day counts for a tax is not for this room to say.
 //
+// A boat lies at one place or at none: its own stream says where. A place holds
+// what fits beside each other by length and beam, and gives its room back when a
+// boat has left the club.
+//
 // It says every intake.* kind. It hears valuation.ceiling-set (the most that may
 // be offered), the rooms that introduce people (who may be named as a giver),
 // and matching.boat-handed-over, treasury.boat-sold and repair.boat-retired

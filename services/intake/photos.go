@@ -119,12 +119,8 @@ func keepPhoto(ctx context.Context, tx pgx.Tx, body message.Body) error {
 	return nil
 }
 
-// react destroys what is kept of a photo that was removed.
-func (s *service) react(ctx context.Context, _ message.Event, body message.Body) error {
-	removed, ok := body.(message.PhotoRemoved)
-	if !ok {
-		return nil
-	}
+// destroy destroys what is kept of a photo that was removed.
+func (s *service) destroy(ctx context.Context, removed message.PhotoRemoved) error {
 	var other string
 	err := s.Pool.QueryRow(ctx, `SELECT photo FROM intake.photo WHERE hash = $1 AND photo <> $2 LIMIT 1`, removed.Hash, removed.Photo).Scan(&other)
 	if errors.Is(err, pgx.ErrNoRows) {

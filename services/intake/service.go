@@ -58,6 +58,10 @@ func New(kit desk.Kit) *desk.Desk {
 
 	desk.Take(s.Desk, desk.Allow{Member: true}, s.addPhoto)
 	desk.Take(s.Desk, pricing, s.removePhoto)
+
+	desk.Take(s.Desk, steward, s.setPlace)
+	desk.Take(s.Desk, steward, s.closePlace)
+	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Steward, people.Repairer}}, s.moveBoat)
 	s.Projects(project)
 	s.Reacts(s.react)
 	return s.Desk

@@ -31,6 +31,7 @@ type Boat struct {
 	agreements map[string]message.AgreementMade
 	price      *money.Amount
 	photos     []shot
+	place      string // where it lies; empty: at no place
 	arrival
 }
 
@@ -38,6 +39,9 @@ type Boat struct {
 func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldArrival(e.Boat, body)
 	b.foldPhotos(body)
+	if e, ok := body.(message.BoatMoved); ok {
+		b.place = e.To
+	}
 	b.foldLook(body)
 	switch e := body.(type) {
 	case message.BoatLogged:

@@ -24,6 +24,7 @@ func apiReads() []apiRead {
 		{"list-boats", "/boats", "Boats, page by page", anyMember, (*visit).apiBoats, apiBoatList{}, []string{"state", "type", "q", "page"}},
 		{"read-boat", "/boats/{boat}", "All that you may see of one boat", anyMember, (*visit).apiBoat, Boat{}, []string{"findings"}},
 		{"read-history", "/boats/{boat}/history", "Every event about one boat, in plain words", anyMember, (*visit).apiHistory, apiHistory{}, []string{"findings", "known", "about"}},
+		{"list-racks", "/racks", "What lies where", anyMember, (*visit).apiRacks, apiShedList{}, nil},
 		{"read-photo", "/boats/{boat}/photos/{hash}/{size}", "A photo, as large.jpg or small.jpg", anyMember, (*visit).photoFile, nil, nil},
 	}
 }

@@ -59,6 +59,7 @@ type Boat struct {
 	Decision   *Decision              `json:"decision,omitempty"`
 	Received   *message.BoatReceived  `json:"received,omitempty"`
 	Photos     []Photo                `json:"photos,omitempty"`
+	Place      string                 `json:"place,omitempty"` // where it lies
 	Arrival
 
 	Work    []Work                 `json:"work,omitempty"`

@@ -16,7 +16,7 @@ type Photo struct {
 	Removed string    `json:"removed,omitempty"` // why
 }
 
-// foldPhotos follows the photos of a boat.
+// foldPhotos follows the photos of a boat, and where it lies.
 func (b *Boat) foldPhotos(e message.Event, body message.Body) {
 	switch m := body.(type) {
 	case message.PhotoAdded:
@@ -25,6 +25,8 @@ func (b *Boat) foldPhotos(e message.Event, body message.Body) {
 		if p, ok := in(b.Photos, func(p *Photo) bool { return p.Photo == m.Photo }); ok {
 			p.Removed = m.Why
 		}
+	case message.BoatMoved:
+		b.Place = m.To
 	}
 }
 

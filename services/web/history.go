@@ -86,7 +86,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumArrival, sumPhotos, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumPhotos, sumPlaces, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text
@@ -102,6 +102,8 @@ func summary(body message.Body) string {
 // one moment. They say nothing that the event beside them does not.
 var asides = map[message.Kind]string{
 	"intake.mark-taken":        "A name or hull number was kept for this boat",
+	"intake.berth-taken":       "A boat took room at a place",
+	"intake.berth-left":        "A boat gave up its room at a place",
 	"valuation.sale-seen":      "A sale was marked as written down",
 	"matching.household-asked": "A household was marked as having asked",
 	"matching.request-tied":    "A request was tied to an offer",

@@ -37,6 +37,7 @@ type boatPage struct {
 	Blocks   []block // what stops it, with the way out
 	Photos   []Photo
 	Ceiling  *ceilingShown
+	LiesAt   string
 }
 
 // doing is a link to an act on a boat's page.
@@ -55,6 +56,9 @@ func (v *visit) boatPage() error {
 		return err
 	}
 	p.Photos = v.visiblePhotos(b)
+	if p.LiesAt, err = v.placeName(b); err != nil {
+		return err
+	}
 	if !p.Blind {
 		p.Findings = numbered(v.visibleFindings(b))
 	}

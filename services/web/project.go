@@ -29,6 +29,9 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	if err := projectValues(ctx, tx, e, body); err != nil {
 		return err
 	}
+	if err := projectPlace(ctx, tx, e, body); err != nil {
+		return err
+	}
 	return projectRest(ctx, tx, e, body)
 }
 
@@ -78,12 +81,12 @@ func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 func SaveBoat(ctx context.Context, tx pgx.Tx, b Boat, position int64) error {
 	c := cardOf(b)
 	return desk.Keep(ctx, tx, "boat/"+string(b.ID), b, `
-		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, search, position, doc)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)
+		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, place, search, position, doc)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, type = excluded.type, state = excluded.state,
-			maker = excluded.maker, colour = excluded.colour, open = excluded.open, later = excluded.later,
+			maker = excluded.maker, colour = excluded.colour, open = excluded.open, later = excluded.later, place = excluded.place,
 			search = excluded.search, position = excluded.position, doc = excluded.doc`,
-		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, searchText(b), position, b)
+		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, b.Place, searchText(b), position, b)
 }
 
 // searchText is what the search among boats looks through.

@@ -42,7 +42,7 @@ func (rt route) reads(bytes int64) route {
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), lookRoutes(), valueRoutes(),
+		signInRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), skillRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
@@ -59,7 +59,7 @@ func routes() []route {
 // its own.
 func acts() []act {
 	return slices.Concat(
-		intakeActs(), arrivalActs(), photoActs(), lookActs(), workshopActs(), valueActs(),
+		intakeActs(), arrivalActs(), photoActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
 		sheetActs(), stockActs(), skillActs(),
 		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),

@@ -51,9 +51,9 @@ var mayOpen = map[string]string{
 	"GET /sw.js":            everyone,
 	"GET /not-sent":         everyone,
 	"GET /tokens":           allMembers, "POST /tokens": allMembers, "POST /tokens/{token}/end": allMembers,
-	"GET /boats":            allMembers,
-	"GET /boats.csv":        allMembers,
-	"GET /boats/new":        allMembers, "POST /boats/new": allMembers,
+	"GET /boats":     allMembers,
+	"GET /boats.csv": allMembers,
+	"GET /boats/new": allMembers, "POST /boats/new": allMembers,
 	"GET /boats/{boat}":         allMembers,
 	"GET /boats/{boat}/history": allMembers,
 	"GET /boats/{boat}/facts":   "s", "POST /boats/{boat}/facts": "s",
@@ -68,6 +68,11 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/photos/{hash}/{size}":  allMembers,
 	"GET /boats/{boat}/photos/{photo}/remove": "sa", "POST /boats/{boat}/photos/{photo}/remove": "sa",
 	"GET /boats/{boat}/uploads/{upload}": allMembers, "POST /boats/{boat}/uploads/{upload}": allMembers,
+	"GET /racks":     allMembers,
+	"GET /racks/new": "s", "POST /racks/new": "s",
+	"GET /racks/{place}/set": "s", "POST /racks/{place}/set": "s",
+	"GET /racks/{place}/close": "s", "POST /racks/{place}/close": "s",
+	"GET /boats/{boat}/move": "sr", "POST /boats/{boat}/move": "sr",
 	"GET /boats/{boat}/right": "s", "POST /boats/{boat}/right": "s",
 	"GET /boats/{boat}/intent": "s", "POST /boats/{boat}/intent": "s",
 	"GET /boats/{boat}/registration": "s", "POST /boats/{boat}/registration": "s",
@@ -206,7 +211,7 @@ var mayOpen = map[string]string{
 func mayAsk(name string) (string, bool) {
 	byHand := map[string]string{
 		"GET /api/openapi.json": everyone, "GET /api/boats": allMembers, "GET /api/boats/{boat}": allMembers,
-		"GET /api/boats/{boat}/history": allMembers, "GET /api/boats/{boat}/photos/{hash}/{size}": allMembers,
+		"GET /api/racks": allMembers, "GET /api/boats/{boat}/history": allMembers, "GET /api/boats/{boat}/photos/{hash}/{size}": allMembers,
 		"POST /api/photos": allMembers, "POST /api/boats/{boat}/photos/new": allMembers,
 	}
 	if who, ok := byHand[name]; ok {

@@ -27,6 +27,7 @@ var samples = map[string]any{
 	"fault":    faultPage{},
 	"boats":    boatsPage{},
 	"boat":     boatPage{Boat: &Boat{}},
+	"racks":    racksPage{},
 	"tokens":   tokensPage{},
 	"not_sent": notSentPage{},
 	"photos":   photosPage{Boat: &Boat{}},

@@ -24,7 +24,7 @@ func Migrations() fs.FS { return desk.Migrations(Name, migrations) }
 
 // tables are those that follow the book. Sessions do not: a rebuild leaves
 // people signed in.
-var tables = []string{"boat", "person", "request", "round", "offer", "paper", "lodged", "comparable", "bin", "value", "plan", "history"}
+var tables = []string{"boat", "place", "person", "request", "round", "offer", "paper", "lodged", "comparable", "bin", "value", "plan", "history"}
 
 // Config says where the pages are served.
 type Config struct {

@@ -30,6 +30,7 @@ func (l *look) funcs() template.FuncMap {
 		"tenths":      func(milli int) string { return fmt.Sprintf("%.1f", float64(milli)/1000) },
 		"profile":     profile,
 		"placed":      placeWords,
+		"room":        func(mm int) string { return measure(int64(mm), metres) + " m" },
 		"photosOf":    photosOf,
 		"plus":        func(a, b int) int { return a + b },
 		"minus":       func(a, b int) int { return a - b },
