@@ -84,10 +84,10 @@ func TestAKillBetweenALetterAndItsRecordDoublesNothing(t *testing.T) {
 	office := &postOffice{taken: map[string]int{}}
 	i := newInstallation(t)
 	i.env = append(i.env, office.open(t))
-	var serve *process
-	killed := make(chan struct{})
-	office.atFirst = func() { serve.kill(); close(killed) }
-	serve = i.start("serve", "--demo", demoFolder)
+	started, killed := make(chan *process, 1), make(chan struct{})
+	office.atFirst = func() { (<-started).kill(); close(killed) }
+	serve := i.start("serve", "--demo", demoFolder)
+	started <- serve
 	select {
 	case <-killed:
 	case <-time.After(time.Minute):
