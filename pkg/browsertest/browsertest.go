@@ -88,6 +88,15 @@ func (b *Tab) glance() string {
 	return text
 }
 
+// Holds says whether a condition holds now. Nothing does while a page gives way to
+// another.
+func (b *Tab) Holds(condition string) bool {
+	ctx, cancel := context.WithTimeout(b.ctx, stepFor)
+	defer cancel()
+	held, err := chromedp.Run(ctx, chromedp.Evaluate[bool](condition, chromedp.EvalAwaitPromise))
+	return err == nil && held
+}
+
 // Eval evaluates a script and gives its value.
 func Eval[T any](b *Tab, script string) T {
 	b.t.Helper()

@@ -59,7 +59,7 @@ func (c *club) inspector(t *testing.T, w *weather, b *browser) *viewer {
 // until waits for something on the page to be so.
 func (v *viewer) until(script string) {
 	v.t.Helper()
-	require.Eventually(v.t, func() bool { return browsertest.Eval[bool](v.Tab, script) }, 30*time.Second, 50*time.Millisecond, "%s\n%s", script, v.Text())
+	require.Eventually(v.t, func() bool { return v.Holds(script) }, 30*time.Second, 50*time.Millisecond, "%s\n%s", script, v.Text())
 }
 
 // push presses the button of a form without waiting for another page.
