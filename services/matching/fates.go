@@ -19,6 +19,11 @@ type fates struct {
 	expect   []ledger.Expected
 }
 
+// couple names a pair as the solver does.
+func couple(id boat.ID, request string) assign.Couple {
+	return assign.Couple{Boat: string(id), Applicant: request}
+}
+
 // fates reads what the streams of a round's boats say.
 func (s *service) fates(ctx context.Context, r round) (fates, error) {
 	var f fates
@@ -35,7 +40,7 @@ func (s *service) fates(ctx context.Context, r round) (fates, error) {
 
 func (f *fates) add(round string, p promises) {
 	for _, o := range p.offers {
-		pair := assign.Couple{Boat: string(o.Boat), Applicant: o.Request}
+		pair := couple(o.Boat, o.Request)
 		switch {
 		case o.Round != round:
 		case o.answer == "":
@@ -52,7 +57,7 @@ func (f *fates) add(round string, p promises) {
 func (f fates) offered() []assign.Couple {
 	pairs := make([]assign.Couple, len(f.open))
 	for i, o := range f.open {
-		pairs[i] = assign.Couple{Boat: string(o.Boat), Applicant: o.Request}
+		pairs[i] = couple(o.Boat, o.Request)
 	}
 	return pairs
 }

@@ -8,7 +8,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"refloat.example/pkg/assign"
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
@@ -61,7 +60,7 @@ func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffer
 	}
 	until := o.Now.AddDate(0, 0, days)
 	for _, pair := range r.solved.Pairs {
-		if f.stands(assign.Couple{Boat: string(pair.Boat), Applicant: pair.Request}) != "" {
+		if f.stands(couple(pair.Boat, pair.Request)) != "" {
 			continue
 		}
 		if err := m.offer(ctx, pair, message.OfferMade{Round: c.Round, Until: until}); err != nil {

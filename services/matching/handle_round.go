@@ -250,7 +250,7 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 	}
 	seal := func(request string) (string, error) {
 		a := households[request]
-		if a.erased || result.reasons[request] == nil {
+		if a.erased {
 			return "", nil
 		}
 		sealed, err := s.Vault.Seal(ctx, string(a.household), message.SealReasons, result.reasons[request])

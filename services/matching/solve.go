@@ -99,7 +99,7 @@ func (d draw) accepted(request string) *message.RoundPair {
 		return nil
 	}
 	for i, p := range d.earlier.Pairs {
-		if d.fates.stands(assign.Couple{Boat: string(p.Boat), Applicant: p.Request}) == message.PairAccepted && p.Request == request {
+		if d.fates.stands(couple(p.Boat, p.Request)) == message.PairAccepted && p.Request == request {
 			return &d.earlier.Pairs[i]
 		}
 	}
