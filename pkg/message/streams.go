@@ -43,6 +43,9 @@ func TreasurySeries(series string) string { return "treasury.series/" + series }
 // TreasuryPaper is a paper's own stream, for what happens to it after its issue.
 func TreasuryPaper(id string) string { return "treasury.paper/" + id }
 
+// TreasuryBooks is the stream in which periods are closed.
+const TreasuryBooks = "treasury.books/books"
+
 // Person is a person's stream.
 func Person(id people.ID) string { return "people.person/" + string(id) }
 

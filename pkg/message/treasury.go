@@ -135,6 +135,18 @@ type PaperCancelled struct {
 // Kind is constant.
 func (PaperCancelled) Kind() Kind { return "treasury.paper-cancelled" }
 
+// PeriodClosed is said when the treasurer closes the books up to a day. No entry is
+// posted on that day or before any more: what is learned later is posted on the
+// first day that is open, and says of which day it is.
+type PeriodClosed struct {
+	v1
+	Upto  clock.Date `json:"upto"`
+	Words string     `json:"words,omitempty"`
+}
+
+// Kind is constant.
+func (PeriodClosed) Kind() Kind { return "treasury.period-closed" }
+
 // PaperContent is what a paper says, word for word. It is sealed.
 type PaperContent struct {
 	Title      string      `json:"title"`
@@ -175,6 +187,7 @@ var (
 	_ = declare[PaperNoted]()
 	_ = declare[PaperLodged]()
 	_ = declare[PaperCancelled]()
+	_ = declare[PeriodClosed]()
 )
 
 // The commands of the treasury room. All are a treasurer's.
@@ -217,6 +230,11 @@ type (
 		How   Settling   `json:"how"`
 		On    clock.Date `json:"on"`
 	}
+	// ClosePeriod closes the books up to and including the last day of a month.
+	ClosePeriod struct {
+		Upto  clock.Date `json:"upto"`
+		Words string     `json:"words,omitempty"`
+	}
 	// CancelPaper voids an issued paper.
 	CancelPaper struct {
 		Paper string `json:"paper"`
@@ -251,6 +269,9 @@ func (SettlePocket) Verb() string { return "treasury.settle-pocket" }
 // Verb is constant.
 func (CancelPaper) Verb() string { return "treasury.cancel-paper" }
 
+// Verb is constant.
+func (ClosePeriod) Verb() string { return "treasury.close-period" }
+
 // The questions that the treasury room answers.
 type (
 	// PrintPaper asks for an issued paper as PDF. The treasurer, or the donor by
@@ -262,7 +283,7 @@ type (
 	// answers with an Export.
 	ExportYear struct {
 		Year   int    `json:"year"`
-		Format string `json:"format"` // csv, xlsx
+		Format string `json:"format"` // csv, xlsx; journal: every entry, as text
 	}
 	// Export is a file.
 	Export struct {
@@ -290,6 +311,51 @@ type (
 		GiftedAt money.Amount `json:"gifted_at"` // value on the gift's date, when a gift
 		Minutes  int          `json:"minutes"`   // volunteers' time, as time
 		State    string       `json:"state"`
+	}
+	// Statement asks what the accounts came to on a day and moved since another, as
+	// it was known on a third: only what had been written down by then counts. A
+	// zero Known is now. The treasurer or the auditor. It answers with Accounts.
+	Statement struct {
+		From  clock.Date `json:"from"`
+		To    clock.Date `json:"to"`
+		Known clock.Date `json:"known,omitzero"`
+	}
+	// Accounts is a statement.
+	Accounts struct {
+		From   clock.Date     `json:"from"`
+		To     clock.Date     `json:"to"`
+		Known  clock.Date     `json:"known,omitzero"`
+		Closed clock.Date     `json:"closed,omitzero"` // the books are closed up to here
+		Lines  []AccountLine  `json:"lines"`
+		Gifts  []GiftsOfSort  `json:"gifts"`
+		Papers []PapersStated `json:"papers"`
+	}
+	// AccountLine is one account in one currency; debits are positive.
+	AccountLine struct {
+		Account string       `json:"account"`
+		Opening money.Amount `json:"opening"`
+		Change  money.Amount `json:"change"`
+		Closing money.Amount `json:"closing"`
+	}
+	// GiftsOfSort is what was given in kind of one type of boat in the period, and
+	// what became of these boats up to now.
+	GiftsOfSort struct {
+		Type    boat.Type    `json:"type"`
+		Boats   int          `json:"boats"`
+		Value   money.Amount `json:"value"`
+		Placed  int          `json:"placed"`
+		Sold    int          `json:"sold"`
+		Retired int          `json:"retired"`
+		Held    int          `json:"held"`
+	}
+	// PapersStated is what the papers of one country say that were issued in the
+	// period and stood at its end.
+	PapersStated struct {
+		Country   string       `json:"country"`
+		Issued    int          `json:"issued"`
+		Cancelled int          `json:"cancelled"` // of these
+		Eligible  money.Amount `json:"eligible"`  // of those that stand: eligible amounts (CA)
+		Proceeds  money.Amount `json:"proceeds"`  // of those that stand: gross proceeds (US, box 4c)
 	}
 	// DonorPapers asks for the papers that a donor got. The treasurer, or the
 	// donor by private link. It answers with PapersOfDonor.
@@ -338,6 +404,9 @@ func (PrintPaper) Verb() string { return "treasury.print-paper" }
 
 // Verb is constant.
 func (ExportYear) Verb() string { return "treasury.export-year" }
+
+// Verb is constant.
+func (Statement) Verb() string { return "treasury.statement" }
 
 // Verb is constant.
 func (YearTotals) Verb() string { return "treasury.year-totals" }

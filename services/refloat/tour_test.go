@@ -53,6 +53,7 @@ var stops = []struct {
 	{"", "round-new", "/rounds/new", "lottery"},
 	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
 	{"", "money", "/money", "cost"},
+	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
 	{"", "cost-book", "@boat/heron/money", "parts"},
 }

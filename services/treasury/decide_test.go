@@ -147,7 +147,7 @@ func TestAnEntryThatDoesNotBalanceIsRefused(t *testing.T) {
 		err := balanced(message.EntryPosted{Entry: "e", Lines: row.lines})
 		assert.Equal(t, row.good, err == nil, "%s: %v", row.name, err)
 		d := desk.Decision{}
-		err = sayEntries(&d, message.TreasuryBoat("b1"), []message.EntryPosted{{Boat: "b1", Entry: "e", Lines: row.lines}})
+		err = periods{}.say(&d, message.TreasuryBoat("b1"), []message.EntryPosted{{Boat: "b1", Entry: "e", Lines: row.lines}})
 		assert.Equal(t, row.good, err == nil && len(d.Events) == 1, row.name)
 	}
 }

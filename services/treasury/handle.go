@@ -41,7 +41,7 @@ func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) 
 	if err := d.Say(at.Stream, c.Boat, said); err != nil {
 		return d, err
 	}
-	return d, sayEntries(&d, at.Stream, sale(said, r.name))
+	return d, s.sayEntries(ctx, &d, at.Stream, sale(said, r.name))
 }
 
 func (s *service) stateClaim(ctx context.Context, o desk.Order[message.StateClaim]) (desk.Decision, error) {
@@ -105,7 +105,7 @@ func (s *service) settlePocket(ctx context.Context, o desk.Order[message.SettleP
 		return desk.Decision{}, err
 	}
 	d := desk.Decision{Expect: []ledger.Expected{at}}
-	return d, sayEntries(&d, stream, []message.EntryPosted{said})
+	return d, s.sayEntries(ctx, &d, stream, []message.EntryPosted{said})
 }
 
 // bookOf gives the book in which the debt stands: a boat's or a bin's.

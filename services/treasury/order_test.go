@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
@@ -23,6 +24,7 @@ func orders() map[string]desk.Commanded {
 		"claim":  message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
 		"issue":  message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
 		"cancel": message.CancelPaper{Paper: "p1", Why: "wrong name"},
+		"close":  message.ClosePeriod{Upto: clock.MustDate("2026-02-28"), Words: "as approved"},
 		"settle": message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
 	}
 }
@@ -43,7 +45,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "issue", "sell", "cancel", "settle"} {
+	for _, name := range []string{"claim", "issue", "sell", "cancel", "settle", "close"} {
 		c.Do(treasurer, orders()[name])
 	}
 }
@@ -52,8 +54,8 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin"},
-		people.Auditor:   {"totals", "export", "book", "bin"},
+		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin", "statement"},
+		people.Auditor:   {"totals", "export", "book", "bin", "statement"},
 	}
 	for _, role := range people.Roles {
 		by := c.Member(role)
@@ -61,6 +63,7 @@ func TestWhoMayAskWhat(t *testing.T) {
 		for name, q := range map[string]desk.Commanded{
 			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
 			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "bin": message.BinBook{Bin: "n1"},
+			"statement": message.Statement{From: giftOn, To: today},
 		} {
 			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)
 			if slices.Contains(may[role], name) {
@@ -103,6 +106,7 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			one("boat", ""), one("boat", "a b"), {map[string]any{"bin": "n1"}, "boat", fault.Invalid}, {map[string]any{"boat": "", "bin": "a b"}, "bin", fault.Invalid},
 			unknown("entry"), one("how", "never"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"),
 		},
+		"close":  {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
 		"cancel": {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
 	}
 	c.WritesNothing(func() {
@@ -115,6 +119,7 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 	})
 	for field, q := range map[string]desk.Commanded{
 		"year": message.YearTotals{Year: 20}, "format": message.ExportYear{Year: 2026, Format: "pdf"}, "donor": message.DonorPapers{}, "boat": message.CostBook{}, "bin": message.BinBook{},
+		"from": message.Statement{To: today}, "to": message.Statement{From: today, To: giftOn},
 	} {
 		_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: treasurer}, q)
 		faulttest.Want(t, err, fault.Invalid, field)

@@ -84,22 +84,9 @@ func (s *service) postIn(ctx context.Context, cause message.Event, name, stream 
 			return desk.Decision{}, err
 		}
 		d := desk.Decision{Expect: []ledger.Expected{at}}
-		err = sayEntries(&d, stream, entries(&k))
+		err = s.sayEntries(ctx, &d, stream, entries(&k))
 		return d, err
 	})
-}
-
-// sayEntries adds entries to a decision, if they balance.
-func sayEntries(d *desk.Decision, stream string, entries []message.EntryPosted) error {
-	for _, e := range entries {
-		if err := balanced(e); err != nil {
-			return err
-		}
-		if err := d.Say(stream, e.Boat, e); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // letGo destroys the keys of papers that need not be kept any more.

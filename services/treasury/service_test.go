@@ -97,13 +97,10 @@ func lastPaper(t *testing.T, c *desktest.Club, series string) message.PaperIssue
 // words reads a paper with a program that did not write it.
 func words(t *testing.T, pdf []byte) string {
 	t.Helper()
-	if _, err := exec.LookPath("pdftotext"); err != nil {
-		t.Skip("needs poppler-utils: " + err.Error())
-	}
 	file := filepath.Join(t.TempDir(), "paper.pdf")
 	require.NoError(t, os.WriteFile(file, pdf, 0o600))
 	out, err := exec.Command("pdftotext", "-raw", file, "-").Output()
-	require.NoError(t, err)
+	require.NoError(t, err, "deploy/needs pdftotext:poppler-utils installs it")
 	return strings.Join(strings.Fields(string(out)), " ")
 }
 

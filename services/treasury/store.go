@@ -134,21 +134,45 @@ func keepPerson(exec desk.Executor, id people.ID, sealed string) error {
 func projectMoney(exec desk.Executor, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.EntryPosted:
-		return keepEntry(exec, b)
+		return keepEntry(exec, e, b)
 	case message.HoursBooked:
 		return exec(`INSERT INTO treasury.hours (boat, entry, worked_on, minutes) VALUES ($1, $2, $3::text::date, $4) ON CONFLICT DO NOTHING`,
 			b.Boat, b.Entry, b.On.String(), b.Minutes)
 	case message.PaperIssued:
-		return exec(`INSERT INTO treasury.paper (paper, position, donor, keep_to) VALUES ($1, $2, $3, $4::text::date)`,
-			b.Paper, e.Position, b.Donor, b.KeepTo.String())
+		return keepPaper(exec, e, b)
 	case message.PaperCancelled:
-		return exec(`UPDATE treasury.paper SET cancelled = $2 WHERE paper = $1`, b.Paper, b.Why)
+		return exec(`UPDATE treasury.paper SET cancelled = $2, cancelled_on = $3::text::date WHERE paper = $1`, b.Paper, b.Why, clock.DateOf(e.RecordedAt).String())
 	}
 	return nil
 }
 
-func keepEntry(exec desk.Executor, b message.EntryPosted) error {
-	if err := exec(`INSERT INTO treasury.entry (boat, entry, posted_on) VALUES ($1, $2, $3::text::date)`, b.Boat, b.Entry, b.On.String()); err != nil {
+// keepPaper keeps a paper with the amounts that it states, which stand in the
+// rules' decision.
+func keepPaper(exec desk.Executor, e message.Event, b message.PaperIssued) error {
+	var decision struct {
+		Eligible int64
+		Papers   []struct {
+			Boxes struct {
+				Proceeds int64 `json:"4c"`
+			}
+		}
+	}
+	if err := json.Unmarshal([]byte(b.Decision), &decision); err != nil {
+		return err
+	}
+	var proceeds int64
+	for _, p := range decision.Papers {
+		proceeds += p.Boxes.Proceeds
+	}
+	return exec(`INSERT INTO treasury.paper (paper, position, donor, keep_to, country, issued_on, recorded_on, eligible_minor, proceeds_minor)
+		VALUES ($1, $2, $3, $4::text::date, $5, $6::text::date, $7::text::date, $8, $9)`,
+		b.Paper, e.Position, b.Donor, b.KeepTo.String(), b.Country, b.On.String(), clock.DateOf(e.RecordedAt).String(), decision.Eligible, proceeds)
+}
+
+func keepEntry(exec desk.Executor, e message.Event, b message.EntryPosted) error {
+	err := exec(`INSERT INTO treasury.entry (boat, entry, posted_on, recorded_on, position, words) VALUES ($1, $2, $3::text::date, $4::text::date, $5, $6)`,
+		b.Boat, b.Entry, b.On.String(), clock.DateOf(e.RecordedAt).String(), e.Position, b.Words)
+	if err != nil {
 		return err
 	}
 	for i, l := range b.Lines {

@@ -110,11 +110,21 @@ func scanTotal(row pgx.CollectableRow) (t message.BoatTotal, err error) {
 	return t, err
 }
 
-// exportYear gives the same as a file.
+// journalFormat is every entry of the year as text, not a table of boats.
+const journalFormat = "journal"
+
+// exportYear gives the same as a file, or the year's entries.
 func (s *service) exportYear(ctx context.Context, by desk.Caller, q message.ExportYear) (message.Export, error) {
+	if q.Format == journalFormat {
+		if err := desk.Within("year", q.Year, firstYear, lastYear); err != nil {
+			return message.Export{}, err
+		}
+		file, err := s.journal(ctx, q.Year)
+		return message.Export{Name: fmt.Sprintf("books-%d.journal", q.Year), File: file}, err
+	}
 	write := map[string]func([]block) ([]byte, error){"csv": writeCSV, "xlsx": writeXLSX}[q.Format]
 	if write == nil {
-		return message.Export{}, boat.Known("format", q.Format, []string{"csv", "xlsx"})
+		return message.Export{}, boat.Known("format", q.Format, []string{"csv", "xlsx", journalFormat})
 	}
 	totals, err := s.yearTotals(ctx, by, message.YearTotals{Year: q.Year})
 	if err != nil {

@@ -283,6 +283,8 @@ func sumTreasury(body message.Body) string {
 		return fmt.Sprintf("Paper %s issued", m.Serial)
 	case message.PaperCancelled:
 		return fmt.Sprintf("Paper %s cancelled: %s", m.Serial, m.Why)
+	case message.PeriodClosed:
+		return "The books were closed up to " + m.Upto.String()
 	}
 	return ""
 }

@@ -20,6 +20,7 @@ var (
 func moneyRoutes() []route {
 	return []route{
 		get("/money", booksTo, (*visit).moneyPage),
+		get("/money/statement", booksTo, (*visit).statement),
 		get("/money/{year}/{format}", booksTo, (*visit).exportYear),
 		get("/boats/{boat}/money", booksTo, (*visit).costBook),
 	}
@@ -27,6 +28,7 @@ func moneyRoutes() []route {
 
 func moneyActs() []act {
 	return []act{
+		closing,
 		settle("/boats/{boat}/debts/{entry}/settle", func(v *visit, _ desk.Commanded) string { return "/boats/" + v.param("boat") + "/money" }),
 		settle("/stock/{bin}/debts/{entry}/settle", toBin),
 		{
@@ -126,10 +128,11 @@ func (v *visit) years(last int) ([]int, error) {
 	return list, err
 }
 
-// exportTypes are the sorts of table that the treasury room writes.
+// exportTypes are the sorts of file that the treasury room writes.
 var exportTypes = map[string]string{
-	"csv":  "text/csv; charset=utf-8",
-	"xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+	"csv":     "text/csv; charset=utf-8",
+	"xlsx":    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+	"journal": "text/plain; charset=utf-8",
 }
 
 func (v *visit) exportYear() error {

@@ -169,8 +169,10 @@ var mayOpen = map[string]string{
 
 	"GET /money":                 "tu",
 	"GET /money/{year}/{format}": "tu",
-	"GET /boats/{boat}/money":    "tu",
-	"GET /boats/{boat}/sell":     "t", "POST /boats/{boat}/sell": "t",
+	"GET /money/statement":       "tu",
+	"GET /money/close":           "t", "POST /money/close": "t",
+	"GET /boats/{boat}/money": "tu",
+	"GET /boats/{boat}/sell":  "t", "POST /boats/{boat}/sell": "t",
 	"GET /boats/{boat}/claim": "t", "POST /boats/{boat}/claim": "t",
 	"GET /boats/{boat}/paper": "t", "POST /boats/{boat}/paper": "t",
 	"GET /papers":                "tu",

@@ -56,6 +56,7 @@ var samples = map[string]any{
 	"round":      roundPage{},
 	"what_if":    whatIfPage{},
 	"money":      moneyPage{},
+	"statement":  statementPage{},
 	"cost_book":  costBookPage{},
 	"papers":     papersPage{},
 	"my_papers":  myPapersPage{},

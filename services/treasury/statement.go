@@ -1,0 +1,120 @@
+package treasury
+
+import (
+	"context"
+
+	"github.com/jackc/pgx/v5"
+
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+	"refloat.example/pkg/taxpaper"
+)
+
+// statement gives what the accounts came to, as it was known on a day.
+func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statement) (message.Accounts, error) {
+	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Papers: []message.PapersStated{}}
+	if err := goodSpan(q); err != nil {
+		return a, err
+	}
+	p, _, err := desk.Load[periods](ctx, s.Log, message.TreasuryBooks)
+	if err != nil {
+		return a, err
+	}
+	a.Closed = p.closed
+	span := []any{q.From.String(), q.To.String(), knownBy(q.Known)}
+	if a.Lines, err = collect(ctx, s, a.Lines, scanAccount, accountsQuery, span...); err != nil {
+		return a, err
+	}
+	if a.Gifts, err = collect(ctx, s, a.Gifts, scanGifts, giftsQuery, append(span, giftAccount)...); err != nil {
+		return a, err
+	}
+	a.Papers, err = collect(ctx, s, a.Papers, scanPapers, papersQuery, span...)
+	return a, err
+}
+
+func collect[T any](ctx context.Context, s *service, into []T, scan pgx.RowToFunc[T], query string, args ...any) ([]T, error) {
+	rows, err := s.Pool.Query(ctx, query, args...)
+	if err != nil {
+		return into, err
+	}
+	return pgx.AppendRows(into, rows, scan)
+}
+
+func goodSpan(q message.Statement) error {
+	switch {
+	case q.From.IsZero():
+		return fault.Field("from", "say from which day on")
+	case q.To.Before(q.From):
+		return fault.Field("to", "lies before %s, with which the statement begins", q.From)
+	}
+	return desk.First(desk.Within("from", q.From.Year(), firstYear, lastYear), desk.Within("to", q.To.Year(), firstYear, lastYear))
+}
+
+// knownBy is the last day of writing that counts; for now, one that never comes.
+func knownBy(d clock.Date) string {
+	if d.IsZero() {
+		return "infinity"
+	}
+	return d.String()
+}
+
+// accountsQuery leaves out accounts on which nothing was ever posted by then.
+const accountsQuery = `
+	SELECT account, currency,
+		coalesce(sum(minor) FILTER (WHERE posted_on < $1::text::date), 0)::bigint,
+		coalesce(sum(minor) FILTER (WHERE posted_on >= $1::text::date), 0)::bigint
+	FROM treasury.line JOIN treasury.entry USING (boat, entry)
+	WHERE posted_on <= $2::text::date AND recorded_on <= $3::text::date
+	GROUP BY account, currency ORDER BY account COLLATE "C", currency`
+
+func scanAccount(row pgx.CollectableRow) (l message.AccountLine, err error) {
+	var c money.Currency
+	var opening, change int64
+	if err = row.Scan(&l.Account, &c, &opening, &change); err != nil {
+		return l, err
+	}
+	l.Opening, l.Change = money.Of(opening, c), money.Of(change, c)
+	l.Closing, err = l.Opening.Add(l.Change)
+	return l, err
+}
+
+// giftsQuery counts a boat where its gift's entries of the period do not cancel out.
+const giftsQuery = `
+	WITH given AS (
+		SELECT line.boat, currency, sum(minor)::bigint AS minor
+		FROM treasury.line JOIN treasury.entry USING (boat, entry)
+		WHERE posted_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date AND account = $4
+		GROUP BY line.boat, currency HAVING sum(minor) <> 0
+	)
+	SELECT facts::jsonb->>'type', currency, count(*), sum(minor)::bigint,
+		count(*) FILTER (WHERE state = 'placed'), count(*) FILTER (WHERE state = 'sold'), count(*) FILTER (WHERE state = 'retired')
+	FROM given JOIN treasury.boat USING (boat)
+	GROUP BY 1, 2 ORDER BY 1, 2`
+
+func scanGifts(row pgx.CollectableRow) (g message.GiftsOfSort, err error) {
+	var c money.Currency
+	var minor int64
+	err = row.Scan(&g.Type, &c, &g.Boats, &minor, &g.Placed, &g.Sold, &g.Retired)
+	g.Value, g.Held = money.Of(minor, c), g.Boats-g.Placed-g.Sold-g.Retired
+	return g, err
+}
+
+// papersQuery goes by the day on which papers were issued. Of a paper that is
+// cancelled only the number counts, from the day on which that was written down.
+const papersQuery = `
+	SELECT country, count(*), count(*) FILTER (WHERE void),
+		coalesce(sum(eligible_minor) FILTER (WHERE NOT void), 0)::bigint, coalesce(sum(proceeds_minor) FILTER (WHERE NOT void), 0)::bigint
+	FROM (SELECT *, coalesce(cancelled_on <= $3::text::date, false) AS void FROM treasury.paper) AS paper
+	WHERE issued_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date
+	GROUP BY country ORDER BY country`
+
+func scanPapers(row pgx.CollectableRow) (p message.PapersStated, err error) {
+	var eligible, proceeds int64
+	err = row.Scan(&p.Country, &p.Issued, &p.Cancelled, &eligible, &proceeds)
+	c := taxpaper.Currency(p.Country)
+	p.Eligible, p.Proceeds = money.Of(eligible, c), money.Of(proceeds, c)
+	return p, err
+}
