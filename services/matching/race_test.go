@@ -2,6 +2,7 @@ package matching_test
 
 import (
 	"fmt"
+	"path"
 	"sync"
 	"testing"
 	"time"
@@ -21,45 +22,127 @@ import (
 
 func dayOf(t time.Time) clock.Date { return clock.DateOf(t) }
 
-// Everybody answers everything at once: applicants accept and decline, the club
-// withdraws, applicants leave. However it ends, an offer has ended once, a boat
-// is promised to at most one household that still asks, and the tables agree
-// with the book.
-func TestEverybodyAnswersAtOnce(t *testing.T) {
-	c := start(t)
-	const n = 6
-	var applicants []people.Actor
-	for i := range n {
-		c.ready(boat.ID(fmt.Sprintf("b%d", i)), fmt.Sprintf("Boat %d", i), canoe())
-		applicants = append(applicants, c.asks(fmt.Sprintf("r%d", i), wish()))
-	}
-	require.Len(t, c.offers("round1"), n)
-	c.Settle()
+// answering is a club with a round whose offers are out, and what everybody does
+// about them.
+type answering struct {
+	club
+	boats []boat.ID
+	doing []doing
+}
 
+// doing is an order that somebody gives once.
+type doing struct {
+	by      people.Actor
+	key     string
+	command desk.Commanded
+}
+
+// startAnswering takes a round of n boats and households as far as its offers,
+// always to the same pairs.
+func startAnswering(t *testing.T, n int) answering {
+	a := answering{club: start(t)}
+	applicants := map[string]people.Actor{}
+	for i := range n {
+		id, request := boat.ID(fmt.Sprintf("b%02d", i)), fmt.Sprintf("r%02d", i)
+		a.ready(id, fmt.Sprintf("Boat %d", i), canoe())
+		a.boats = append(a.boats, id)
+		applicants[request] = a.asks(request, wish())
+	}
+	require.Len(t, a.offers("round1"), n)
+	a.Settle()
+	for i, id := range a.boats {
+		offer := a.made(id)
+		applicant := applicants[offer.Request]
+		a.will(applicant, message.AnswerOffer{Offer: offer.Offer, Boat: id, Answer: "accepted"})
+		a.will(applicant, message.AnswerOffer{Offer: offer.Offer, Boat: id, Answer: "declined"})
+		a.will(a.coordinator, message.AnswerOffer{Offer: offer.Offer, Boat: id, Answer: "withdrawn", Why: "the boat was damaged"})
+		if i%2 == 0 {
+			a.will(applicant, message.EndRequest{Request: offer.Request, How: "withdrawn"})
+		}
+	}
+	return a
+}
+
+func (a *answering) will(by people.Actor, command desk.Commanded) {
+	a.doing = append(a.doing, doing{by, fmt.Sprintf("doing-%d", len(a.doing)), command})
+}
+
+// books gives what stands in the book of the boats and requests, but for what is
+// sealed under a random nonce, and the tables that hold nothing sealed.
+func (a answering) books() map[string]any {
+	a.Settle()
+	all := map[string]any{"offers": a.DB.Dump("matching.offer"), "boats": a.DB.Dump("matching.boat")}
+	for i, id := range a.boats {
+		offers := a.Bodies(message.MatchingBoat(id))
+		made := offers[0].(message.OfferMade)
+		all[string(id)] = offers
+		all[made.Request] = a.Bodies(message.MatchingRequest(fmt.Sprintf("r%02d", i)))[1:] // without the sealed wish
+	}
+	return all
+}
+
+// Fifty answers at once: applicants accept and decline, the club withdraws,
+// applicants leave. However it ends, an offer has ended once, a boat is promised
+// to at most one household that still asks, and the books are those of a club in
+// which the same answers came one after the other.
+func TestEverybodyAnswersAtOnce(t *testing.T) {
+	c := startAnswering(t, 15)
+	require.GreaterOrEqual(t, len(c.doing), 50)
+	before, err := c.Log.Head(t.Context())
+	require.NoError(t, err)
 	var all sync.WaitGroup
-	try := func(by people.Actor, command desk.Commanded) {
+	for _, d := range c.doing {
 		all.Go(func() {
-			_, err := c.Client.Do(t.Context(), desk.Asking{By: by, Key: desktest.ID()}, command)
+			_, err := c.Client.Do(t.Context(), desk.Asking{By: d.by, Key: d.key}, d.command)
 			if err != nil && fault.Of(err).Kind != fault.Conflict {
-				t.Errorf("%#v: %v", command, err)
+				t.Errorf("%#v: %v", d.command, err)
 			}
 		})
 	}
-	for i := range n {
-		offer := c.made(boat.ID(fmt.Sprintf("b%d", i)))
-		applicant := applicants[offer.Request[1]-'0']
-		try(applicant, message.AnswerOffer{Offer: offer.Offer, Boat: offer.Boat, Answer: "accepted"})
-		try(applicant, message.AnswerOffer{Offer: offer.Offer, Boat: offer.Boat, Answer: "declined"})
-		try(c.coordinator, message.AnswerOffer{Offer: offer.Offer, Boat: offer.Boat, Answer: "withdrawn", Why: "the boat was damaged"})
-		if i%2 == 0 {
-			try(applicant, message.EndRequest{Request: offer.Request, How: "withdrawn"})
-		}
-	}
 	all.Wait()
-	for i := range n {
-		checkBoat(t, c, boat.ID(fmt.Sprintf("b%d", i)))
+	for _, id := range c.boats {
+		checkBoat(t, c.club, id)
 	}
 	c.RebuildIsTheSame(matching.Name)
+
+	again := startAnswering(t, 15)
+	taken := c.taken(t, before.Position)
+	require.GreaterOrEqual(t, len(taken), 15)
+	for _, d := range taken {
+		again.Do(again.as(d), d.command)
+	}
+	assert.Equal(t, c.books(), again.books(), "one after the other")
+}
+
+// as gives who gives an order in this club: links are other ones.
+func (a answering) as(d doing) people.Actor {
+	for _, own := range a.doing {
+		if own.key == d.key {
+			return own.by
+		}
+	}
+	return people.Actor{}
+}
+
+// taken gives the orders that were taken after a position, in the order of the
+// book.
+func (a answering) taken(t *testing.T, after int64) []doing {
+	byKey := map[string]doing{}
+	for _, d := range a.doing {
+		byKey[d.key] = d
+	}
+	head, err := a.Log.Head(t.Context())
+	require.NoError(t, err)
+	var list []doing
+	last := ""
+	require.NoError(t, a.Log.Each(t.Context(), after, head.Position, func(e message.Event) error {
+		key := path.Base(e.RequestKey)
+		if d, ours := byKey[key]; ours && key != last {
+			list, last = append(list, d), key
+		}
+		return nil
+	}))
+	return list
 }
 
 // checkBoat goes by the book alone.

@@ -45,9 +45,10 @@ func (c cell) fits() bool { return len(against(c.verdicts)) == 0 }
 type table map[string][]cell
 
 // solve computes fits and pairs. It is pure: the same draw gives the same
-// solution. The error means that the pairing failed its own check, and then
-// nothing may be said.
+// solution, in whatever order its boats and requests come. The error means that
+// the pairing failed its own check, and then nothing may be said.
 func (d draw) solve() (solution, error) {
+	d = d.inOrder()
 	t := d.table()
 	rows := d.rows(t)
 	options := assign.Options{Seed: d.seed, Pins: d.fates.accepted, Forbids: d.fates.ended, Keep: d.fates.offered()}
@@ -59,6 +60,13 @@ func (d draw) solve() (solution, error) {
 		return solution{}, fmt.Errorf("the pairing of round %s does not hold: %w", d.round, err)
 	}
 	return d.tell(t, result), nil
+}
+
+// inOrder sorts by id, as the round was frozen.
+func (d draw) inOrder() draw {
+	d.crafts = slices.SortedFunc(slices.Values(d.crafts), func(a, b craft) int { return compare(string(a.id), string(b.id)) })
+	d.asks = slices.SortedFunc(slices.Values(d.asks), func(a, b ask) int { return compare(a.id, b.id) })
+	return d
 }
 
 func (d draw) table() table {
