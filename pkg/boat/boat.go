@@ -122,7 +122,7 @@ type Feature string
 // Features lists the features, with the trade's plain words.
 var Features = []Feature{
 	"wide cockpit", "high seat back", "outriggers can be fitted", "low deck for getting in", "floor space for a dog",
-	"steady for standing", "second seat for a helper", "grip aids can be fitted",
+	"steady for standing", "second seat for a helper", "grip aids can be fitted", "open floor to sit low or move over to",
 }
 
 // Known refuses a word that is not in a list, naming the field and the choices.

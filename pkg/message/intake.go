@@ -10,18 +10,23 @@ import (
 // BoatFacts is what is known of a boat itself. Lengths are millimetres, masses
 // grams; zero means not known.
 type BoatFacts struct {
-	Type        boat.Type     `json:"type"`
-	Seats       int           `json:"seats"`
-	LengthMM    int           `json:"length_mm,omitempty"`
-	BeamMM      int           `json:"beam_mm,omitempty"`
-	MassG       int           `json:"mass_g,omitempty"`
-	RatedLoadG  int           `json:"rated_load_g,omitempty"`
-	RatedSource string        `json:"rated_source,omitempty"` // plate, maker's paper, club's estimate
-	Material    boat.Material `json:"material"`
-	Maker       string        `json:"maker,omitempty"`
-	Model       string        `json:"model,omitempty"`
-	Colour      string        `json:"colour,omitempty"`
-	YearBuilt   int           `json:"year_built,omitempty"`
+	Type     boat.Type `json:"type"`
+	Seats    int       `json:"seats"`
+	LengthMM int       `json:"length_mm,omitempty"`
+	BeamMM   int       `json:"beam_mm,omitempty"`
+	// DepthMM is from the keel to the lowest place where water comes in, amidships:
+	// the gunwale, or the rim of the cockpit.
+	DepthMM     int    `json:"depth_mm,omitempty"`
+	MassG       int    `json:"mass_g,omitempty"`
+	RatedLoadG  int    `json:"rated_load_g,omitempty"`
+	RatedSource string `json:"rated_source,omitempty"` // plate, maker's paper, club's estimate
+	// SeatLimitG is what the maker lets one person on a seat weigh, where a label says so.
+	SeatLimitG int           `json:"seat_limit_g,omitempty"`
+	Material   boat.Material `json:"material"`
+	Maker      string        `json:"maker,omitempty"`
+	Model      string        `json:"model,omitempty"`
+	Colour     string        `json:"colour,omitempty"`
+	YearBuilt  int           `json:"year_built,omitempty"`
 	// HullNumber is as written on the hull; empty together with a reason in
 	// NoHullNumber: home-built, built before November 1972, inflatable, removed.
 	HullNumber   string         `json:"hull_number,omitempty"`
@@ -56,7 +61,7 @@ var RatedSources = []string{"plate", "maker's paper", "club's estimate"}
 // BoatLogged is said when somebody offers a boat to the club and it is written
 // down. It does not mean that the club takes it.
 type BoatLogged struct {
-	v1
+	v2
 	Boat   boat.ID   `json:"boat"`
 	Name   string    `json:"name"` // what the club calls it, unique among its boats
 	Taking Taking    `json:"taking"`
@@ -74,7 +79,7 @@ func (BoatLogged) Kind() Kind { return "intake.boat-logged" }
 // FactsCorrected is said when what is known of a boat was wrong or incomplete.
 // It carries all facts as they are now.
 type FactsCorrected struct {
-	v1
+	v2
 	Boat  boat.ID   `json:"boat"`
 	Facts BoatFacts `json:"facts"`
 	Why   string    `json:"why"`
@@ -217,8 +222,8 @@ func IntakeMark(mark Mark, text string) string { return "intake." + string(mark)
 func (MarkTaken) Kind() Kind { return "intake.mark-taken" }
 
 var (
-	_ = declare[BoatLogged]()
-	_ = declare[FactsCorrected]()
+	_ = declare[BoatLogged](onlyMore)
+	_ = declare[FactsCorrected](onlyMore)
 	_ = declare[LookOverBegun]()
 	_ = declare[DefectFound]()
 	_ = declare[DefectWithdrawn]()

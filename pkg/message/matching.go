@@ -30,6 +30,13 @@ type Wish struct {
 	Transport string `json:"transport"`
 	RoofLoadG int    `json:"roof_load_g,omitempty"`
 	RackG     int    `json:"rack_g,omitempty"`
+	// VehicleMM is the vehicle's length from bumper to bumper; 0 means not stated.
+	VehicleMM int `json:"vehicle_mm,omitempty"`
+	// OwnJackets says that everybody has a life jacket that fits.
+	OwnJackets bool `json:"own_jackets,omitempty"`
+	// TwoSingles says that two people would take two boats with one seat in place
+	// of one for both.
+	TwoSingles bool `json:"two_singles,omitempty"`
 	// StorageMM is the longest boat that there is room for; 0 means not stated.
 	StorageMM int    `json:"storage_mm,omitempty"`
 	Words     string `json:"words,omitempty"`
@@ -375,6 +382,27 @@ type BoatHandedOver struct {
 // Kind is constant.
 func (BoatHandedOver) Kind() Kind { return "matching.boat-handed-over" }
 
+// BoatKeptBack is said when a coordinator keeps a boat out of rounds and hand-overs,
+// whatever else is known of it. An offer that is out stays.
+type BoatKeptBack struct {
+	v1
+	Boat boat.ID `json:"boat"`
+	Why  string  `json:"why"`
+}
+
+// Kind is constant.
+func (BoatKeptBack) Kind() Kind { return "matching.boat-kept-back" }
+
+// BoatLetOut is said when a boat that was held may go out again.
+type BoatLetOut struct {
+	v1
+	Boat boat.ID `json:"boat"`
+	Why  string  `json:"why"`
+}
+
+// Kind is constant.
+func (BoatLetOut) Kind() Kind { return "matching.boat-let-out" }
+
 var (
 	_ = declare[RequestMade]()
 	_ = declare[RequestChanged]()
@@ -393,4 +421,6 @@ var (
 	_ = declare[OfferAnswered]()
 	_ = declare[PromiseEnded]()
 	_ = declare[BoatHandedOver]()
+	_ = declare[BoatKeptBack]()
+	_ = declare[BoatLetOut]()
 )

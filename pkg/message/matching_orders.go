@@ -88,7 +88,23 @@ type (
 		Checks  []string   `json:"checks"`
 		Release string     `json:"release"`
 	}
+	// KeepBack keeps a boat out of rounds and hand-overs until it is released.
+	KeepBack struct {
+		Boat boat.ID `json:"boat"`
+		Why  string  `json:"why"`
+	}
+	// LetOut lets a boat that was held go out again.
+	LetOut struct {
+		Boat boat.ID `json:"boat"`
+		Why  string  `json:"why"`
+	}
 )
+
+// Verb is constant.
+func (KeepBack) Verb() string { return "matching.keep-back" }
+
+// Verb is constant.
+func (LetOut) Verb() string { return "matching.let-out" }
 
 // Verb is constant.
 func (MakeRequest) Verb() string { return "matching.make-request" }

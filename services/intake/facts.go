@@ -49,6 +49,8 @@ func goodMeasures(f message.BoatFacts) error {
 	return desk.First(
 		desk.WithinOrUnknown("facts.length_mm", f.LengthMM, 1000, 15_000),
 		desk.WithinOrUnknown("facts.beam_mm", f.BeamMM, 200, 3000),
+		desk.WithinOrUnknown("facts.depth_mm", f.DepthMM, 50, 1000),
+		desk.WithinOrUnknown("facts.seat_limit_g", f.SeatLimitG, 10_000, 500_000),
 		desk.WithinOrUnknown("facts.mass_g", f.MassG, 1000, 300_000),
 		desk.WithinOrUnknown("facts.rated_load_g", f.RatedLoadG, 10_000, 2_000_000),
 	)

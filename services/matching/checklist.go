@@ -23,6 +23,7 @@ func checkLines(c craft) []string {
 		"Clean, drain, dry was explained: all mud and plants off, all water out, dry before another water",
 		"The club's release text was read and signed, and its version is written down",
 		"The first outing is agreed, with somebody who knows the boat and the water",
+		"What the sheet names under \"Before the boat goes\" is done",
 	}
 	return append(lines, typeLines(c.facts.Type)...)
 }

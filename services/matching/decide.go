@@ -149,6 +149,8 @@ func (c craft) mayGo(on clock.Date) error {
 	switch {
 	case c.gone != "":
 		return desk.Conflict("boat", "%s is no longer with the club: %s", c.name, c.gone)
+	case c.held != "":
+		return desk.Conflict("boat", "%s is kept back: %s; it has to be let out again first", c.name, c.held)
 	case !c.ready:
 		return desk.Conflict("boat", "%s is not ready; the workshop has to declare it ready first", c.name)
 	case on.Before(c.quarantine):

@@ -17,6 +17,7 @@ type craft struct {
 	facts      message.BoatFacts
 	ready      bool
 	gone       string
+	held       string     // why; empty when it is not
 	quarantine clock.Date // zero: no drying time was set
 	lastWater  string
 	promisedTo string // request
@@ -39,6 +40,8 @@ type club struct {
 	loadPercent int
 	gearG       int // reckoned with when none is stated
 	today       clock.Date
+	fitting     map[boat.Feature]int // minutes in which the workshop adds a feature
+	jackets     map[string]int       // that the club has, by size; nil: nobody has counted
 }
 
 // match is a boat held against a request.
@@ -51,12 +54,17 @@ type match struct {
 // answer is what a rule says. The words stand in answers to questions.
 type answer string
 
-// The three answers. What is not known is ask, never fits.
+// The answers. What is not known is ask, never fits. What fits if something is
+// done before the hand-over says what; it is on the sheet that both sign.
 const (
-	fits answer = "fits"
-	not  answer = "no"
-	asks answer = "ask"
+	fits   answer = "fits"
+	fitsIf answer = "if"
+	not    answer = "no"
+	asks   answer = "ask"
 )
+
+// passes says whether a boat with this answer can be paired.
+func (a answer) passes() bool { return a == fits || a == fitsIf }
 
 // verdict is a rule's answer and why, in a sentence that may hold the
 // household's numbers.
@@ -70,11 +78,12 @@ type verdict struct {
 type rule struct {
 	name   string
 	source string
-	// wants says what the rule asks for; yes, no and ask are its answers in words
-	// that hold nothing of the household's, for the book. An empty yes goes
-	// without saying.
-	wants, yes, no, ask string
-	judge               func(match) (answer, string)
+	// wants says what the rule asks for; yes, on, no and ask are its answers in
+	// words that hold nothing of the household's, for the book. An empty yes goes
+	// without saying. change says what the household or the club could do about a
+	// no, and is empty where that is nothing.
+	wants, yes, on, no, ask, change string
+	judge                           func(match) (answer, string)
 }
 
 // Sources that are no publication.
@@ -89,6 +98,13 @@ var rules = []*rule{
 		name: "ready", source: clubsOwn, judge: judgeReady,
 		wants: "The boat is with the club and the workshop has declared it ready.",
 		no:    "is not ready to go out", ask: "is not known to be ready",
+		change: "the workshop makes it ready",
+	},
+	{
+		name: "held", source: clubsOwn, judge: judgeHeld,
+		wants: "The boat is not held back by the club.",
+		no:    "is held back by the club", ask: "may be held back by the club",
+		change: "the club releases it",
 	},
 	{
 		name: "promise", source: clubsOwn, judge: judgePromise,
@@ -99,12 +115,14 @@ var rules = []*rule{
 		name: "quarantine", source: "the drying time that intake has set by the rule that it names", judge: judgeQuarantine,
 		wants: "The drying time between two waters is over.",
 		no:    "is still drying between two waters", ask: "has no known end of its drying time",
+		change: "its drying time ends",
 	},
 	{
 		name: "type", source: clubsOwn, judge: judgeType,
 		wants: "The boat is of a type that was asked for.",
 		yes:   "It is of a type that was asked for.",
 		no:    "is of a type that was not asked for", ask: "is of no known type",
+		change: "you name more types that would do",
 	},
 	{
 		name: "seats", source: practice, judge: judgeSeats,
@@ -117,29 +135,52 @@ var rules = []*rule{
 		wants: "People, animals and gear stay within the club's share of the rated load.",
 		yes:   "The load stays within the club's share of what the boat is rated for.",
 		no:    "carries too little by the club's rule", ask: "cannot be judged by its load yet",
+		change: "you take less gear along",
+	},
+	{
+		name: "freeboard", source: "draught and sinking from the usual formulas of naval architecture, an estimate; 2.5 inches of freeboard for kayaks: ABYC H-29, quoted at second hand; 6 inches for canoes: common practice", judge: judgeFreeboard,
+		wants: "The boat keeps enough freeboard under its load.",
+		yes:   "It keeps enough freeboard.",
+		no:    "would lie too deep by estimate", ask: "cannot be judged by its freeboard yet",
+		change: "you take less gear along",
+	},
+	{
+		name: "each seat", source: "the limit on the seat's label; without one an even share of the rated load: " + practice, judge: judgeSeat,
+		wants: "Nobody is too heavy for one seat.",
+		yes:   "Its seats hold each person.",
+		no:    "has seats that hold less by their label", ask: "has to be tried for where each person sits",
+	},
+	{
+		name: "floor", source: practice, judge: judgeFloor,
+		wants: "Animals have floor space to lie on.",
+		no:    "has no floor space for an animal", ask: "has floor space that nobody has noted",
 	},
 	{
 		name: "carry", source: "limit of one person: NIOSH revised lifting equation (DHHS 94-110, rev. 9/2021), level lift at the waist; teams: HSE guidance on the Manual Handling Operations Regulations 1992; to combine the two is the club's own rule", judge: judgeCarry,
 		wants: "Those who carry can carry the boat, or roll it on a cart.",
 		yes:   "Those who carry can carry it by the club's reckoning.",
 		no:    "is too heavy to carry", ask: "cannot be judged by its carry yet",
+		change: "there is a cart, or more hands",
 	},
 	{
 		name: "roof", source: "the limit in the vehicle's handbook, the rack's own mass included; the handbook governs", judge: judgeRoof,
 		wants: "The vehicle's roof limit holds the boat and the rack.",
 		yes:   "The stated way of transport can take it.",
 		no:    "is too heavy for the roof", ask: "cannot be judged by its transport yet",
+		change: "it goes on a trailer, or the club brings it",
 	},
 	{
 		name: "storage", source: practice, judge: judgeStorage,
 		wants: "There is room for the boat's length.",
 		yes:   "There is room for its length.",
 		no:    "is longer than the room for it", ask: "cannot be judged by its storage yet",
+		change: "there is room for a longer boat",
 	},
 	{
 		name: "needs", source: clubsOwn, judge: judgeNeeds,
-		wants: "The boat has what was asked for.",
+		wants: "The boat has what was asked for, or the workshop can add it.",
 		yes:   "It has what was asked for.",
+		on:    "It has what was asked for once the workshop has added something.",
 		no:    "lacks something that is needed", ask: "has features that nobody has noted",
 	},
 	{
@@ -147,6 +188,21 @@ var rules = []*rule{
 		wants: "The type of boat suits the experience.",
 		yes:   "Its type suits the experience.",
 		no:    "asks for more experience", ask: "asks for a talk about experience first",
+		change: "getting out under water is practised with somebody first",
+	},
+	{
+		name: "water", source: practice, judge: judgeWater,
+		wants: "The water suits the boat and the experience.",
+		yes:   "The water suits the boat and the experience.",
+		no:    "is not for that water", ask: "asks for a talk about the water first",
+		change: "the first outings are on sheltered water, and the request says so",
+	},
+	{
+		name: "jackets", source: "one wearable jacket for each person: 33 CFR 175.15; sizes by mass: the harmonised labels (under 15 kg infant and 15 to 25 kg child from memory, 25 to 40 kg youth, over 40 kg adult); the label governs", judge: judgeJackets,
+		wants: "There is a life jacket in the size of everybody.",
+		yes:   "There are life jackets in the sizes.",
+		on:    "Life jackets in the right sizes are found before the hand-over.",
+		no:    "has no jackets to go with it", ask: "cannot go before somebody knows the sizes of jackets",
 	},
 }
 
@@ -171,7 +227,7 @@ func weigh(m match) []verdict {
 func against(verdicts []verdict) []verdict {
 	var list []verdict
 	for _, v := range verdicts {
-		if v.answer != fits {
+		if !v.answer.passes() {
 			list = append(list, v)
 		}
 	}
@@ -183,6 +239,8 @@ func (v verdict) plain() string {
 	switch v.answer {
 	case fits:
 		return v.rule.yes
+	case fitsIf:
+		return v.rule.on
 	case not:
 		return "It " + v.rule.no + "."
 	}

@@ -3,6 +3,7 @@ package matching
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -16,6 +17,13 @@ func judgeReady(m match) (answer, string) {
 		return not, "The workshop has not declared the boat ready."
 	}
 	return fits, "The workshop has declared the boat ready."
+}
+
+func judgeHeld(m match) (answer, string) {
+	if m.craft.held != "" {
+		return not, "The club holds the boat back: " + m.craft.held + "."
+	}
+	return fits, "The club does not hold the boat back."
 }
 
 func judgePromise(m match) (answer, string) {
@@ -85,9 +93,13 @@ func judgeStorage(m match) (answer, string) {
 // asks for its length.
 func packs(t boat.Type) bool { return t == boat.Inflatable || t == boat.InflatableCanoe }
 
+// lacking gives what is needed and the boat is not noted to have.
+func lacking(m match) []boat.Feature {
+	return slices.DeleteFunc(slices.Clone(m.ask.wish.Needs), func(f boat.Feature) bool { return slices.Contains(m.craft.facts.Features, f) })
+}
+
 func judgeNeeds(m match) (answer, string) {
-	needs, has := m.ask.wish.Needs, m.craft.facts.Features
-	lacks := slices.DeleteFunc(slices.Clone(needs), func(f boat.Feature) bool { return slices.Contains(has, f) })
+	needs, has, lacks := m.ask.wish.Needs, m.craft.facts.Features, lacking(m)
 	switch {
 	case len(needs) == 0:
 		return fits, "Nothing special was asked for."
@@ -96,7 +108,35 @@ func judgeNeeds(m match) (answer, string) {
 	case len(has) == 0:
 		return asks, "Nobody has noted what the boat has; look for " + words(lacks) + "."
 	}
-	return not, "The boat lacks " + words(lacks) + "."
+	minutes := 0
+	for _, f := range lacks {
+		if m.club.fitting[f] == 0 {
+			return not, "The boat lacks " + words(lacks) + "."
+		}
+		minutes += m.club.fitting[f]
+	}
+	return fitsIf, fmt.Sprintf("The boat fits if the workshop adds %s, about %s of work by the club's reckoning.", words(lacks), hours(minutes))
+}
+
+// hours writes minutes as hours.
+func hours(minutes int) string {
+	return strconv.FormatFloat(float64(minutes)/60, 'f', -1, 64) + " h"
+}
+
+// dogFloor is the feature that an animal on board wants.
+const dogFloor boat.Feature = "floor space for a dog"
+
+func judgeFloor(m match) (answer, string) {
+	animals, has := len(m.ask.wish.AnimalsG), m.craft.facts.Features
+	switch {
+	case animals == 0:
+		return fits, "No animal comes along."
+	case slices.Contains(has, dogFloor):
+		return fits, "The boat has " + string(dogFloor) + "."
+	case len(has) == 0:
+		return asks, "Nobody has noted whether the boat has " + string(dogFloor) + "."
+	}
+	return not, fmt.Sprintf("%s, and the boat has no %s.", plural(animals, "animal comes along", "animals come along"), dogFloor)
 }
 
 // longCockpit is the length from which a sit-inside kayak is taken for a touring
@@ -142,6 +182,34 @@ func judgeNoExperience(m match) (answer, string) {
 		return not, fmt.Sprintf("A touring kayak of %s, and no experience.", metres(f.LengthMM))
 	}
 	return fits, "A short kayak with a wide cockpit; the first outing is with somebody who shows how to get out."
+}
+
+// The waters that the form names, by what they ask of people. Common practice, no
+// source.
+var (
+	shelteredWaters = []string{"pond or small lake", "slow river", "sheltered lake"}
+	openWaters      = []string{"large lake", "river, class I", "coast, near the shore", "several of these"}
+)
+
+// judgeWater knows two sorts of water: sheltered, where anybody can begin, and
+// open or moving, where nobody should begin alone or on what the wind carries off.
+func judgeWater(m match) (answer, string) {
+	w, t := m.ask.wish, m.craft.facts.Type
+	switch {
+	case slices.Contains(shelteredWaters, w.Water):
+		return fits, "Sheltered water: " + w.Water + "."
+	case w.Experience == muchExperience:
+		return fits, "Much experience, for: " + w.Water + "."
+	case !slices.Contains(openWaters, w.Water):
+		return asks, fmt.Sprintf("Ask what water is meant by %q.", w.Water)
+	case w.Experience == noExperience:
+		return not, "Open or moving water (" + w.Water + ") and no experience: the first outings are on sheltered water."
+	case w.Experience != someExperience:
+		return asks, "Open or moving water (" + w.Water + "); ask what experience there is."
+	case packs(t) || t == boat.Board:
+		return asks, fmt.Sprintf("Wind carries off %s on open water (%s); ask about wind and company.", t.WithArticle(), w.Water)
+	}
+	return fits, "Some experience, for: " + w.Water + "."
 }
 
 func words[W ~string](list []W) string {

@@ -80,5 +80,28 @@ func judgeRoof(m match) (answer, string) {
 	case w.RackG == 0:
 		return asks, fmt.Sprintf("The boat weighs %s and the roof takes %s; ask for the rack's mass, which counts.", kg(mass), kg(w.RoofLoadG))
 	}
-	return fits, fmt.Sprintf("Boat %s and rack %s are within the roof's %s.", kg(mass), kg(w.RackG), kg(w.RoofLoadG))
+	return fits, fmt.Sprintf("Boat %s and rack %s are within the roof's %s.%s", kg(mass), kg(w.RackG), kg(w.RoofLoadG), overhang(m.craft.facts.LengthMM, w.VehicleMM))
+}
+
+// From how far a load sticks out something is asked for, in mm. One metre: the
+// United Kingdom's guidance on overhanging loads. Four feet: many of the United
+// States (three in some; from memory).
+const (
+	markedFrom = 1000
+	flagFrom   = 1219
+)
+
+// overhang is a notice and no rule: how far a boat that lies in the middle sticks
+// out, and from where on somebody may want it marked. It begins with a space.
+func overhang(lengthMM, vehicleMM int) string {
+	out := (lengthMM - vehicleMM) / 2
+	switch {
+	case lengthMM == 0 || vehicleMM == 0:
+		return " Measure how far the boat sticks out at the rear: from 1 m on many places want it marked."
+	case out >= flagFrom:
+		return fmt.Sprintf(" In the middle of the car it sticks out by about %s at each end: mark it well, in many of the United States with a red flag; look up the local law.", metres(out))
+	case out >= markedFrom:
+		return fmt.Sprintf(" In the middle of the car it sticks out by about %s at each end: mark the end so that it is seen; look up the local law.", metres(out))
+	}
+	return ""
 }

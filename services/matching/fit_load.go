@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"refloat.example/pkg/boat"
 	"refloat.example/pkg/float"
 	"refloat.example/pkg/message"
 )
@@ -79,8 +78,7 @@ func (c craft) capacity(percent int) (capacity, bool) {
 // unknown form carries in fresh water. The form of boards and inflatables is too
 // different.
 func payloadOf(f message.BoatFacts) (grams int, ok bool) {
-	hull := f.Type == boat.Canoe || f.Type == boat.SitInside || f.Type == boat.SitOnTop
-	if !hull || f.LengthMM == 0 || f.BeamMM == 0 || f.MassG == 0 {
+	if !hasForm(f) || f.LengthMM == 0 || f.BeamMM == 0 || f.MassG == 0 {
 		return 0, false
 	}
 	draught := soloDraught

@@ -15,6 +15,7 @@ import (
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/settings"
 )
 
 // offerID is the same for the same round and boat and the number of times that the
@@ -144,7 +145,7 @@ func (m *mailing) stillFits(ctx context.Context, p promises, r request, pair mes
 	if err != nil {
 		return false, err
 	}
-	c.promisedTo = "" // the book has said so; the table may lag
+	c.promisedTo, c.held = "", p.held // the book has said so; the table may lag
 	w, err := m.wish(ctx, r)
 	if fault.Is(err, fault.Unknown) {
 		return false, nil // erased meanwhile
@@ -296,5 +297,16 @@ func (s *service) club(ctx context.Context, now time.Time) (club, error) {
 		return club{}, err
 	}
 	gear, err := s.SettingWhole(ctx, "gear-kg")
-	return club{loadPercent: percent, gearG: gear * 1000, today: clock.DateOf(now)}, err
+	if err != nil {
+		return club{}, err
+	}
+	fitting, err := s.Setting(ctx, "fitting-hours")
+	if err != nil {
+		return club{}, err
+	}
+	stock, err := s.Setting(ctx, "jackets")
+	return club{
+		loadPercent: percent, gearG: gear * 1000, today: clock.DateOf(now),
+		fitting: settings.FittingMinutes(fitting), jackets: settings.Jackets(stock),
+	}, err
 }

@@ -51,6 +51,7 @@ func TestAFormSaysWhichFieldIsWrong(t *testing.T) {
 		"wish.transport":          func(m *message.MakeRequest) { m.Wish.Transport = "" },
 		"wish.roof_load_g":        func(m *message.MakeRequest) { m.Wish.RoofLoadG = 75 },
 		"wish.rack_g":             func(m *message.MakeRequest) { m.Wish.RackG = 100_001 },
+		"wish.vehicle_mm":         func(m *message.MakeRequest) { m.Wish.VehicleMM = 12_001 },
 		"wish.storage_mm":         func(m *message.MakeRequest) { m.Wish.StorageMM = 5 },
 		"wish.words":              func(m *message.MakeRequest) { m.Wish.Words = strings.Repeat("x", 2001) },
 	} {
@@ -104,6 +105,10 @@ func TestOrdersNameTheirBadField(t *testing.T) {
 		{"request", message.EndRequest{Request: "r9", How: "declined", Why: "x"}},
 		{"how", message.EndRequest{Request: "r1", How: "placed", Why: "x"}},
 		{"why", message.EndRequest{Request: "r1", How: "declined"}},
+		{"boat", message.KeepBack{Boat: "b9", Why: "x"}},
+		{"why", message.KeepBack{Boat: "b1"}},
+		{"boat", message.LetOut{Boat: "b1", Why: "it is not kept back"}},
+		{"why", message.LetOut{Boat: "b1"}},
 		{"round", message.CommitSecret{Secret: "as long as it has to be"}},
 		{"secret", message.CommitSecret{Round: "round3", Secret: "nineteen characters"}},
 		{"secret", message.CommitSecret{Round: "round3", Secret: strings.Repeat("x", 201)}},

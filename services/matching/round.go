@@ -28,7 +28,7 @@ func listHash(boats []boat.ID, requests []message.RoundRequest) (string, error) 
 // mayTakePart says why a boat is not free for a round.
 func (b boatRow) mayTakePart(today clock.Date) error {
 	switch {
-	case b.gone != "" || !b.ready || today.Before(b.quarantine):
+	case b.gone != "" || b.held != "" || !b.ready || today.Before(b.quarantine):
 		return b.mayGo(today)
 	case b.promisedTo != "":
 		return desk.Conflict("boat", "%s is offered or promised to a household already", b.name)

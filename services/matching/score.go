@@ -16,6 +16,7 @@ const (
 	typeStep   = 10
 	loadPoints = 40 // in the comfortable middle
 	waitPoints = 30 // at most: one a whole week waited
+	workPoints = 10 // for a boat to which nothing has to be added, one less an hour
 
 	// The comfortable middle is a share of the rated load, per cent: too empty a
 	// boat blows about, too full a one sits deep. Common practice, no source.
@@ -24,7 +25,7 @@ const (
 
 // score gives the named parts of a boat's score for a request at an instant.
 func score(m match, now time.Time) []message.ScorePart {
-	return []message.ScorePart{scoreType(m), scoreLoad(m), scoreWait(m, now)}
+	return []message.ScorePart{scoreType(m), scoreLoad(m), scoreWork(m), scoreWait(m, now)}
 }
 
 func total(parts []message.ScorePart) int64 {
@@ -53,6 +54,19 @@ func scoreLoad(m match) message.ScorePart {
 	percent := load * 100 / rated
 	off := max(0, middleLow-percent, percent-middleHigh)
 	return message.ScorePart{Name: "load", Points: int64(max(0, loadPoints-2*off)), Words: fmt.Sprintf("%d %% of the rated load", percent)}
+}
+
+// scoreWork puts a boat that has what is needed before one to which the workshop
+// has to add it.
+func scoreWork(m match) message.ScorePart {
+	minutes := 0
+	for _, f := range lacking(m) {
+		minutes += m.club.fitting[f]
+	}
+	if minutes == 0 {
+		return message.ScorePart{Name: "work", Points: workPoints, Words: "nothing has to be added"}
+	}
+	return message.ScorePart{Name: "work", Points: int64(max(0, workPoints-(minutes+59)/60)), Words: "about " + hours(minutes) + " of work to add what is needed"}
 }
 
 func scoreWait(m match, now time.Time) message.ScorePart {

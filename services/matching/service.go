@@ -55,6 +55,8 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, orApplicant, s.answerOffer)
 	desk.Take(s.Desk, coordinator, s.closeRound)
 	desk.Take(s.Desk, coordinator, s.handOver)
+	desk.Take(s.Desk, coordinator, s.keepBack)
+	desk.Take(s.Desk, coordinator, s.letOut)
 }
 
 func (s *service) answerQuestions() {

@@ -56,6 +56,9 @@ func sheetOf(m match) receipt.Sheet {
 			"For the household: I have read the disclosure and every line above", "For the club",
 		},
 	}
+	if open := conditions(m); len(open.Lines) > 0 {
+		sheet.Sections = append(sheet.Sections, open)
+	}
 	if len(m.craft.waived) > 0 {
 		sheet.Sections = append(sheet.Sections, waivedSection(m.craft.waived))
 	}
@@ -175,6 +178,17 @@ func waivedSection(waived []string) receipt.Section {
 	for _, text := range waived {
 		test, why, _ := strings.Cut(text, ": ")
 		section.Lines = append(section.Lines, receipt.Line{Label: test, Value: why})
+	}
+	return section
+}
+
+// conditions are what has to be done before a boat that fits only so can go.
+func conditions(m match) receipt.Section {
+	section := receipt.Section{Heading: "Before the boat goes"}
+	for _, v := range weigh(m) {
+		if v.answer == fitsIf {
+			section.Lines = append(section.Lines, receipt.Line{Label: v.rule.name, Value: v.because})
+		}
 	}
 	return section
 }

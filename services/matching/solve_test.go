@@ -47,7 +47,7 @@ func TestTheRoundTakesTheBestSumNotTheBestPair(t *testing.T) {
 	require.Len(t, s.Pairs, 2)
 	assert.Equal(t, "r001", s.Pairs[0].Request)
 	assert.Equal(t, "r000", s.Pairs[1].Request)
-	assert.Equal(t, int64(70+60), s.Total, "first choice 30 and second 20, the load's middle 40 each")
+	assert.Equal(t, int64(80+70), s.Total, "first choice 30 and second 20, the load's middle 40 and nothing to add 10 each")
 }
 
 // One boat; the earlier tier has it, whatever the points.
@@ -99,8 +99,8 @@ func pairsOf(s solution) []string {
 
 func TestWhyNothingFits(t *testing.T) {
 	d := drawOf(4, 1)
-	d.crafts[0].facts.RatedLoadG = 100_000 // load alone
-	d.crafts[1].facts.RatedLoadG, d.crafts[1].facts.Seats = 100_000, 1
+	d.crafts[0].facts.RatedLoadG = 165_000 // load alone
+	d.crafts[1].facts.RatedLoadG, d.crafts[1].facts.Seats = 165_000, 1
 	d.crafts[2].facts.Type = boat.Board // type alone
 	d.crafts[3].facts.LengthMM = 0      // storage cannot be told: the nearest
 	s, err := d.solve()

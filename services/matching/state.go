@@ -80,6 +80,7 @@ func (o *offer) stands() bool { return o.answer == "" || o.answer == accepted &&
 type promises struct {
 	offers     []*offer
 	handedOver bool
+	held       string // why; empty when it is not
 }
 
 // Fold adds an event.
@@ -97,6 +98,10 @@ func (p *promises) Fold(_ message.Event, body message.Body) {
 		}
 	case message.BoatHandedOver:
 		p.handedOver = true
+	case message.BoatKeptBack:
+		p.held = e.Why
+	case message.BoatLetOut:
+		p.held = ""
 	}
 }
 

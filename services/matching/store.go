@@ -61,6 +61,10 @@ func projectBoat(exec desk.Executor, _ message.Event, body message.Body) error {
 		return leave(exec, b.Boat, "sold")
 	case message.BoatHandedOver:
 		return leave(exec, b.Boat, "handed over")
+	case message.BoatKeptBack:
+		return exec(`UPDATE matching.boat SET held = $2 WHERE boat = $1`, b.Boat, b.Why)
+	case message.BoatLetOut:
+		return exec(`UPDATE matching.boat SET held = '' WHERE boat = $1`, b.Boat)
 	}
 	return nil
 }
@@ -169,7 +173,7 @@ type boatRow struct {
 }
 
 const boatColumns = `
-	SELECT boat, name, facts, ready, disclosure, waived, last_water, quarantine_until, gone, promised_to,
+	SELECT boat, name, facts, ready, disclosure, waived, last_water, quarantine_until, gone, held, promised_to,
 		coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND b.boat = ANY (r.boats)), '')
 	FROM matching.boat b `
 
@@ -181,7 +185,7 @@ func (s *service) boats(ctx context.Context, where string, args ...any) ([]boatR
 	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (boatRow, error) {
 		var b boatRow
 		var until *time.Time
-		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.waived, &b.lastWater, &until, &b.gone, &b.promisedTo, &b.round)
+		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.waived, &b.lastWater, &until, &b.gone, &b.held, &b.promisedTo, &b.round)
 		if until != nil {
 			b.quarantine = clock.DateOf(*until)
 		}

@@ -90,6 +90,7 @@ func goodTransport(w message.Wish) error {
 	return desk.First(
 		desk.WithinOrUnknown("wish.roof_load_g", w.RoofLoadG, 5000, 500_000),
 		desk.WithinOrUnknown("wish.rack_g", w.RackG, 500, 100_000),
+		desk.WithinOrUnknown("wish.vehicle_mm", w.VehicleMM, 2000, 12_000),
 	)
 }
 

@@ -174,6 +174,10 @@ func (b *Boat) foldMatching(body message.Body) {
 		}
 	case message.BoatHandedOver:
 		b.State, b.HandOver = Placed, &m
+	case message.BoatKeptBack:
+		b.KeptBack = m.Why
+	case message.BoatLetOut:
+		b.KeptBack = ""
 	}
 }
 

@@ -249,6 +249,10 @@ func sumRequests(body message.Body) string {
 		return "The household that accepted does not get it: " + m.Why
 	case message.BoatHandedOver:
 		return fmt.Sprintf("Handed over on %s", m.On)
+	case message.BoatKeptBack:
+		return "Kept back from rounds and hand-overs: " + m.Why
+	case message.BoatLetOut:
+		return "May go out again: " + m.Why
 	}
 	return ""
 }

@@ -17,14 +17,32 @@ func handOverRoutes() []route {
 }
 
 func handOverActs() []act {
-	return []act{{
-		name: "hand-over", path: "/boats/{boat}/hand-over", may: coordinators, title: "Hand the boat over", button: "Write the hand-over down", done: "The boat is handed over.",
-		part: partPlacing, label: "Hand over", fits: promised, weighty: true,
-		words:    "Go through the list with the household, at the boat, with the printed sheet in hand.",
-		cautions: func(v *visit) []caution { return append(lifting(v.boat), coldWater, roof) },
-		command:  func() desk.Commanded { return &message.HandOver{} },
-		fields:   (*visit).handOverFields,
-	}}
+	return []act{
+		{
+			name: "keep-back", path: "/boats/{boat}/keep-back", may: coordinators, title: "Keep the boat back", button: "Keep it back", done: "The boat is kept back.",
+			part: partPlacing, label: "Keep back", fits: func(b *Boat) bool { return b.KeptBack == "" && !b.Ended() },
+			words:   "It takes part in no round and is handed over to nobody until it is let out again. An offer that is out stays: withdraw it as well if it cannot be kept.",
+			command: func() desk.Commanded { return &message.KeepBack{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{area("why", "Why").Needed().With("Every member reads this: nothing about people.")}}}, nil
+			},
+		},
+		{
+			name: "let-out", path: "/boats/{boat}/let-out", may: coordinators, title: "Let the boat out again", button: "Let it out", done: "The boat may go out again.",
+			part: partPlacing, label: "Let out again", fits: func(b *Boat) bool { return b.KeptBack != "" },
+			command: func() desk.Commanded { return &message.LetOut{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{area("why", "What has changed").Needed()}}}, nil
+			},
+		},
+		{
+			name: "hand-over", path: "/boats/{boat}/hand-over", may: coordinators, title: "Hand the boat over", button: "Write the hand-over down", done: "The boat is handed over.",
+			part: partPlacing, label: "Hand over", fits: promised, weighty: true,
+			words:    "Go through the list with the household, at the boat, with the printed sheet in hand.",
+			cautions: func(v *visit) []caution { return append(lifting(v.boat), coldWater, roof) },
+			command:  func() desk.Commanded { return &message.HandOver{} },
+			fields:   (*visit).handOverFields,
+		}}
 }
 
 // roof warns of what a load on a car can do. Common practice, no source.

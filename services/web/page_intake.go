@@ -289,9 +289,11 @@ func particulars(under string) []Section {
 		}},
 		{Legend: "Measures", Words: "With point or comma: 4.52", Fields: []Field{
 			number(at("length_mm"), "Length in metres"), number(at("beam_mm"), "Beam in metres"),
+			number(at("depth_mm"), "Depth in metres").With("Amidships, from the keel to the lowest place where water comes in. Needed where no maker's rated load is known."),
 			number(at("mass_g"), "Mass in kilograms").With("As read from a scale or a label. It decides how many people should carry the boat."),
 			number(at("rated_load_g"), "Rated load in kilograms"),
 			one(at("rated_source"), "Where the rated load is from", words(message.RatedSources)),
+			number(at("seat_limit_g"), "Limit of one seat in kilograms").With("Only where a label on the seat or the maker's paper says so."),
 		}},
 		{Legend: "More", Fields: []Field{
 			text(at("stored_where"), "Where it lies").With("Every member reads this, and it stays: a rack or a water, no name and no street."),

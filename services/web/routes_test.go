@@ -166,6 +166,8 @@ var mayOpen = map[string]string{
 	"GET /offers/{offer}/answer": "c", "POST /offers/{offer}/answer": "c",
 	"GET /boats/{boat}/hand-over": "c", "POST /boats/{boat}/hand-over": "c",
 	"GET /boats/{boat}/hand-over.pdf": "c",
+	"GET /boats/{boat}/keep-back":     "c", "POST /boats/{boat}/keep-back": "c",
+	"GET /boats/{boat}/let-out": "c", "POST /boats/{boat}/let-out": "c",
 
 	"GET /money":                 "tu",
 	"GET /money/{year}/{format}": "tu",

@@ -81,6 +81,8 @@ func wishSections(rows rowCounts, water string) []Section {
 				one("wish.transport", "How does it get to the water?", transportOptions).Needed(),
 				number("wish.roof_load_g", "Roof load that the car's handbook allows, in kilograms").With("Only for a roof. It counts the rack as well."),
 				number("wish.rack_g", "Mass of the roof rack, in kilograms"),
+				number("wish.vehicle_mm", "Length of the car, in metres").With("Only for a roof: it tells how far a boat sticks out."),
+				tick("wish.own_jackets", "Everybody has a life jacket that fits").With("Otherwise we look for jackets as well."),
 			}},
 			{Legend: "Where it is kept", Fields: []Field{
 				number("wish.storage_mm", "Longest boat for which there is room, in metres"),
@@ -252,6 +254,12 @@ func wishLines(w message.Wish) []line {
 	if w.Words != "" {
 		lines = append(lines, line{"Also said", w.Words})
 	}
+	if w.TwoSingles {
+		lines = append(lines, line{"Two singles", "would do as well as one boat for both"})
+	}
+	if w.OwnJackets {
+		lines = append(lines, line{"Life jackets", "they have their own"})
+	}
 	return lines
 }
 
@@ -316,6 +324,9 @@ func transportWords(w message.Wish) string {
 	}
 	if w.RackG > 0 {
 		text += ", rack " + withUnit(int64(w.RackG), kilograms)
+	}
+	if w.VehicleMM > 0 {
+		text += ", car of " + withUnit(int64(w.VehicleMM), metres)
 	}
 	return text
 }

@@ -1,0 +1,74 @@
+package matching
+
+import (
+	"fmt"
+	"slices"
+
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/settings"
+)
+
+// Sizes of life jackets go by mass, in grams. Source: the harmonised labels; the
+// border between infant and child is from memory.
+const (
+	infantBelow = 15_000
+	childBelow  = 25_000
+	youthUpTo   = 40_000
+)
+
+func jacketSize(grams int) string {
+	switch {
+	case grams < infantBelow:
+		return "infant"
+	case grams < childBelow:
+		return "child"
+	case grams <= youthUpTo:
+		return "youth"
+	}
+	return "adult"
+}
+
+// jacketsWanted counts sizes, and the people whose size cannot be told.
+func jacketsWanted(w message.Wish) (sizes map[string]int, unknown int) {
+	sizes = map[string]int{}
+	for _, people := range [][]message.Paddler{w.Adults, w.Children} {
+		for _, p := range people {
+			if p.MassG == 0 {
+				unknown++
+				continue
+			}
+			sizes[jacketSize(p.MassG)]++
+		}
+	}
+	return sizes, unknown
+}
+
+// judgeJackets keeps no boat from a household for want of a jacket that can still
+// be found: it makes that a condition of the hand-over. What the club has is
+// compared with each household by itself.
+func judgeJackets(m match) (answer, string) {
+	wanted, unknown := jacketsWanted(m.ask.wish)
+	switch {
+	case m.ask.wish.OwnJackets:
+		return fits, "Everybody has a life jacket that fits, as stated; it is tried on at the hand-over."
+	case unknown > 0:
+		return asks, fmt.Sprintf("Ask for the mass of %s, or whether they have jackets: the size goes by it.", plural(unknown, "person", "persons"))
+	}
+	var all, lacks []string
+	for _, size := range settings.JacketSizes {
+		if n := wanted[size]; n > 0 {
+			all = append(all, fmt.Sprintf("%d %s", n, size))
+			if missing := n - m.club.jackets[size]; missing > 0 {
+				lacks = append(lacks, fmt.Sprintf("%d %s", missing, size))
+			}
+		}
+	}
+	slices.Sort(all)
+	switch {
+	case m.club.jackets == nil:
+		return fitsIf, fmt.Sprintf("The boat fits if life jackets are found: %s. Nobody has counted the club's.", words(all))
+	case len(lacks) > 0:
+		return fitsIf, fmt.Sprintf("The boat fits if life jackets are found that the club does not have: %s.", words(lacks))
+	}
+	return fits, fmt.Sprintf("The club has life jackets in the sizes: %s.", words(all))
+}
