@@ -35,7 +35,7 @@ func Open(t testing.TB, width, height int64) *Tab {
 	allocator, cancelAllocator := chromedp.NewExecAllocator(context.Background(),
 		chromedp.ExecPath("/usr/bin/chromium"), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
 		chromedp.UserDataDir(t.TempDir()),
-		chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("accept-lang", "en-GB"), chromedp.Flag("disable-quic", true), chromedp.Flag("disable-sync", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-dev-shm-usage", true))
 	ctx, cancel := chromedp.NewContext(allocator)

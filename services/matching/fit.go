@@ -208,7 +208,7 @@ var rules = []*rule{
 
 // limits stand beside every number about lifting and load.
 var limits = []string{
-	"The lifting figures are for two hands, a level load and good footing; they do not cover carrying over a distance, a wet ramp, steps, wind, water left in the hull, or lifting overhead onto a roof. They are no promise for anybody's back.",
+	"The lifting figures are for two hands, a level load and good footing. They do not cover carrying over a distance, a wet ramp, steps, wind, water left in the hull, or lifting overhead onto a roof. They are no promise for anybody's back.",
 	"The share of the rated load is the club's own rule. Makers rate boats by different methods; the boat's label governs.",
 	"The roof limit stands in the vehicle's handbook and includes the rack. Follow the handbook, the rack's label and local law.",
 }

@@ -82,7 +82,7 @@ func (v *visit) showAct(a act) error {
 	if err != nil {
 		return err
 	}
-	page := actPage{Frame: v.frame(a.title), Words: a.words, Boat: v.boat, Up: strings.TrimSuffix(v.wayBack(), "/")}
+	page := actPage{Frame: v.frame(a.title), Words: v.say(a.words), Boat: v.boat, Up: strings.TrimSuffix(v.wayBack(), "/")}
 	if a.cautions != nil {
 		page.Cautions = a.cautions(v)
 	}

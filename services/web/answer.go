@@ -89,9 +89,9 @@ func (v *visit) fail(err error) {
 	if v.signInInstead(f) || v.showAgain(f, err) {
 		return
 	}
-	page := faultPage{Frame: v.frame(headings[f.Kind]), Kind: f.Kind, Text: f.Text, Back: v.wayBack()}
+	page := faultPage{Frame: v.frame(headings[f.Kind]), Kind: f.Kind, Text: v.say(f.Text), Back: v.wayBack()}
 	if f.Kind == fault.SignIn && v.byLink() {
-		page.Title, page.ByLink, page.Back = "This page needs a private link that works", true, "/"
+		page.Title, page.ByLink, page.Back = v.say("This page needs a private link that works"), true, "/"
 	}
 	if f.Kind == fault.Busy || f.Kind == fault.Unavailable {
 		v.w.Header().Set("Retry-After", "5")
@@ -130,6 +130,9 @@ func (v *visit) showAgain(f *fault.Fault, err error) bool {
 		return false
 	}
 	v.problems = problemsOf(f, err)
+	for i := range v.problems {
+		v.problems[i].Text = v.say(v.problems[i].Text)
+	}
 	if err := v.route.again(v); err != nil {
 		v.route.again = nil
 		v.fail(err)

@@ -37,7 +37,7 @@ func TestAHouseholdAsksAndFollowsItsRequest(t *testing.T) {
 	page := mine.open("/my/request")
 	assert.Contains(t, page.says("stands"), "Your request stands, and we look for a boat.")
 	assert.Contains(t, page.says("wish"), "29.5 kg (9 years)")
-	assert.Contains(t, page.says("why"), "0 boats are with the club now")
+	assert.Contains(t, page.says("why"), "Boats that are with the club now: 0.")
 	assert.Contains(t, page.says("yours"), address, "the address is shown to be kept")
 
 	changed := mine.done("/my/request/wish", "change-wish", map[string]string{"wish.storage_mm": "4,2"})

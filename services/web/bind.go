@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"net/url"
 	"reflect"
 	"slices"
@@ -42,6 +43,20 @@ type unit struct {
 	Per  int64 // how many of the command's units one of these is
 }
 
+// ratio is, for a unit that is no power of ten of the command's, how many of the
+// command's units one of it is; for others it is 0. What is typed in it has as many
+// digits as Per has noughts, and is rounded to the command's unit. A pound is
+// 453.59237 g and a foot 304.8 mm, exactly (NIST Special Publication 811, 2008).
+func (u unit) ratio() float64 {
+	switch u {
+	case poundsTyped:
+		return 453.59237
+	case feetTyped:
+		return 304.8
+	}
+	return 0
+}
+
 // The units that forms use.
 var (
 	metres      = unit{"m", 1000}
@@ -49,9 +64,12 @@ var (
 	kilograms   = unit{"kg", 1000}
 	litres      = unit{"l", 1000}
 	ones        = unit{"", 1}
+	poundsTyped = unit{"lb", 100}
+	feetTyped   = unit{"ft", 100}
 )
 
-// units overrules, by the JSON path, the unit in which a field is typed.
+// units overrules, by the JSON path or by its ending ("_g"), the unit in which a
+// field is typed.
 type units map[string]unit
 
 // of gives the unit of a field: by default metres for _mm, kilograms for _g and
@@ -61,6 +79,9 @@ func (u units) of(path string) unit {
 		return own
 	}
 	bare := strings.TrimRight(path, "[]0123456789")
+	if own, ok := u[bare[max(0, strings.LastIndex(bare, "_")):]]; ok {
+		return own
+	}
 	switch {
 	case strings.HasSuffix(bare, "_mm"):
 		return metres
@@ -283,6 +304,9 @@ func parseMeasure(text string, u unit) (int64, error) {
 	if err != nil || whole == "" || n > maxMeasure {
 		return 0, fmt.Errorf("write a number%s", inUnit(u))
 	}
+	if u.ratio() > 0 {
+		n = uint64(math.Round(float64(n) / float64(u.Per) * u.ratio()))
+	}
 	if negative {
 		return -int64(n), nil
 	}
@@ -363,6 +387,9 @@ func amountOf(tree map[string]any) (string, bool) {
 func measure(n int64, u unit) string {
 	if u.Per <= 1 {
 		return strconv.FormatInt(n, 10)
+	}
+	if u.ratio() > 0 {
+		n = int64(math.Round(float64(n) / u.ratio() * float64(u.Per)))
 	}
 	sign := ""
 	if n < 0 {

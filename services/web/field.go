@@ -162,7 +162,7 @@ type Form struct {
 // form dresses sections with what was typed, or with what the form starts from.
 // Every form carries a fresh request key, so that sending it twice is safe.
 func (v *visit) form(name, action, button string, start url.Values, sections ...Section) Form {
-	f := Form{Name: name, Action: action, Button: button}
+	f, speaks := Form{Name: name, Action: action, Button: v.say(button)}, v.voice()
 	typed := v.typed
 	if typed != nil && v.r.URL.Path != action {
 		typed = nil // another form of the same page was sent
@@ -170,13 +170,14 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 	f.hide("key", typed)
 	var shown []Field
 	for _, s := range sections {
-		dressed := Section{Legend: s.Legend, Words: s.Words, Close: s.Close, Folded: s.Folded}
+		dressed := Section{Legend: v.say(s.Legend), Words: v.say(s.Words), Close: s.Close, Folded: s.Folded}
 		for _, field := range s.Fields {
 			if field.Kind == kindFresh || field.Kind == kindPreset {
 				f.hideField(field, typed)
 				continue
 			}
 			field.dress(typed, start)
+			field.speak(speaks, typed == nil)
 			field.Error = v.problemAt(field.Name)
 			shown = append(shown, field)
 			dressed.Fields = append(dressed.Fields, field)
@@ -244,6 +245,25 @@ func (f *Field) dress(typed, start url.Values) {
 	}
 	if f.Kind == kindOne && !f.Required {
 		f.allowNone()
+	}
+}
+
+// speak says what stands around the input in the reader's language, and the number
+// in it, when it is ours, as the reader writes numbers.
+func (f *Field) speak(in voice, ours bool) {
+	if in == plain {
+		return
+	}
+	f.Label, f.Hint = in.label(f.Label), in.say(f.Hint)
+	options := make([]Option, len(f.Options))
+	for i, o := range f.Options {
+		options[i] = Option{o.Value, in.say(o.Label)}
+	}
+	f.Options = options
+	if f.Kind == kindNumber && ours {
+		for i, value := range f.Values {
+			f.Values[i] = in.number(value)
+		}
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"net/http"
 	"path"
 	"strings"
+	"sync"
 
 	"github.com/go-chi/chi/v5"
 
@@ -23,24 +24,34 @@ var files embed.FS
 
 // look is how pages look: their templates, and the files that go with them.
 type look struct {
-	pages  map[string]*template.Template
-	assets map[string][]byte // by the name with the hash in it
-	hashed map[string]string // plain name to the one with the hash
-	worker []byte            // the script between pages and network
+	pages  map[string]*template.Template // in English and metric units
+	mu     sync.Mutex
+	spoken map[voice]map[string]*template.Template // in other voices, made when first asked for
+	assets map[string][]byte                       // by the name with the hash in it
+	hashed map[string]string                       // plain name to the one with the hash
+	worker []byte                                  // the script between pages and network
 }
 
 // shared are the templates that every page is put together with.
 var shared = []string{"templates/layout.html", "templates/form.html", "templates/parts.html", "templates/parts_placing.html", "templates/parts_workshop.html", "templates/parts_value.html", "templates/parts_look.html"}
 
 func openLook() (*look, error) {
-	l := &look{pages: map[string]*template.Template{}, assets: map[string][]byte{}, hashed: map[string]string{}}
+	l := &look{spoken: map[voice]map[string]*template.Template{}, assets: map[string][]byte{}, hashed: map[string]string{}}
 	if err := l.readAssets(); err != nil {
 		return nil, err
 	}
 	if err := l.makeWorker(); err != nil {
 		return nil, err
 	}
-	base, err := template.New("layout.html").Funcs(l.funcs()).ParseFS(files, shared...)
+	var err error
+	l.pages, err = l.templates(plain)
+	return l, err
+}
+
+// templates gives the template of each page in a voice.
+func (l *look) templates(in voice) (map[string]*template.Template, error) {
+	pages := map[string]*template.Template{}
+	base, err := template.New("layout.html").Funcs(l.funcs(in)).ParseFS(files, shared...)
 	if err != nil {
 		return nil, fmt.Errorf("the templates of all pages: %w", err)
 	}
@@ -53,14 +64,33 @@ func openLook() (*look, error) {
 		if err != nil {
 			return nil, fmt.Errorf("the template %s: %w", name, err)
 		}
-		l.pages[strings.TrimSuffix(strings.TrimPrefix(path.Base(name), "page_"), ".html")] = page
+		pages[strings.TrimSuffix(strings.TrimPrefix(path.Base(name), "page_"), ".html")] = page
 	}
-	return l, nil
+	return pages, nil
+}
+
+// speaking gives the pages in a voice.
+func (l *look) speaking(in voice) (map[string]*template.Template, error) {
+	if in == plain {
+		return l.pages, nil
+	}
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if pages, made := l.spoken[in]; made {
+		return pages, nil
+	}
+	pages, err := l.templates(in)
+	l.spoken[in] = pages
+	return pages, err
 }
 
 // page writes a page into w.
-func (l *look) page(w io.Writer, name string, data any) error {
-	page, ok := l.pages[name]
+func (l *look) page(w io.Writer, in voice, name string, data any) error {
+	pages, err := l.speaking(in)
+	if err != nil {
+		return err
+	}
+	page, ok := pages[name]
 	if !ok {
 		return fmt.Errorf("there is no template page_%s.html", name)
 	}

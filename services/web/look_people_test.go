@@ -48,10 +48,11 @@ func (w *viewer) enterAs(b *browser) {
 // of it are written when REFLOAT_PICTURES names a folder.
 func (w *viewer) look(name, path string) {
 	w.t.Helper()
-	w.Resize(360, 800)
+	w.Resize(320, 800)
 	w.Go(w.base + path)
 	browsertest.Eval[int](w.Tab, `document.querySelectorAll("details").forEach(d => d.open = true), 0`)
 	assert.Zero(w.t, w.SidewaysScroll(), "%s is wider than a phone", path)
+	w.Resize(360, 800)
 	for _, scheme := range []string{"light", "dark"} {
 		w.Prefer("prefers-color-scheme", scheme)
 		for _, v := range w.Axe(w.axe) {
@@ -64,6 +65,30 @@ func (w *viewer) look(name, path string) {
 	w.picture(name + "-1280-dark")
 	w.Prefer("prefers-color-scheme", "light")
 	w.picture(name + "-1280-light")
+}
+
+// speak chooses a language as a reader does, at the foot of the page.
+func (w *viewer) speak(language string) {
+	w.t.Helper()
+	w.Go(w.base + "/my/request")
+	for _, option := range languageOptions {
+		if option.Value == language {
+			w.Press("#speak", option.Label)
+		}
+	}
+	require.Equal(w.t, language, browsertest.Eval[string](w.Tab, `document.documentElement.lang`))
+}
+
+// narrow opens a page in another language on the narrowest phone: nothing hangs
+// over its edge, and no button or label is cut off.
+func (w *viewer) narrow(name, path string) {
+	w.t.Helper()
+	w.Resize(320, 800)
+	w.Go(w.base + path)
+	assert.Zero(w.t, w.SidewaysScroll(), "%s is wider than a phone", name)
+	assert.Empty(w.t, browsertest.Eval[string](w.Tab, `Array.from(document.querySelectorAll("button, .button, label, legend, h1, h2, dt, dd"))
+		.filter(e => e.offsetParent && !e.classList.contains("unseen") && (e.scrollWidth > e.clientWidth + 1 && getComputedStyle(e).display !== "inline" || e.getBoundingClientRect().right > innerWidth + 1)).map(e => e.innerText).join(" | ")`), name)
+	w.picture(name + "-320")
 }
 
 func (w *viewer) picture(name string) {
@@ -97,9 +122,17 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 	offer := attr(mine.open("/my/request").byID("decline"), "href")
 	request := attr(all(everything.open("/requests").byID("requests"), "a")[0], "href")
 
+	c.translated(mine, donor, offer)
 	w := &viewer{browsertest.Open(t, 360, 800), t, "http://" + c.site.Addr(), axeScript(t)}
 	w.look("ask", "/ask")
 	w.enterAs(mine)
+	for _, language := range []string{"es", "fr"} {
+		w.speak(language)
+		for name, path := range map[string]string{"welcome": "/", "ask": "/ask", "my-request": "/my/request", "my-offer": offer, "my-wish": "/my/request/wish", "my-erase": "/my/request/erase"} {
+			w.narrow(name+"-"+language, path)
+		}
+	}
+	w.speak("en")
 	w.look("my-request", "/my/request")
 	w.look("my-offer", offer)
 	w.look("my-wish", "/my/request/wish")

@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -34,7 +35,7 @@ func (v *visit) askForm() error {
 		return err
 	}
 	form := v.form("ask", "/ask", "Send the request", nil, sections...)
-	form.More = "More rows for people"
+	form.More = v.say("More rows for people")
 	return v.show("ask", askPage{v.frame("Ask for a boat"), form})
 }
 
@@ -53,7 +54,7 @@ func (v *visit) askerSections(keptDays int) []Section {
 		text("details.name", "Name").Needed().Fills("name"),
 		mail("details.mail", "Mail").With("We write when there is a boat. Mail or telephone, one of them is needed."),
 		phone("details.phone", "Telephone"),
-		one("details.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}).Needed().Starts("en"),
+		one("details.language", "Language for letters", []Option{{"en", "English"}, {"es", "español"}, {"fr", "français"}}).Needed().Starts(v.voice().Lang),
 		tick("for_minor", "The boat is for somebody under 18, and I am the parent or guardian").With("Somebody under 18 who comes without a parent asks together with one. Name, mail and telephone above are then the parent's or guardian's: they decide and hear from us."),
 	}}
 	if v.Who.Has(people.Coordinator) {
@@ -66,9 +67,8 @@ func (v *visit) askerSections(keptDays int) []Section {
 
 // dataWords tells what happens with an applicant's data.
 func dataWords(keptDays int) string {
-	return "Names, masses and needs are sealed with a key of your own; only those who place boats open them. They are kept while the request stands and " +
-		count(keptDays, "day", "days") + " after it has ended, then erased. On your private page you can have them erased at any time: the key is destroyed, and nobody can read them any more. " +
-		"The boat's own history stays, without your name."
+	return fmt.Sprintf("Names, weights and needs are locked with a key of your own. Only those who place boats open them. We keep them while the request stands and %d days after it has ended. Then we erase them. "+
+		"On your private page you can have them erased at any time. The key is then destroyed, and nobody can read them any more. The boat's own history stays, without your name.", keptDays)
 }
 
 // askedPage tells an applicant where the request can be followed.
@@ -128,7 +128,7 @@ func (v *visit) requestTyped() (*message.MakeRequest, error) {
 
 // wishTyped binds a command with a wish to the form, and gives what is wrong.
 func (v *visit) wishTyped(c desk.Commanded, w *message.Wish, sections []Section) (faults, error) {
-	_, err := v.bindTo(c, "", nil)
+	_, err := v.bindTo(c, "", v.voice().units())
 	var unread faults
 	if err != nil && !errors.As(err, &unread) {
 		return nil, err

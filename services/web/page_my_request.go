@@ -66,7 +66,7 @@ func myRequestActs() []act {
 }
 
 // eraseWords says what an erasure does.
-const eraseWords = "This destroys the key with which your name, contact, masses and needs are sealed, and nobody can read them any more, not even we. A request that stands ends with it, and so does this private page. Backups are overwritten in time; until then the key lies in them."
+const eraseWords = "This destroys the key with which your data is locked: your name, contact, weights and needs. Then nobody can read it any more, not even we. A request that stands ends, and so does this private page. Backups are overwritten in time. Until then the key lies in them."
 
 func toMyRequest(*visit, desk.Commanded) string { return "/my/request" }
 
@@ -204,7 +204,7 @@ func (v *visit) myRequest() error {
 // of the page still helps.
 func (v *visit) explain(p *myRequestPage) {
 	if w, err := ask[message.Wish](v, message.ReadWish{Request: p.Request.ID}); err == nil {
-		p.Wish = wishLines(w)
+		p.Wish = v.sayWish(wishLines(w))
 	}
 	if e, err := ask[message.RequestExplained](v, message.ExplainRequest{Request: p.Request.ID}); err == nil {
 		p.Fit, p.Reasons = &e, e.Reasons
@@ -263,7 +263,7 @@ func (v *visit) wishForm(request, under string) error {
 	if err != nil {
 		return err
 	}
-	start, err := spread(startWish(w), nil)
+	start, err := spread(startWish(w), v.voice().units())
 	if err != nil {
 		return err
 	}

@@ -47,6 +47,7 @@ var mayOpen = map[string]string{
 	"GET /link/{token}":     everyone,
 	"POST /link/{token}":    everyone,
 	"POST /sign-out":        everyone,
+	"POST /speak":           everyone,
 	"GET /static/{file}":    everyone,
 	"GET /sw.js":            everyone,
 	"GET /not-sent":         everyone,

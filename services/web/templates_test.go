@@ -91,7 +91,7 @@ func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {
 			}
 			page.FieldByName("People").Set(reflect.ValueOf(directory{open: map[people.ID]string{}}))
 			var out bytes.Buffer
-			require.NoError(t, l.page(&out, name, page.Interface()), "%s, %s", name, kind)
+			require.NoError(t, l.page(&out, plain, name, page.Interface()), "%s, %s", name, kind)
 			s := readSheet(t, &out)
 			assert.NotContains(t, s.text, "<no value>", "%s, %s", name, kind)
 		}

@@ -134,7 +134,7 @@ func (v *visit) goTo(address, code string) error {
 // show writes a page from the template of that name. data embeds a Frame.
 func (v *visit) show(name string, data any) error {
 	var page bytes.Buffer
-	if err := v.look.page(&page, name, data); err != nil {
+	if err := v.look.page(&page, v.voice(), name, data); err != nil {
 		return err
 	}
 	return v.write("text/html; charset=utf-8", page.Bytes())
@@ -161,17 +161,25 @@ type Frame struct {
 	// whose the things are that the browser keeps.
 	Neutral bool
 	Kept    string
+	// Voice is how the page speaks. Here, when set, is the page's own address, to
+	// come back to after choosing another language.
+	Voice voice
+	Here  string
 }
 
 // frame gives the frame of a page.
 func (v *visit) frame(title string) Frame {
 	club, err := v.Setting(v.ctx, "legal-name")
 	if err != nil || club == "" {
-		club = "The club's boats"
+		club = v.say("The club's boats")
+	}
+	here := ""
+	if v.r.Method == http.MethodGet && !v.Who.Member() {
+		here = v.r.URL.Path
 	}
 	return Frame{
-		Title: title, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path,
-		Done: v.said[v.r.URL.Query().Get("done")], Problems: v.problems, Kept: keptFor(v.Who),
+		Title: v.say(title), Voice: v.voice(), Here: here, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path,
+		Done: v.say(v.said[v.r.URL.Query().Get("done")]), Problems: v.problems, Kept: keptFor(v.Who),
 	}
 }
 

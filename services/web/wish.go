@@ -233,6 +233,19 @@ func startWish(w message.Wish) wishStart {
 // line is a label with what stands beside it.
 type line struct{ Label, Text string }
 
+// alsoSaid labels the household's own words, which nobody translates.
+const alsoSaid = "Also said"
+
+// sayWish tells a wish in the reader's language.
+func (v *visit) sayWish(lines []line) []line {
+	for i, l := range lines {
+		if lines[i].Label = v.say(l.Label); l.Label != alsoSaid {
+			lines[i].Text = v.voice().sayWords(l.Text)
+		}
+	}
+	return lines
+}
+
 // wishLines tells a wish in words.
 func wishLines(w message.Wish) []line {
 	lines := []line{
@@ -252,7 +265,7 @@ func wishLines(w message.Wish) []line {
 	}
 	lines = append(lines, line{"Carrying", carryWords(w)}, line{"Transport", transportWords(w)}, line{"Room for", withUnit(int64(w.StorageMM), metres)})
 	if w.Words != "" {
-		lines = append(lines, line{"Also said", w.Words})
+		lines = append(lines, line{alsoSaid, w.Words})
 	}
 	if w.TwoSingles {
 		lines = append(lines, line{"Two singles", "would do as well as one boat for both"})

@@ -8,23 +8,24 @@ import (
 	"unicode"
 	"unicode/utf8"
 
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/defects"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
 
-// funcs are what templates can say beside their data.
-func (l *look) funcs() template.FuncMap {
+// funcs are what templates can say beside their data, in a voice.
+func (l *look) funcs(in voice) template.FuncMap {
 	return template.FuncMap{
 		"asset":       l.asset,
 		"navigation":  navigation,
-		"day":         func(d clock.Date) string { return d.Time().Format("2 January 2006") },
-		"moment":      func(t time.Time) string { return t.UTC().Format("2 January 2006, 15:04 UTC") },
+		"languages":   func() []Option { return languageOptions },
+		"say":         func(text any) string { return in.say(fmt.Sprint(text)) },
+		"day":         in.day,
+		"moment":      in.moment,
 		"instant":     func(t time.Time) string { return t.UTC().Format(time.RFC3339) },
-		"metres":      func(mm int) string { return withUnit(int64(mm), metres) },
+		"metres":      func(mm int) string { return in.say(withUnit(int64(mm), metres)) },
 		"centimetres": func(mm int) string { return withUnit(int64(mm), centimetres) },
-		"kilograms":   func(g int) string { return withUnit(int64(g), kilograms) },
+		"kilograms":   func(g int) string { return in.say(withUnit(int64(g), kilograms)) },
 		"litres":      func(ml int) string { return withUnit(int64(ml), litres) },
 		"hours":       hours,
 		"tenths":      func(milli int) string { return fmt.Sprintf("%.1f", float64(milli)/1000) },
