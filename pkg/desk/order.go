@@ -107,6 +107,22 @@ func Take[C Commanded](d *Desk, allow Allow, decide func(ctx context.Context, o 
 	}
 }
 
+// InTurn lets the orders of a verb be worked on one after the other in this
+// process: for those that all rest on one stream, of which only one at a time can
+// get through. Those of other processes still decide anew.
+func InTurn(d *Desk, verb string) {
+	take, one := d.commands[verb], make(chan struct{}, 1)
+	d.commands[verb] = func(ctx context.Context, data []byte) (any, error) {
+		select {
+		case one <- struct{}{}:
+			defer func() { <-one }()
+			return take(ctx, data)
+		case <-ctx.Done():
+			return nil, fault.New(fault.Busy, "too many of these orders at once; try again in a moment")
+		}
+	}
+}
+
 // Answer lets a room answer a question, which writes nothing.
 func Answer[Q Commanded, A any](d *Desk, allow Allow, answer func(ctx context.Context, caller Caller, q Q) (A, error)) {
 	var zero Q

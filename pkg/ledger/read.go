@@ -40,6 +40,17 @@ func (r *Reader) Stream(ctx context.Context, stream string) ([]message.Event, er
 	return events, err
 }
 
+// At gives a stream with the version that it is at, 0 where it has no events,
+// without reading them: for decisions that rest on nothing else of it.
+func (r *Reader) At(ctx context.Context, stream string) (Expected, error) {
+	at := Expected{Stream: stream}
+	err := r.pool.QueryRow(ctx, `SELECT coalesce(max(version), 0) FROM ledger.event WHERE stream = $1`, stream).Scan(&at.Version)
+	if err != nil {
+		err = fmt.Errorf("reading the book: %w", err)
+	}
+	return at, err
+}
+
 // Boat gives all events about a boat, of whatever room, in order.
 func (r *Reader) Boat(ctx context.Context, id boat.ID) ([]message.Event, error) {
 	return r.events(ctx, `WHERE boat = $1 AND boat <> '' ORDER BY position LIMIT $2`, string(id), maxStream)

@@ -31,6 +31,7 @@ var benches = []bench{
 	{"proof", "proofs of one event in a long book beside their bounds in time and size", benchProof},
 	{"plan", "300 repairs over 60 boats under two budgets beside a mixed-integer solver", benchPlan},
 	{"value", "values and their ranges on open data of sold goods, beside plainer ways", benchValue},
+	{"papers", "donors' papers set as PDF on one core beside ReportLab", benchPapers},
 	{"book", "the cost book of a boat with 2,000 entries beside a bare SELECT of its events", benchBook},
 	{"pages", "lists and pages of 10,000 boats with 200,000 findings beside a bare SELECT of the same rows", benchPages},
 }

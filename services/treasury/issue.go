@@ -46,7 +46,7 @@ func (s *service) issuePaper(ctx context.Context, o desk.Order[message.IssuePape
 		return d, err
 	}
 	name := fmt.Sprintf("%s-%d", w.club.country, c.On.Year())
-	_, at, err := desk.Load[series](ctx, s.Log, message.TreasurySeries(name))
+	at, err := s.Log.At(ctx, message.TreasurySeries(name)) // its version is the last number
 	if err != nil {
 		return d, err
 	}

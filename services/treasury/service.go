@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
 
@@ -49,6 +50,7 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.sellBoat)
 	desk.Take(s.Desk, treasurer, s.stateClaim)
 	desk.Take(s.Desk, treasurer, s.issuePaper)
+	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
 	desk.Take(s.Desk, treasurer, s.cancelPaper)
 	desk.Take(s.Desk, treasurer, s.settlePocket)
 	desk.Take(s.Desk, treasurer, s.closePeriod)

@@ -71,12 +71,6 @@ func (p *paper) Fold(_ message.Event, body message.Body) {
 	}
 }
 
-// series is what a series' stream adds up to; only its version counts.
-type series struct{}
-
-// Fold adds an event.
-func (*series) Fold(message.Event, message.Body) {}
-
 // compareTexts compares pairs of texts, the first that differs deciding.
 func compareTexts(a, b string, more ...string) int {
 	if c := cmp.Compare(a, b); c != 0 || len(more) < 2 {
