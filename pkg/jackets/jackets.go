@@ -1,13 +1,14 @@
-// Package jackets counts the life jackets that federal law wants aboard.
+// Package jackets counts the life jackets that federal law wants aboard, and
+// holds a used one against the conditions under which it counts.
 //
 // Source: 33 CFR 175.15 (one wearable for each person, a throwable from 16 feet,
-// under 13 must wear) and 175.17 (exemptions). From memory: what counts as a
-// racing canoe or kayak.
+// under 13 must wear), 175.17 (exemptions), 175.21 and 175.23 (serviceable
+// condition). From memory: what counts as a racing canoe or kayak.
 //
-// It says how many, not whether a jacket fits, is approved for the use or is
-// sound: its label and 33 CFR 175.21 and 175.23 decide that. State law may ask
-// for more, and its own age rule for children comes first on its waters
-// (175.25). A jacket that is not worn helps nobody.
+// It does not say whether a jacket fits a person or is approved for the use: its
+// label decides that. State law may ask for more, and its own age rule for
+// children comes first on its waters (175.25). A jacket that is not worn helps
+// nobody.
 package jackets
 
 import (

@@ -9,48 +9,22 @@ import (
 	"image/gif"
 	"image/jpeg"
 	"image/png"
-	"os"
 	"testing"
 
-	"github.com/bep/imagemeta"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/photo/phototest"
 )
 
-// jetty is a photo as a telephone makes it: 640 × 480 pixels of a sloping colour
-// with a red square where the first pixel is, lying on its side, with a place, a
-// name, a time, a thumbnail and a comment. Made with ExifTool 12.57 from a JPEG
-// of image/jpeg:
-//
-//	exiftool -Orientation#=6 -GPSLatitude=44.1234 … "-ThumbnailImage<=jetty.jpg" jetty.jpg
-func jetty(t testing.TB) []byte {
-	t.Helper()
-	file, err := os.ReadFile("testdata/jetty.jpg")
-	require.NoError(t, err)
-	return file
-}
-
-// tags reads everything that a reader of metadata finds in a JPEG.
-func tags(t testing.TB, file []byte) []string {
-	t.Helper()
-	var found []string
-	_, err := imagemeta.Decode(imagemeta.Options{
-		R: bytes.NewReader(file), ImageFormat: imagemeta.JPEG, Sources: imagemeta.EXIF | imagemeta.IPTC | imagemeta.XMP,
-		HandleTag: func(tag imagemeta.TagInfo) error { found = append(found, tag.Tag); return nil },
-	})
-	require.NoError(t, err)
-	return found
-}
-
 func TestNothingOfAPhotoIsKeptButItsPixels(t *testing.T) {
-	file := jetty(t)
-	assert.Subset(t, tags(t, file), []string{"GPSLatitude", "GPSLongitude", "Artist", "Orientation", "City"}, "the reader sees what is there")
+	file := phototest.Jetty()
+	assert.Subset(t, phototest.Tags(t, file), []string{"GPSLatitude", "GPSLongitude", "Artist", "Orientation", "City"}, "the reader sees what is there")
 	p, err := Clean(file)
 	require.NoError(t, err)
 	for name, kept := range map[string][]byte{"large": p.Large, "small": p.Small} {
-		assert.Empty(t, tags(t, kept), name)
+		assert.Empty(t, phototest.Tags(t, kept), name)
 		assert.Equal(t, []byte{0xff, 0xd8, 0xff, 0xdb}, kept[:4], "%s: no segment but those of the picture", name)
 		for _, word := range []string{"Reed", "Amberjay", "jetty", "Exif", "GPS", "Oxlip", "http"} {
 			assert.NotContains(t, string(kept), word, name)
@@ -125,13 +99,13 @@ func TestFilesThatAreNoPhotosAreRefused(t *testing.T) {
 		"a page with a name":    {[]byte("\xff\xd8\xff<html>"), "damaged"},
 		"another format":        {moving.Bytes(), "no photo in the formats"},
 		"a telephone's own":     {[]byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), "HEIC"},
-		"half a photo":          {jetty(t)[:20_000], "damaged"},
+		"half a photo":          {phototest.Jetty()[:20_000], "damaged"},
 		"a bomb":                {claiming(60_000, 60_000), "60000 × 60000 pixels"},
 		"a bomb within a side":  {claiming(19_000, 19_000), "more than can be taken"},
 		"a long thin bomb":      {claiming(4_000_000, 1), "more than can be taken"},
 		"a side below nothing":  {claiming(0xffff_ffff, 1), "damaged"},
 		"50 MB":                 {make([]byte, 50<<20), "more than 20 MB"},
-		"20 MB and a byte more": {append(jetty(t), make([]byte, MaxFile)...), "more than 20 MB"},
+		"20 MB and a byte more": {append(phototest.Jetty(), make([]byte, MaxFile)...), "more than 20 MB"},
 	} {
 		_, err := Clean(row.file)
 		require.True(t, fault.Is(err, fault.Invalid), "%s: %v", name, err)
@@ -140,7 +114,7 @@ func TestFilesThatAreNoPhotosAreRefused(t *testing.T) {
 }
 
 func FuzzClean(f *testing.F) {
-	f.Add(jetty(f))
+	f.Add(phototest.Jetty())
 	f.Add(claiming(1, 1))
 	f.Add([]byte("RIFF\x00\x00\x00\x00WEBPVP8 "))
 	f.Fuzz(func(t *testing.T, file []byte) {
@@ -154,7 +128,7 @@ func FuzzClean(f *testing.F) {
 			require.True(t, fault.Is(err, fault.Invalid), err)
 			return
 		}
-		require.Empty(t, tags(t, p.Large))
+		require.Empty(t, phototest.Tags(t, p.Large))
 		require.LessOrEqual(t, max(p.Width, p.Height), largeSide)
 	})
 }

@@ -1,7 +1,6 @@
 package photo_test
 
 import (
-	"os"
 	"testing"
 	"time"
 
@@ -10,6 +9,7 @@ import (
 
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/photo"
+	"refloat.example/pkg/photo/phototest"
 	"refloat.example/pkg/postgrestest"
 )
 
@@ -20,8 +20,7 @@ func open(t *testing.T) *photo.Store {
 
 func TestAFileComesInPieces(t *testing.T) {
 	s, ctx := open(t), t.Context()
-	file, err := os.ReadFile("testdata/jetty.jpg")
-	require.NoError(t, err)
+	file := phototest.Jetty()
 	here, err := s.Begin(ctx, "u1", "mara", len(file))
 	require.NoError(t, err)
 	assert.Zero(t, here)

@@ -59,6 +59,10 @@
 // what fits beside each other by length and beam, and gives its room back when a
 // boat has left the club.
 //
+// A life jacket that came with a boat is held against 33 CFR 175.23. One that
+// fails, or of which something could not be checked, is never passed on: it is
+// cut up, or given back while the boat is still its giver's.
+//
 // It says every intake.* kind. It hears valuation.ceiling-set (the most that may
 // be offered), the rooms that introduce people (who may be named as a giver),
 // and matching.boat-handed-over, treasury.boat-sold and repair.boat-retired

@@ -11,6 +11,7 @@ import (
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
+	"refloat.example/pkg/jackets"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -55,6 +56,10 @@ func orders(giver people.ID) map[string]struct {
 		logged(c, s)
 		c.Do(s, message.RaiseDoubt{Boat: "b1", Doubt: "d1", About: message.NumberAltered, Words: "filed at the end"})
 	}
+	withJacket := func(c *desktest.Club, s people.Actor) {
+		logged(c, s)
+		c.Do(s, message.CheckJacket{Boat: "b1", Jacket: "j1", Sort: jackets.Foam})
+	}
 	facts := gift("", "", "").Facts
 	facts.Colour = "red"
 	return map[string]row{
@@ -80,13 +85,17 @@ func orders(giver people.ID) map[string]struct {
 		"doubt":        {message.RaiseDoubt{Boat: "b1", Doubt: "d1", About: message.MaybeStolen, Words: "a note on the board at the jetty"}, logged},
 		"settle":       {message.SettleDoubt{Boat: "b1", Doubt: "d1", Words: "asked the sheriff"}, doubted},
 		"possession":   {message.NotePossession{Boat: "b1", On: today}, logged},
+		"jacket":       {message.CheckJacket{Boat: "b1", Jacket: "j1", Sort: jackets.Foam, Marked: "adult", Answers: []message.JacketAnswer{{Check: "foam", Answer: jackets.Fails}}}, logged},
+		"jacket gone":  {message.EndJacket{Boat: "b1", Jacket: "j1", Way: message.JacketDestroyed}, withJacket},
 		"transfer":     {message.SignTransfer{Boat: "b1", On: today}, taken},
 	}
 }
 
 func TestWhoMayDoWhat(t *testing.T) {
 	price := []people.Role{people.Steward, people.Administrator}
+	hands := []people.Role{people.Steward, people.Repairer}
 	may := map[string][]people.Role{
+		"jacket": hands, "jacket gone": hands,
 		"log": people.Roles, "offer price": price, "seller": price, "accept": price, "hold": price, "doubt": people.Roles, "settle": {people.Administrator},
 	}
 	for name, order := range orders("seller") {
@@ -121,7 +130,7 @@ var saidBy = map[string]message.Kind{
 	"answer": "intake.points-answered", "match": "intake.findings-matched", "hold": "intake.boat-held",
 	"decline": "intake.boat-declined", "receive": "intake.boat-received",
 	"show right": "intake.right-shown", "intent": "intake.intent-stated", "registration": "intake.registration-noted",
-	"doubt": "intake.doubt-raised", "settle": "intake.doubt-settled", "possession": "intake.possession-noted", "transfer": "intake.transfer-signed",
+	"doubt": "intake.doubt-raised", "settle": "intake.doubt-settled", "possession": "intake.possession-noted", "jacket": "intake.jacket-checked", "jacket gone": "intake.jacket-gone", "transfer": "intake.transfer-signed",
 }
 
 func long(n int) string { return strings.Repeat("x", n) }
@@ -305,7 +314,21 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			{map[string]any{"doubt": "d9"}, "doubt", fault.Unknown}, {map[string]any{"words": "\t"}, "words", ""},
 		}, boatFields...),
 		"possession": append([]bad{{map[string]any{"on": "2026-04-02"}, "on", ""}, {map[string]any{"on": ""}, "on", ""}}, boatFields...),
-		"transfer":   append([]bad{{map[string]any{"on": "2026-04-02"}, "on", ""}, {map[string]any{"on": ""}, "on", ""}}, boatFields...),
+		"jacket": append([]bad{
+			{map[string]any{"jacket": ""}, "jacket", ""},
+			{map[string]any{"sort": "cork"}, "sort", ""},
+			{map[string]any{"marked": "two\nlines"}, "marked", ""},
+			{map[string]any{"words": long(2001)}, "words", ""},
+			{map[string]any{"sort": "inflatable"}, "answers[0].check", ""},
+			{map[string]any{"answers": []any{map[string]any{"check": "foam", "answer": "perhaps"}}}, "answers[0].answer", ""},
+			{map[string]any{"answers": []any{map[string]any{"check": "foam", "answer": "fails"}, map[string]any{"check": "foam", "answer": "fails"}}}, "answers[1].check", ""},
+		}, boatFields...),
+		"jacket gone": append([]bad{
+			{map[string]any{"jacket": "j9"}, "jacket", fault.Unknown},
+			{map[string]any{"way": "into the lake"}, "way", ""},
+			{map[string]any{"words": long(2001)}, "words", ""},
+		}, boatFields...),
+		"transfer": append([]bad{{map[string]any{"on": "2026-04-02"}, "on", ""}, {map[string]any{"on": ""}, "on", ""}}, boatFields...),
 	} {
 		t.Run(name, func(t *testing.T) {
 			c := start(t)

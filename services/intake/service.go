@@ -61,7 +61,10 @@ func New(kit desk.Kit) *desk.Desk {
 
 	desk.Take(s.Desk, steward, s.setPlace)
 	desk.Take(s.Desk, steward, s.closePlace)
-	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Steward, people.Repairer}}, s.moveBoat)
+	hands := desk.Allow{Roles: []people.Role{people.Steward, people.Repairer}}
+	desk.Take(s.Desk, hands, s.moveBoat)
+	desk.Take(s.Desk, hands, s.checkJacket)
+	desk.Take(s.Desk, hands, s.endJacket)
 	s.Projects(project)
 	s.Reacts(s.react)
 	return s.Desk

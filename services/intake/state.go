@@ -32,6 +32,7 @@ type Boat struct {
 	price      *money.Amount
 	photos     []shot
 	place      string // where it lies; empty: at no place
+	jackets    []jacket
 	arrival
 }
 
@@ -39,6 +40,7 @@ type Boat struct {
 func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldArrival(e.Boat, body)
 	b.foldPhotos(body)
+	b.foldJackets(body)
 	if e, ok := body.(message.BoatMoved); ok {
 		b.place = e.To
 	}

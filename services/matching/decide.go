@@ -159,6 +159,14 @@ func (c craft) mayGo(on clock.Date) error {
 	return nil
 }
 
+// jacketsGood wants no life jacket with the boat that may not be passed on.
+func (c craft) jacketsGood() error {
+	if len(c.badJackets) > 0 {
+		return desk.Conflict("boat", "a life jacket that fails, or was not checked as a whole, lies with %s; say on the boat's page what became of it first", c.name)
+	}
+	return nil
+}
+
 // goodHandOver checks what is written down of a hand-over.
 func goodHandOver(c message.HandOver, today clock.Date, release string) error {
 	switch {

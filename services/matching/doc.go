@@ -41,6 +41,6 @@
 // somebody who shows how it is done come before them.
 //
 // It says every matching.* kind. It hears intake (which boats there are, their
-// facts and drying times), repair.boat-ready and -retired, treasury.boat-sold,
+// facts, drying times and failing life jackets), repair.boat-ready and -retired, treasury.boat-sold,
 // and people (who is known, who is one person under two ids, who was erased).
 package matching

@@ -22,6 +22,7 @@ type craft struct {
 	lastWater  string
 	promisedTo string // request
 	disclosure []message.DisclosedFinding
+	badJackets []string // ids of life jackets with it that are not serviceable
 	waived     []string // tests that were left out, each with the reason
 }
 

@@ -242,7 +242,7 @@ func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) 
 	}
 	h, err := s.handing(ctx, c.Boat)
 	if err == nil {
-		err = desk.First(h.craft.mayGo(c.On), allTicked(c.Checks, checkLines(h.craft)))
+		err = desk.First(h.craft.mayGo(c.On), h.craft.jacketsGood(), allTicked(c.Checks, checkLines(h.craft)))
 	}
 	if err != nil {
 		return desk.Decision{}, err

@@ -41,6 +41,10 @@ func projectBoat(exec desk.Executor, _ message.Event, body message.Body) error {
 			lines = []message.DisclosedFinding{}
 		}
 		return exec(`UPDATE matching.boat SET ready = true, disclosure = $2 WHERE boat = $1`, b.Boat, lines)
+	case message.JacketChecked:
+		return keepBadJacket(exec, b.Boat, b.Jacket, !b.Serviceable())
+	case message.JacketGone:
+		return keepBadJacket(exec, b.Boat, b.Jacket, false)
 	case message.TestWaived:
 		return exec(`UPDATE matching.boat SET waived = waived || $2::text WHERE boat = $1`, b.Boat, fmt.Sprintf("%s: %s", b.What, b.Why))
 	case message.FindingReopened:
@@ -166,6 +170,15 @@ func projectReasons(exec desk.Executor, b message.RoundSolved) error {
 	return nil
 }
 
+// keepBadJacket follows the life jackets that lie with a boat and may not go with
+// it.
+func keepBadJacket(exec desk.Executor, id boat.ID, jacket string, bad bool) error {
+	if bad {
+		return exec(`UPDATE matching.boat SET bad_jackets = array_append(array_remove(bad_jackets, $2), $2) WHERE boat = $1`, id, jacket)
+	}
+	return exec(`UPDATE matching.boat SET bad_jackets = array_remove(bad_jackets, $2) WHERE boat = $1`, id, jacket)
+}
+
 // boatRow is a boat with the unfinished round in which it stands.
 type boatRow struct {
 	craft
@@ -173,7 +186,7 @@ type boatRow struct {
 }
 
 const boatColumns = `
-	SELECT boat, name, facts, ready, disclosure, waived, last_water, quarantine_until, gone, held, promised_to,
+	SELECT boat, name, facts, ready, disclosure, waived, bad_jackets, last_water, quarantine_until, gone, held, promised_to,
 		coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND b.boat = ANY (r.boats)), '')
 	FROM matching.boat b `
 
@@ -185,7 +198,7 @@ func (s *service) boats(ctx context.Context, where string, args ...any) ([]boatR
 	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (boatRow, error) {
 		var b boatRow
 		var until *time.Time
-		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.waived, &b.lastWater, &until, &b.gone, &b.held, &b.promisedTo, &b.round)
+		err := row.Scan(&b.id, &b.name, &b.facts, &b.ready, &b.disclosure, &b.waived, &b.badJackets, &b.lastWater, &until, &b.gone, &b.held, &b.promisedTo, &b.round)
 		if until != nil {
 			b.quarantine = clock.DateOf(*until)
 		}

@@ -18,6 +18,7 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/jackets"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 	"refloat.example/pkg/vault"
@@ -354,6 +355,15 @@ func TestABoatThatMayNotGoIsNotHandedOver(t *testing.T) {
 	assert.ErrorContains(t, handOver(), "has to dry until 2026-04-02")
 	wet.Until = today
 	c.Say(message.IntakeBoat("b1"), "b1", wet)
+	jacket := message.JacketChecked{Boat: "b1", Jacket: "j1", Sort: jackets.Foam, Failing: []string{"straps"}}
+	c.Say(message.IntakeBoat("b1"), "b1", jacket)
+	assert.ErrorContains(t, handOver(), "a life jacket that fails")
+	jacket.Failing = nil
+	c.Say(message.IntakeBoat("b1"), "b1", jacket)
+	jacket.Jacket, jacket.Unchecked = "j2", []string{"label"}
+	c.Say(message.IntakeBoat("b1"), "b1", jacket)
+	assert.ErrorContains(t, handOver(), "was not checked as a whole")
+	c.Say(message.IntakeBoat("b1"), "b1", message.JacketGone{Boat: "b1", Jacket: "j2", Way: message.JacketDestroyed})
 	c.Say(message.RepairBoat("b1"), "b1", message.TestRecorded{Boat: "b1", Test: "t1", What: "leak", Passed: false, On: today})
 	assert.ErrorContains(t, handOver(), "is not ready")
 	c.Say(message.RepairBoat("b1"), "b1", message.BoatReady{Boat: "b1", Grade: 3})

@@ -1,7 +1,10 @@
 package main
 
 import (
+	"bytes"
+	"encoding/base64"
 	"fmt"
+	"image/jpeg"
 	"os"
 	"path/filepath"
 	"testing"
@@ -10,10 +13,11 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/browsertest"
+	"refloat.example/pkg/photo/phototest"
 )
 
-// TestTwoPeopleLookABoatOver follows intake on a phone: one logs a boat, one looks
-// it over by the guide, another one looks without knowing the first list, a
+// TestTwoPeopleLookABoatOver follows intake on a phone: one logs a boat, one
+// photographs it and looks it over by the guide, another one looks without knowing the first list, a
 // person says which findings are the same, what both missed is reckoned from
 // that, and the club decides.
 func TestTwoPeopleLookABoatOver(t *testing.T) {
@@ -27,6 +31,24 @@ func TestTwoPeopleLookABoatOver(t *testing.T) {
 	v.signIn("mara@quillwater.example")
 	v.open(boat)
 	v.See("Nobody has finished a look-over")
+	v.Press("#photos", "Photographs")
+	v.photograph("Photo of the boat")
+
+	// A life jacket lies in it, with a torn strap.
+	v.open(boat + "/jackets/foam")
+	v.looked("life-jacket")
+	for i := range 7 {
+		v.Fill("#foam-jacket", fmt.Sprintf("answers[%d].answer", i), "in order")
+	}
+	v.Fill("#foam-jacket", "answers[2].answer", "fails")
+	v.Press("#foam-jacket", "Write it down")
+	v.See("it fails and is never passed on")
+	v.looked("boat-with-a-life-jacket")
+	v.Go(browsertest.Eval[string](v.Tab, `document.querySelector("#jackets a[href$='/end']").href`))
+	v.looked("life-jacket-end")
+	v.Fill("#end-jacket", "way", "cut up and thrown away")
+	v.Press("#end-jacket", "Write it down")
+	v.See("What became of it: cut up and thrown away")
 	look := v.beginLook(boat)
 	v.See("points for a sit-inside kayak of rotomoulded polyethylene")
 	v.See("Clean and dry it. Flex the bottom over a padded edge")
@@ -51,6 +73,9 @@ func TestTwoPeopleLookABoatOver(t *testing.T) {
 	v.note(look, "chine", "amid", "port", "outside", "gouge", "use")
 	v.open(look)
 	v.looked("look-over-answered")
+	v.Go(browsertest.Eval[string](v.Tab, `document.querySelector(".finding-list a[href*='/photos?finding=']").href`))
+	v.See("These photos show the finding")
+	v.photograph("Photo of coaming")
 	v.open(look + "/finish")
 	v.looked("look-over-end")
 	v.Fill("#finish-look", "grade", "3", "hampered", "strapped up", "lay", "out in the rain", "weighs_g", "19.4", "water_ml", "0.3")
@@ -110,6 +135,28 @@ func (v *visitor) beginLook(boat string) string {
 	look := lookPattern.FindString(v.Address())
 	require.NotEmpty(v.t, look)
 	return look
+}
+
+// photograph keeps a photo that tells where and by whom it was taken, reads back
+// what the club serves of it with a reader of such things, and finds nothing.
+// alt is what the page says of it to those who do not see it.
+func (v *visitor) photograph(alt string) {
+	v.t.Helper()
+	require.Subset(v.t, phototest.Tags(v.t, phototest.Jetty()), []string{"GPSLatitude", "GPSLongitude", "Artist"})
+	v.Upload("#f-file", phototest.JettyFile(v.t))
+	v.Press("#add-photos", "Keep these photos")
+	v.See("The photos are kept")
+	v.looked("photos")
+	stored := browsertest.Eval[string](v.Tab, fmt.Sprintf(`(async function() {
+		const small = Array.from(document.querySelectorAll("main img")).find(i => i.alt.startsWith(%q));
+		const large = await (await fetch(small.closest("a").href)).arrayBuffer();
+		return btoa(Array.from(new Uint8Array(large), byte => String.fromCharCode(byte)).join(""));
+	})()`, alt))
+	file, err := base64.StdEncoding.DecodeString(stored)
+	require.NoError(v.t, err)
+	_, err = jpeg.Decode(bytes.NewReader(file))
+	require.NoError(v.t, err)
+	assert.Empty(v.t, phototest.Tags(v.t, file))
 }
 
 // answerAll gives one answer to every point of the guide.

@@ -17,6 +17,7 @@ import (
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo/phototest"
 )
 
 // program is a program that carries a member's token.
@@ -104,13 +105,13 @@ func TestAProgramDoesIntake(t *testing.T) {
 		"place": map[string]string{"zone": "bow", "side": "port", "face": "inside", "part": "hull"}})
 	require.Equal(t, http.StatusOK, found.status, string(found.body))
 
-	sent := p.ask("POST", "/api/photos", "", jetty(t))
+	sent := p.ask("POST", "/api/photos", "", phototest.Jetty())
 	require.Equal(t, http.StatusOK, sent.status, string(sent.body))
 	var kept keptPhoto
 	require.NoError(t, json.Unmarshal(sent.body, &kept))
 	require.Equal(t, http.StatusOK, p.ask("POST", "/api/boats/b1/photos/new", "k5", map[string]any{"photo": "p1", "hash": kept.Hash, "finding": "f1"}).status)
 	picture := p.ask("GET", "/api/boats/b1/photos/"+kept.Hash+"/large.jpg", "", nil)
-	assert.Empty(t, metadata(t, picture.body))
+	assert.Empty(t, phototest.Tags(t, picture.body))
 
 	var list apiBoatList
 	require.NoError(t, json.Unmarshal(p.ask("GET", "/api/boats?q=heron", "", nil).body, &list))

@@ -60,6 +60,7 @@ type Boat struct {
 	Received   *message.BoatReceived  `json:"received,omitempty"`
 	Photos     []Photo                `json:"photos,omitempty"`
 	Place      string                 `json:"place,omitempty"` // where it lies
+	Jackets    []Jacket               `json:"jackets,omitempty"`
 	Arrival
 
 	Work    []Work                 `json:"work,omitempty"`

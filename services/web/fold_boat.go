@@ -11,6 +11,7 @@ func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldIntake(e, body)
 	b.foldArrival(e, body)
 	b.foldPhotos(e, body)
+	b.foldJackets(e, body)
 	b.foldValue(e, body)
 	b.foldRepair(body)
 	b.foldBench(body)

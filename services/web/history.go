@@ -86,7 +86,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumArrival, sumPhotos, sumPlaces, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumJackets, sumPhotos, sumPlaces, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text

@@ -23,7 +23,7 @@ func (v *visit) inTheWay(b *Boat) []obstacle {
 		return nil
 	}
 	var list []obstacle
-	for _, find := range []func(*visit, *Boat) (obstacle, bool){noLook, provisionalLook, weakEstimate, unmatched, stillDrying} {
+	for _, find := range []func(*visit, *Boat) (obstacle, bool){noLook, provisionalLook, weakEstimate, unmatched, stillDrying, jacketFails} {
 		if o, found := find(v, b); found {
 			list = append(list, o)
 		}
@@ -90,6 +90,14 @@ func stillDrying(v *visit, b *Boat) (obstacle, bool) {
 		Blocks: "It is not handed over, put into a round or offered to a household before. Look-over, decision, repair and receiving go on.",
 		Way:    "Wait" + frost(q) + ". If the day is wrong, set it anew.", Link: "/boats/" + string(b.ID) + "/quarantine", Label: "Set the day anew",
 	}, true
+}
+
+func jacketFails(_ *visit, b *Boat) (obstacle, bool) {
+	return obstacle{
+		ID: "jacket", Is: "A life jacket that came with it fails, or was not checked as a whole.",
+		Blocks: "The boat is not handed over as long as it lies there. Everything else goes on.",
+		Way:    "Check the rest of it, or cut it up; write down which.", Link: "#jackets", Label: "Life jackets",
+	}, b.badJackets()
 }
 
 func frost(q *message.QuarantineSet) string {

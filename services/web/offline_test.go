@@ -17,6 +17,7 @@ import (
 	"refloat.example/pkg/browsertest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo/phototest"
 )
 
 // weather is the network between a phone and the pages: it lets everything
@@ -175,9 +176,9 @@ func TestPhotosWaitForTheLink(t *testing.T) {
 	v := c.inspector(t, w, steward)
 	v.Go(w.URL + b + "/photos")
 	v.until(`document.querySelector("#add-photos").dataset.keeping === "yes"`)
-	file, err := filepath.Abs("../../pkg/photo/testdata/jetty.jpg")
+	noPhoto, err := filepath.Abs("doc.go")
 	require.NoError(t, err)
-	v.Upload("#f-file", file, filepath.Join(filepath.Dir(file), "..", "doc.go"))
+	v.Upload("#f-file", phototest.JettyFile(t), noPhoto)
 	w.cut.Store(true)
 	v.push("#add-photos")
 	v.until(`document.body.innerText.includes("2 of 2 photos are kept on this phone")`)
@@ -191,6 +192,6 @@ func TestPhotosWaitForTheLink(t *testing.T) {
 	added := desktestSaid[message.PhotoAdded](c, b)
 	require.Len(t, added, 1)
 	stored := steward.get(b + "/photos/" + added[0].Hash + "/large.jpg")
-	assert.Empty(t, metadata(t, []byte(stored.text)))
+	assert.Empty(t, phototest.Tags(t, []byte(stored.text)))
 	assert.True(t, strings.HasPrefix(stored.text, "\xff\xd8\xff\xdb"))
 }

@@ -8,39 +8,18 @@ import (
 	"mime/multipart"
 	"net/http"
 	"net/url"
-	"os"
 	"strings"
 	"testing"
 
-	"github.com/bep/imagemeta"
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo/phototest"
 	"refloat.example/services/intake"
 )
-
-// jetty is a photo with a place and a name in it; see pkg/photo.
-func jetty(t testing.TB) []byte {
-	t.Helper()
-	file, err := os.ReadFile("../../pkg/photo/testdata/jetty.jpg")
-	require.NoError(t, err)
-	return file
-}
-
-// metadata names what a reader of metadata finds in a JPEG.
-func metadata(t testing.TB, file []byte) []string {
-	t.Helper()
-	var found []string
-	_, err := imagemeta.Decode(imagemeta.Options{
-		R: bytes.NewReader(file), ImageFormat: imagemeta.JPEG, Sources: imagemeta.EXIF | imagemeta.IPTC | imagemeta.XMP,
-		HandleTag: func(tag imagemeta.TagInfo) error { found = append(found, tag.Tag); return nil },
-	})
-	require.NoError(t, err)
-	return found
-}
 
 // sendFiles sends the form of a page of photos as a browser without a script
 // does.
@@ -75,9 +54,9 @@ func TestPhotosAreKeptWithoutWhatTheyTellOfPeople(t *testing.T) {
 	b := steward.logged()
 	page := steward.open(b + "/photos")
 	fields := map[string]string{"words": "after washing", "place.part": "hull", "place.zone": "bow", "place.side": "port", "place.face": "outside"}
-	sent := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": jetty(t)})
+	sent := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": phototest.Jetty()})
 	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
-	again := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": jetty(t)})
+	again := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": phototest.Jetty()})
 	require.Equal(t, http.StatusSeeOther, again.status, again.text)
 	added := desktestSaid[message.PhotoAdded](c, b)
 	require.Len(t, added, 1, "a double tap keeps one")
@@ -94,7 +73,7 @@ func TestPhotosAreKeptWithoutWhatTheyTellOfPeople(t *testing.T) {
 		assert.Equal(t, "image/jpeg", got.header.Get("Content-Type"))
 		assert.Equal(t, "nosniff", got.header.Get("X-Content-Type-Options"))
 		assert.Equal(t, "private, max-age=31536000, immutable", got.header.Get("Cache-Control"))
-		assert.Empty(t, metadata(t, []byte(got.text)), size)
+		assert.Empty(t, phototest.Tags(t, []byte(got.text)), size)
 		_, err := jpeg.Decode(strings.NewReader(got.text))
 		require.NoError(t, err)
 		assert.Equal(t, http.StatusSeeOther, nobody.get(address).status)
@@ -129,7 +108,7 @@ func TestWhatIsGoodOfAFormWithPhotosIsKept(t *testing.T) {
 	steward := c.member(people.Steward)
 	b := steward.logged()
 	page := steward.open(b + "/photos")
-	sent := steward.sendFiles(page, nil, map[string][]byte{"good.jpg": jetty(t), "evil.jpg": []byte("<script>"), "huge.jpg": make([]byte, 50<<20)})
+	sent := steward.sendFiles(page, nil, map[string][]byte{"good.jpg": phototest.Jetty(), "evil.jpg": []byte("<script>"), "huge.jpg": make([]byte, 50<<20)})
 	require.Equal(t, http.StatusUnprocessableEntity, sent.status)
 	problems := sent.says("problems")
 	assert.Contains(t, problems, "evil.jpg: the file is no photo in the formats JPEG, PNG or WebP")
@@ -138,7 +117,7 @@ func TestWhatIsGoodOfAFormWithPhotosIsKept(t *testing.T) {
 	assert.Len(t, desktestSaid[message.PhotoAdded](c, b), 1)
 	assert.Len(t, all(sent.root, "img"), 1, "the page shows what is kept")
 	assert.NotEqual(t, page.hidden("add-photos", "key"), sent.hidden("add-photos", "key"), "what is kept is not sent again")
-	next := steward.sendFiles(sent, nil, map[string][]byte{"good.jpg": jetty(t)})
+	next := steward.sendFiles(sent, nil, map[string][]byte{"good.jpg": phototest.Jetty()})
 	require.Equal(t, http.StatusSeeOther, next.status, next.text)
 
 	none := steward.sendFiles(page, nil, nil)
@@ -150,7 +129,7 @@ func TestAPhotoComesInPieces(t *testing.T) {
 	c := open(t, intakeRoom)
 	steward, other := c.member(people.Steward), c.member(people.Steward)
 	b := steward.logged()
-	file := jetty(t)
+	file := phototest.Jetty()
 	send := func(who *browser, at int, piece []byte) (int, string) {
 		req, err := http.NewRequestWithContext(t.Context(), http.MethodPost,
 			fmt.Sprintf("http://%s%s/uploads/u-1?at=%d&size=%d", c.site.Addr(), b, at, len(file)), bytes.NewReader(piece))
@@ -193,7 +172,7 @@ func TestPhotosOfAFindingAreBlindToo(t *testing.T) {
 	first.done(look+"/finding", "note-finding", crack)
 	found := desktestSaid[message.DefectFound](c, b)[0]
 	form := first.open(b + "/photos?finding=" + found.Finding)
-	require.Equal(t, http.StatusSeeOther, first.sendFiles(form, nil, map[string][]byte{"crack.jpg": jetty(t)}).status)
+	require.Equal(t, http.StatusSeeOther, first.sendFiles(form, nil, map[string][]byte{"crack.jpg": phototest.Jetty()}).status)
 	added := desktestSaid[message.PhotoAdded](c, b)[0]
 	assert.Equal(t, found.Place, *added.Place)
 	address := b + "/photos/" + added.Hash + "/large.jpg"

@@ -59,7 +59,7 @@ func routes() []route {
 // its own.
 func acts() []act {
 	return slices.Concat(
-		intakeActs(), arrivalActs(), photoActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
+		intakeActs(), arrivalActs(), photoActs(), jacketActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(),
 		sheetActs(), stockActs(), skillActs(),
 		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),
