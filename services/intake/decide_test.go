@@ -227,19 +227,6 @@ func TestTheDayOfAGiftIsTheLaterOne(t *testing.T) {
 	})
 }
 
-func TestOneNumberInSeveralSpellings(t *testing.T) {
-	// 33 CFR 181.25 wants the number uninterrupted and 181.27 allows the prefix;
-	// people write it otherwise.
-	for _, spelling := range []string{"XYZ12345L495", "xyz-12345-l495", "US-XYZ12345L495", " XYZ 12345 L495 "} {
-		assert.Equal(t, "XYZ12345L495", hullKey(spelling), spelling)
-	}
-	assert.NotEqual(t, hullKey("XYZ12345L495"), hullKey("CA-XYZ12345L495"), "another country's number")
-	assert.Equal(t, hullKey("OLD-4711-b"), hullKey("old 4711 B"), "a number of no known form")
-	for _, nothing := range []string{"", "illegible", "---", "0"} {
-		assert.Empty(t, hullKey(nothing), "%q tells no boat from another", nothing)
-	}
-}
-
 func TestNamesAreComparedAsPeopleReadThem(t *testing.T) {
 	assert.Equal(t, nameKey("Grey Heron"), nameKey("  grey   HERON "))
 	assert.NotEqual(t, nameKey("Grey Heron"), nameKey("Grey Heron 2"))

@@ -5,13 +5,11 @@ import (
 	"reflect"
 	"slices"
 	"strings"
-	"unicode"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
-	"refloat.example/pkg/hin"
 	"refloat.example/pkg/message"
 )
 
@@ -118,32 +116,3 @@ func nameKey(name string) string { return strings.ToLower(tidy(name)) }
 
 // tidy leaves one blank between words and none around them.
 func tidy(text string) string { return strings.Join(strings.Fields(text), " ") }
-
-// hullKey gives the spelling in which hull numbers are compared: one number may
-// be written with and without separators or the prefix of the United States.
-// It is empty for a text that tells no boat from another: "illegible", "0".
-func hullKey(number string) string {
-	n := hin.Decode(number)
-	switch {
-	case n.Normalised == "":
-		return unreadKey(number)
-	case n.Country == "US":
-		return n.Normalised
-	}
-	return n.Country + n.Normalised
-}
-
-func unreadKey(number string) string {
-	key := strings.ToUpper(strings.Map(keepMark, number))
-	if len(key) < 5 || !strings.ContainsAny(key, "0123456789") {
-		return ""
-	}
-	return key
-}
-
-func keepMark(r rune) rune {
-	if unicode.IsLetter(r) || unicode.IsDigit(r) {
-		return r
-	}
-	return -1
-}

@@ -8,6 +8,7 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/hin"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/vault"
@@ -133,7 +134,7 @@ func (s *service) correctFacts(ctx context.Context, o desk.Order[message.Correct
 		return desk.Decision{}, err
 	}
 	d, err := desk.SayAt(at, c.Boat, body)
-	if err != nil || hullKey(c.Facts.HullNumber) == hullKey(b.facts.HullNumber) {
+	if err != nil || hin.Key(c.Facts.HullNumber) == hin.Key(b.facts.HullNumber) {
 		return d, err
 	}
 	family, err := s.family(ctx, b.earlier)

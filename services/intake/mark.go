@@ -6,6 +6,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/hin"
 	"refloat.example/pkg/message"
 )
 
@@ -29,7 +30,7 @@ func (s *service) takeName(ctx context.Context, d *desk.Decision, id boat.ID, na
 // refused: the boat stands in the yard, and somebody has to find out. family are
 // entries of the same boat.
 func (s *service) takeHullNumber(ctx context.Context, d *desk.Decision, id boat.ID, facts message.BoatFacts, family []boat.ID) error {
-	key := hullKey(facts.HullNumber)
+	key := hin.Key(facts.HullNumber)
 	if key == "" {
 		return nil
 	}
@@ -61,7 +62,7 @@ func (s *service) takeHullNumber(ctx context.Context, d *desk.Decision, id boat.
 // it: it was neither declined nor corrected, and has not left.
 func (s *service) bears(ctx context.Context, other boat.ID, key string) (bool, error) {
 	b, _, err := s.load(ctx, other)
-	if err != nil || b.stage == declined || hullKey(b.facts.HullNumber) != key {
+	if err != nil || b.stage == declined || hin.Key(b.facts.HullNumber) != key {
 		return false, err
 	}
 	gone, err := s.departed(ctx, other)

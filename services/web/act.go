@@ -44,6 +44,9 @@ type act struct {
 	finish func(v *visit, command desk.Commanded) error
 	// to is the next page; left out, it is the boat's, or home.
 	to func(v *visit, command desk.Commanded) string
+	// more are the words of a second button that shows the form again with what can
+	// be said of what was typed; moreAt is the field where that stands.
+	more, moreAt string
 	// keep lets the phone keep what was entered while there is no link, and send it
 	// afterwards: for what is done out on the yard.
 	keep bool
@@ -87,7 +90,10 @@ func (v *visit) showAct(a act) error {
 		page.Cautions = a.cautions(v)
 	}
 	page.Form = v.form(a.name, v.r.URL.Path, a.button, start, sections...)
-	page.Form.Weighty, page.Form.Keep = a.weighty, a.keep
+	page.Form.Weighty, page.Form.Keep, page.Form.More = a.weighty, a.keep, a.more
+	if a.more != "" {
+		page.Form.MoreAt = page.Form.Action + "#" + inputID(a.moreAt)
+	}
 	return v.show("act", page)
 }
 
@@ -103,6 +109,9 @@ func (v *visit) startOf(a act) (url.Values, error) {
 }
 
 func (v *visit) doAct(a act) error {
+	if a.more != "" && v.typed.Get("more") != "" {
+		return v.showAct(a)
+	}
 	command, err := v.readAct(a)
 	if err != nil {
 		return err

@@ -24,6 +24,9 @@ func apiReads() []apiRead {
 		{"list-boats", "/boats", "Boats, page by page", anyMember, (*visit).apiBoats, apiBoatList{}, []string{"state", "type", "q", "page"}},
 		{"read-boat", "/boats/{boat}", "All that you may see of one boat", anyMember, (*visit).apiBoat, Boat{}, []string{"findings"}},
 		{"read-history", "/boats/{boat}/history", "Every event about one boat, in plain words", anyMember, (*visit).apiHistory, apiHistory{}, []string{"findings", "known", "about"}},
+		{"read-hull-number", "/hull-number", "What a hull number says, and which boats in the books bear it", anyMember, (*visit).apiHull, apiHull{}, []string{"number", "not"}},
+		{"own-find-rates", "/find-rates", "What you found of what others found, zone by zone", anyMember, (*visit).apiOwnFindRates, findRates{}, nil},
+		{"find-rates", "/find-rates/{inspector}", "What an inspector found of what others found, zone by zone", coordinators, (*visit).apiOthersFindRates, findRates{}, nil},
 		{"list-racks", "/racks", "What lies where", anyMember, (*visit).apiRacks, apiShedList{}, nil},
 		{"read-photo", "/boats/{boat}/photos/{hash}/{size}", "A photo, as large.jpg or small.jpg", anyMember, (*visit).photoFile, nil, nil},
 	}

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"encoding/json"
 	"net/http"
+	"net/url"
 	"strings"
 	"testing"
 
@@ -88,4 +90,44 @@ func TestEveryArrivalHasItsSentence(t *testing.T) {
 func boatOf(address string) string {
 	address, _, _ = strings.Cut(address, "?")
 	return address
+}
+
+// Numbers and what they say: 33 CFR 181.25 and 181.27 (pkg/hin has the table).
+func TestAHullNumberIsReadBeforeTheBoatIsWrittenDown(t *testing.T) {
+	c := open(t, intakeRoom)
+	steward, auditor := c.member(people.Steward), c.member(people.Auditor)
+	old := steward.logged()
+
+	// Without a script the form's second button reads it and keeps what was typed.
+	form := steward.open("/boats/new")
+	button := all(form.byID("log-boat"), "button")[1]
+	assert.Equal(t, "/boats/new#f-facts-hull_number", attr(button, "formaction"))
+	values := url.Values{attr(button, "name"): {attr(button, "value")}, "boat": {form.hidden("log-boat", "boat")}}
+	for name, value := range with(heron, "name", "Egret", "facts.hull_number", "US-oxl12345a717") {
+		values.Set(name, value)
+	}
+	read := steward.send("/boats/new", values)
+	require.Equal(t, http.StatusOK, read.status)
+	reading := read.says("f-facts-hull_number-reading")
+	assert.Contains(t, reading, "country US, maker OXL, serial 12345, built 2017-01, model year 2017")
+	assert.Contains(t, reading, "Heron (offered) bears this number in the club’s books")
+	assert.Equal(t, "Egret", attr(read.byID("f-name"), "value"))
+	assert.Equal(t, "Odo Reed", attr(read.byID("f-new_giver-name"), "value"))
+	assert.Equal(t, form.hidden("log-boat", "boat"), read.hidden("log-boat", "boat"))
+	assert.NotContains(t, auditor.open("/boats").text, "Egret", "nothing is written")
+	assert.NotContains(t, steward.open(old+"/facts").says("f-facts-hull_number-reading"), "Heron", "its own number is no other boat's")
+
+	page := auditor.open("/hull-number?number=XYZ1234OH394")
+	assert.Contains(t, page.says("reading"), "at character 8") // 33 CFR 181.25(b): no letter O
+	assert.Contains(t, page.says("reading"), "No other boat")
+	assert.Equal(t, http.StatusUnprocessableEntity, auditor.get("/hull-number?number="+strings.Repeat("1", 201)).status)
+	steward.done(old+"/decline", "decline", map[string]string{"reason": "too heavy", "way": "its owner keeps it as it is", "stake": "none"})
+	assert.Contains(t, auditor.open("/hull-number?number=OXL12345A717").says("reading"), "The club has had this boat: Heron (declined)")
+
+	var api apiHull
+	require.NoError(t, json.Unmarshal(steward.program().ask("GET", "/api/hull-number?number=OXL12345A717", "", nil).body, &api))
+	assert.True(t, api.Valid)
+	assert.Equal(t, 2017, api.ModelYear)
+	assert.Equal(t, "Heron", api.InTheBooks[0].Name)
+	c.RebuildIsTheSame(Name)
 }

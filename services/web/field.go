@@ -35,6 +35,11 @@ type Field struct {
 	// Value is what a fresh form starts with.
 	Value string
 
+	// Reads is the address, up to the value, of a page that says what the value
+	// says; Reading is that, where the value is known already.
+	Reads   string
+	Reading *hullReading
+
 	// What follows is filled when the form is made.
 	ID     string
 	Values []string
@@ -150,7 +155,8 @@ type Form struct {
 	Name     string // the id of the form element
 	Action   string
 	Button   string
-	More     string // words of a second button, sent as "more", that asks for more rows
+	More     string // words of a second button, sent as "more", that does nothing yet: more rows, or reading a number
+	MoreAt   string // where the page that comes of it is shown from
 	Sections []Section
 	Hidden   []pair
 	Problems []problem

@@ -147,6 +147,14 @@ func TestABoatIsLoggedWithoutALinkAndWhatIsRefusedIsMended(t *testing.T) {
 	v := c.inspector(t, w, steward)
 	v.Go(w.URL + "/boats/new")
 	v.until(`document.querySelector("#log-boat").dataset.keeping === "yes"`)
+
+	// While the number is typed, the page says what it says and who bears it.
+	v.Fill("#log-boat", "facts.hull_number", "oxl 12345 A717")
+	v.until(`document.getElementById("f-facts-hull_number-reading").innerText.includes("Egret (offered) bears this number")`)
+	v.Fill("#log-boat", "facts.hull_number", "XYZ12345L495")
+	v.until(`document.getElementById("f-facts-hull_number-reading").innerText.includes("built 1994-12, model year 1995")`)
+	v.Fill("#log-boat", "facts.hull_number", "")
+	v.until(`document.getElementById("f-facts-hull_number-reading").innerText === ""`)
 	fields := []string{"name", "Egret", "taking", "gift", "facts.type", "canoe", "facts.material", "aluminium", "facts.seats", "2",
 		"facts.no_hull_number", "home-built", "right", "estate", "giver", "odo"}
 	v.Fill("#log-boat", fields...)

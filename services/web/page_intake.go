@@ -40,7 +40,7 @@ func intakeActs() []act {
 			name: "log-boat", keep: true, path: "/boats/new", may: anyMember, title: "Log a boat", button: "Write it down", done: "The boat is in the book.",
 			words:   "For every boat that somebody offers. It does not mean that the club takes it. What is not known can be left empty and put right later.",
 			command: func() desk.Commanded { return &message.LogBoat{} },
-			fields:  (*visit).logBoatFields, finish: (*visit).namesGiver,
+			fields:  (*visit).logBoatFields, finish: (*visit).namesGiver, more: "Read the hull number", moreAt: "facts.hull_number",
 			to: func(_ *visit, c desk.Commanded) string { return "/boats/" + string(c.(*message.LogBoat).Boat) },
 		},
 		{
@@ -48,8 +48,10 @@ func intakeActs() []act {
 			part: partFacts, label: "Put facts right", fits: notDeclined,
 			command: func() desk.Commanded { return &message.CorrectFacts{} },
 			start:   func(v *visit) (any, error) { return message.CorrectFacts{Facts: v.boat.Facts}, nil },
+			more:    "Read the hull number", moreAt: "facts.hull_number",
 			fields: func(v *visit) ([]Section, error) {
-				return append(factsSections("facts"), Section{Fields: []Field{area("why", "What was wrong or missing").Needed()}}), nil
+				sections := append(factsSections("facts"), Section{Fields: []Field{area("why", "What was wrong or missing").Needed()}})
+				return sections, v.readsHull(sections, "facts.hull_number", v.boat.ID, cmp.Or(v.typed.Get("facts.hull_number"), v.boat.Facts.HullNumber))
 			},
 		},
 		{
@@ -201,6 +203,9 @@ func (v *visit) logBoatFields() ([]Section, error) {
 		}},
 	}
 	sections = append(sections, essentials("facts")...)
+	if err := v.readsHull(sections, "facts.hull_number", "", v.typed.Get("facts.hull_number")); err != nil {
+		return nil, err
+	}
 	sections = append(sections, giverSection(givers))
 	sections = append(sections, shut(particulars("facts"))...)
 	sections = append(sections, shut(paperSections())...)

@@ -49,7 +49,7 @@ func (l *look) makeWorker() error {
 		return err
 	}
 	var kept []string
-	for _, name := range []string{"style.css", "icon.svg", "keep.js"} {
+	for _, name := range []string{"style.css", "icon.svg", "keep.js", "read.js"} {
 		address, err := l.asset(name)
 		if err != nil {
 			return err

@@ -10,6 +10,7 @@ import (
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/hin"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -81,12 +82,12 @@ func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 func SaveBoat(ctx context.Context, tx pgx.Tx, b Boat, position int64) error {
 	c := cardOf(b)
 	return desk.Keep(ctx, tx, "boat/"+string(b.ID), b, `
-		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, place, search, position, doc)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
+		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, place, hull, search, position, doc)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, type = excluded.type, state = excluded.state,
 			maker = excluded.maker, colour = excluded.colour, open = excluded.open, later = excluded.later, place = excluded.place,
-			search = excluded.search, position = excluded.position, doc = excluded.doc`,
-		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, b.Place, searchText(b), position, b)
+			hull = excluded.hull, search = excluded.search, position = excluded.position, doc = excluded.doc`,
+		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, b.Place, hin.Key(b.Facts.HullNumber), searchText(b), position, b)
 }
 
 // searchText is what the search among boats looks through.

@@ -42,7 +42,7 @@ func (rt route) reads(bytes int64) route {
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), valueRoutes(),
+		signInRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), skillRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),

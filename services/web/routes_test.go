@@ -77,6 +77,8 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/jackets/inflatable": "sr", "POST /boats/{boat}/jackets/inflatable": "sr",
 	"GET /boats/{boat}/jackets/{jacket}/check": "sr", "POST /boats/{boat}/jackets/{jacket}/check": "sr",
 	"GET /boats/{boat}/jackets/{jacket}/end": "sr", "POST /boats/{boat}/jackets/{jacket}/end": "sr",
+	"GET /hull-number": allMembers,
+	"GET /find-rates":  allMembers, "GET /find-rates/{inspector}": "c",
 	"GET /boats/{boat}/move": "sr", "POST /boats/{boat}/move": "sr",
 	"GET /boats/{boat}/right": "s", "POST /boats/{boat}/right": "s",
 	"GET /boats/{boat}/intent": "s", "POST /boats/{boat}/intent": "s",
@@ -220,7 +222,8 @@ var mayOpen = map[string]string{
 func mayAsk(name string) (string, bool) {
 	byHand := map[string]string{
 		"GET /api/openapi.json": everyone, "GET /api/boats": allMembers, "GET /api/boats/{boat}": allMembers,
-		"GET /api/racks": allMembers, "GET /api/boats/{boat}/history": allMembers, "GET /api/boats/{boat}/photos/{hash}/{size}": allMembers,
+		"GET /api/racks": allMembers, "GET /api/hull-number": allMembers,
+		"GET /api/find-rates": allMembers, "GET /api/find-rates/{inspector}": "c", "GET /api/boats/{boat}/history": allMembers, "GET /api/boats/{boat}/photos/{hash}/{size}": allMembers,
 		"POST /api/photos": allMembers, "POST /api/boats/{boat}/photos/new": allMembers,
 	}
 	if who, ok := byHand[name]; ok {

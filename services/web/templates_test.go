@@ -21,7 +21,11 @@ import (
 // samples holds the data of every page. A page that is missing here fails the
 // test.
 var samples = map[string]any{
-	"home":     homePage{},
+	"home": homePage{},
+	"hull": hullPage{},
+
+	"find_rates": findRatesPage{},
+
 	"sign_in":  signInPage{},
 	"act":      actPage{},
 	"fault":    faultPage{},

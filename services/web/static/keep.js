@@ -177,6 +177,7 @@
     });
     addEventListener("pagehide", () => { if (later && !form.dataset.gone) saveDraft(); });
     form.addEventListener("submit", async event => {
+      if (event.submitter?.name === "more") return; // asks only, and gives no order
       event.preventDefault();
       clearTimeout(later);
       later = null;
