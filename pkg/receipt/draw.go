@@ -218,10 +218,13 @@ func (d *drawing) check(c Check) {
 	d.gap(1)
 }
 
+// signingRoom is the height of a line to sign on, with the words below it.
+const signingRoom = 26.0
+
 // signature leaves room to sign and sets the words below the line.
 func (d *drawing) signature(words string) {
 	const room, length = 14.0, 85.0
-	d.need(room + 12)
+	d.need(signingRoom)
 	y := d.pdf.GetY() + room
 	d.pdf.Line(margin, y, margin+length, y)
 	d.pdf.SetY(y + 1)

@@ -57,6 +57,9 @@ func RenderSheet(s Sheet) ([]byte, error) {
 	for _, c := range s.Cautions {
 		d.paragraph(bold, 10, c)
 	}
+	if len(s.Signatures) > 0 {
+		d.need(d.noteHeight(s.Notes) + signingRoom*float64(min(len(s.Signatures), 2)))
+	}
 	for _, n := range s.Notes {
 		d.paragraph(regular, 10, n)
 	}
@@ -64,6 +67,17 @@ func RenderSheet(s Sheet) ([]byte, error) {
 		d.signature(name)
 	}
 	return d.bytes()
+}
+
+// noteHeight is how much room notes take, at most half a page: what somebody signs
+// stands on the page on which they sign.
+func (d *drawing) noteHeight(notes []string) float64 {
+	d.pdf.SetFont(family, regular, 10)
+	lines := 0
+	for _, n := range notes {
+		lines += len(d.wrap(n, d.width))
+	}
+	return min(float64(lines)*10*lineFactor, (d.bottom-margin)/2)
 }
 
 func (s Sheet) texts() []namedText {

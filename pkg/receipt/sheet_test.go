@@ -96,6 +96,20 @@ func TestALineToSignOnHasItsRoom(t *testing.T) {
 	}
 }
 
+func TestWhatIsSignedStandsWhereItIsSigned(t *testing.T) {
+	for lines := 30; lines < 46; lines++ { // so that the page ends at each place of the notes
+		s := sheet()
+		s.Checks, s.Cautions, s.Sections = nil, nil, []Section{{"Bulkhead", make([]Line, lines)}}
+		s.Notes, s.Signatures = []string{"Both sign that this was said."}, []string{"Signing", "Signing"}
+		pdf, err := RenderSheet(s)
+		require.NoError(t, err)
+		for page := range strings.SplitSeq(string(poppler(t, "pdftotext", pdf, "-layout")), "\f") {
+			assert.Equal(t, strings.Contains(page, "Signing"), strings.Contains(page, "Both sign"), "%d lines:\n%s", lines, page)
+			assert.NotEqual(t, 1, strings.Count(page, "Signing"), "%d lines", lines)
+		}
+	}
+}
+
 func TestWhatASheetCannotHave(t *testing.T) {
 	for field, change := range map[string]func(*Sheet){
 		"format":         func(s *Sheet) { s.Format = "" },

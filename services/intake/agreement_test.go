@@ -2,6 +2,11 @@ package intake_test
 
 import (
 	"bytes"
+	"cmp"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,6 +28,17 @@ func named(t *testing.T, c *desktest.Club, id people.ID, sort message.Sort, name
 	sealed, err := c.Vault.Seal(t.Context(), string(id), message.SealDetails, message.PersonDetails{Name: name})
 	require.NoError(t, err)
 	c.Say(message.Person(id), "", message.PersonRegistered{Person: id, Sort: sort, Sealed: string(sealed)})
+}
+
+// printed reads a paper as another program does (pdftotext of Poppler). With
+// REFLOAT_PICTURES naming a folder it leaves the paper there.
+func printed(t *testing.T, pdf []byte) string {
+	t.Helper()
+	file := filepath.Join(cmp.Or(os.Getenv("REFLOAT_PICTURES"), t.TempDir()), "agreement.pdf")
+	require.NoError(t, os.WriteFile(file, pdf, 0o644))
+	text, err := exec.Command("pdftotext", "-raw", file, "-").Output()
+	require.NoError(t, err, "deploy/needs pdftotext:poppler-utils installs it")
+	return strings.Join(strings.Fields(string(text)), " ")
 }
 
 func TestGiverAndClubTellEachOtherWhatIsKnown(t *testing.T) {
@@ -63,6 +79,16 @@ func TestGiverAndClubTellEachOtherWhatIsKnown(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, bytes.HasPrefix(paper.PDF, []byte("%PDF-")))
 	assert.NotContains(t, paper.Name, "Heron")
+	text := printed(t, paper.PDF)
+	for _, words := range []string{
+		"What is known of Heron", "Odalys Fenwright", "Tobin Marsh", "the left foot brace slips",
+		"crack: keel line, stern, centreline, outside, 90 mm, through the wall (mend before use)",
+		"What no look-over could see", content.Unseen[0], "no legal advice",
+	} {
+		assert.Contains(t, text, words)
+	}
+	assert.GreaterOrEqual(t, strings.Count(text, "Odalys Fenwright"), 2, "named, and once more where they sign")
+	assert.GreaterOrEqual(t, strings.Count(text, "Tobin Marsh, for the club"), 1)
 
 	require.NoError(t, c.Vault.Destroy(t.Context(), "stranger"))
 	_, err = sheet()
