@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"strconv"
+	"sync"
 	"testing"
 	"time"
 
@@ -16,7 +17,6 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/bus"
-	"refloat.example/pkg/lifecycle"
 )
 
 // childBus tells this test binary, run again, to be a NATS server with that folder, at
@@ -90,14 +90,30 @@ func TestTheStreamSurvivesTheDeathOfNATS(t *testing.T) {
 	b := newBook(t)
 	nats := startBusProcess(t)
 	said := new(logged)
+	t.Cleanup(func() {
+		if t.Failed() {
+			t.Log(said.text())
+		}
+	})
 	conn, err := bus.Connect(t.Context(), bus.Relay, bus.Access{URL: nats.url()}, said.logger())
 	require.NoError(t, err)
 	t.Cleanup(conn.Close)
 	r := b.relayerOver(conn)
 	r.log = said.logger()
-	relaying := lifecycle.NewLoop("relay of the book", said.logger(), r.lead)
-	require.NoError(t, relaying.Start(t.Context()))
-	defer func() { assert.NoError(t, relaying.Stop(context.Background())) }()
+	relaying, end := context.WithCancel(t.Context())
+	var lead sync.WaitGroup
+	defer lead.Wait()
+	defer end()
+	lead.Go(func() {
+		// As lifecycle.Loop does it, but for the pause, which grows to half a minute: most
+		// kills would then meet a relay that rests.
+		for relaying.Err() == nil {
+			if err := r.lead(relaying); err != nil {
+				r.log.Error("will be run again", "err", err)
+			}
+			rest(relaying, 10*time.Millisecond)
+		}
+	})
 
 	h := b.hand()
 	s := &relayScene{b, conn, r}
