@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
 	"time"
@@ -28,9 +29,21 @@ type chainer struct{ buf []byte }
 
 func newChainer() *chainer { return &chainer{make([]byte, 0, 1024)} }
 
-// hash gives the row's hash. Every field is preceded by its length, so that no
-// two different rows are hashed from the same bytes.
+// hash gives the row's hash as bytes of its own.
 func (c *chainer) hash(r *Row) []byte {
+	sum := c.sum(r)
+	return sum[:]
+}
+
+// fits says whether the row has the hash that its content asks for.
+func (c *chainer) fits(r *Row) bool {
+	sum := c.sum(r)
+	return bytes.Equal(sum[:], r.Hash)
+}
+
+// sum hashes a row. Every field is preceded by its length, so that no two different
+// rows are hashed from the same bytes.
+func (c *chainer) sum(r *Row) [sha256.Size]byte {
 	b := c.buf[:0]
 	b = appendField(b, format)
 	b = appendField(b, r.PrevHash)
@@ -51,8 +64,7 @@ func (c *chainer) hash(r *Row) []byte {
 	b = appendField(b, r.RequestDigest)
 	b = appendField(b, r.Data)
 	c.buf = b
-	sum := sha256.Sum256(b)
-	return sum[:]
+	return sha256.Sum256(b)
 }
 
 func appendField[T ~string | ~[]byte](b []byte, field T) []byte {

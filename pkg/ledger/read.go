@@ -110,12 +110,23 @@ func (r *Reader) events(ctx context.Context, where string, args ...any) ([]messa
 // each hands every row behind a position to f, streaming, in order. A row is only good
 // during the call.
 func (r *Reader) each(ctx context.Context, after int64, f func(*Row) error) error {
-	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
+	tx, err := r.snapshot(ctx)
 	if err != nil {
-		return fmt.Errorf("reading the book: %w", err)
+		return err
 	}
 	defer func() { _ = tx.Rollback(context.WithoutCancel(ctx)) }()
 	return eachIn(ctx, tx, after+1, f)
+}
+
+// snapshot begins a transaction that sees the book as it is now and can only read. Its
+// statements go along indexes: before the server knows how long the book has become it
+// would rather sort it, which means to write all of it to the disk once more.
+func (r *Reader) snapshot(ctx context.Context) (pgx.Tx, error) {
+	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{BeginQuery: `BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY; SET LOCAL enable_sort = off`})
+	if err != nil {
+		return nil, fmt.Errorf("reading the book: %w", err)
+	}
+	return tx, nil
 }
 
 // rowError says that a row cannot be read: it holds what no writer wrote.

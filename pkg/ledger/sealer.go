@@ -168,7 +168,7 @@ func grow(ctx context.Context, tx pgx.Tx, tree *proof.Tree, to int64) (last []by
 		if next > to {
 			return errEnough
 		}
-		if r.Position != next || !bytes.Equal(r.PrevHash, last) || !bytes.Equal(chain.hash(r), r.Hash) {
+		if r.Position != next || !bytes.Equal(r.PrevHash, last) || !chain.fits(r) {
 			return fmt.Errorf("event %d: %w", next, ErrUnsound)
 		}
 		g.add(r.Hash)

@@ -75,9 +75,9 @@ func (r *Reader) Verify(ctx context.Context, known ...Known) (Verified, error) {
 // outside, and that the events known from outside still stand where they stood. It
 // holds one snapshot, so that writing may go on meanwhile.
 func (r *Reader) VerifyBy(ctx context.Context, c Check) (Verified, error) {
-	tx, err := r.pool.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
+	tx, err := r.snapshot(ctx)
 	if err != nil {
-		return Verified{}, fmt.Errorf("reading the book: %w", err)
+		return Verified{}, err
 	}
 	defer func() { _ = tx.Rollback(context.WithoutCancel(ctx)) }()
 	head, err := readHead(ctx, tx)
@@ -145,7 +145,7 @@ type verifier struct {
 }
 
 func newVerifier(c Check) *verifier {
-	v := &verifier{chain: newChainer(), hash: Genesis[:], recorded: time.Unix(0, 0), versions: map[string]int64{}, known: map[int64][]byte{}}
+	v := &verifier{chain: newChainer(), hash: bytes.Clone(Genesis[:]), recorded: time.Unix(0, 0), versions: map[string]int64{}, known: map[int64][]byte{}}
 	for _, k := range c.Known {
 		v.known[k.Position] = k.Hash
 		v.newest = max(v.newest, k.Position)
@@ -173,7 +173,7 @@ func (v *verifier) row(r *Row) error {
 		return errEnough
 	}
 	v.position = r.Position
-	v.hash = bytes.Clone(r.Hash)
+	v.hash = append(v.hash[:0], r.Hash...)
 	v.recorded = r.RecordedAt
 	v.versions[r.Stream] = r.Version
 	v.final = v.tree.Add(v.hash, v.final[:0])
@@ -191,7 +191,7 @@ func (v *verifier) wrong(r *Row) string {
 		return fmt.Sprintf("an event numbered %d stands where %d is expected", r.Position, want)
 	case !bytes.Equal(r.PrevHash, v.hash):
 		return "it does not chain to the event before: that one or this one was replaced, moved or inserted"
-	case !bytes.Equal(v.chain.hash(r), r.Hash):
+	case !v.chain.fits(r):
 		return "it was changed after it was written: its hash does not fit its content"
 	case r.RecordedAt.Before(v.recorded):
 		return "it was recorded earlier than the event before"
