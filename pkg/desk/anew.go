@@ -1,25 +1,28 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/jackc/pgx/v5/pgxpool"
 
+	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/postgres"
 )
 
-// Rebuilding says how a room's tables are filled anew.
+// Rebuilding says how the tables of rooms are filled anew.
 type Rebuilding struct {
 	// OwnerURL is the database as the owner of the tables sees it: tables are made
 	// and exchanged by their owner, and filled by the application.
 	OwnerURL string
-	// Batch is how many events are applied in one transaction; 0 means 1000.
+	// Batch is how many events are applied in one transaction; 0 means 2000.
 	Batch int
 	// Progress is told now and then how far it is; it may be nil.
 	Progress func(Progress)
@@ -27,14 +30,16 @@ type Rebuilding struct {
 
 // Progress says how far a rebuild is.
 type Progress struct {
+	Room           string // whose tables it is about; empty while those of all rooms are filled
 	Position, Last int64
 	Rate           float64       // events a second since it began
 	Left           time.Duration // at that rate
 	Waits          bool          // all is filled, and somebody still reads the old tables
+	Done           bool          // the new tables are in the old ones' place
 }
 
 const (
-	ordinaryBatch = 1000
+	ordinaryBatch = 2000
 	// swapFor is how long the exchange of the tables waits for those who are
 	// reading; whoever comes meanwhile waits behind it for as long. It is shorter
 	// than the time after which PostgreSQL looks for a deadlock (1 s), so that the
@@ -46,49 +51,103 @@ const (
 	swapTries = 1200
 )
 
-// Rebuild fills tables beside the room's live ones from the book, in batches with
-// a cursor of their own, and puts them in the live ones' place in one short
-// transaction under the live cursor's lock. Until then everybody reads the live
-// tables, which go on following the book; an error or a crash leaves them alone.
-func (d *Desk) Rebuild(ctx context.Context, how Rebuilding) (err error) {
-	if how.Batch == 0 {
-		how.Batch = ordinaryBatch
+// Rebuild fills tables beside the live ones of rooms from the book, in batches with a
+// cursor of their own, and puts them in the live ones' place, for each room in one short
+// transaction under the live cursor's lock. Until then everybody reads the live tables,
+// which go on following the book; an error or a crash leaves them alone.
+//
+// The book is read once for all rooms, which take each batch side by side. A room that
+// cannot take an event is left out from there on; the error names it.
+func Rebuild(ctx context.Context, how Rebuilding, rooms ...*Desk) (err error) {
+	how.Batch = cmp.Or(how.Batch, ordinaryBatch)
+	a := &rebuilds{Rebuilding: how, begun: time.Now()}
+	defer func() {
+		for _, r := range a.rooms {
+			r.end(ctx)
+			if r.err != nil {
+				err = errors.Join(err, fmt.Errorf("filling the tables of the %s room anew: %w", r.d.Room, r.err))
+			}
+		}
+	}()
+	for _, d := range rooms {
+		r := &rebuild{rebuilds: a, d: d, schema: anew(d.Room), known: &memory{whole: true}}
+		a.rooms = append(a.rooms, r)
+		r.err = r.begin(ctx)
 	}
-	owner, err := pgx.Connect(ctx, how.OwnerURL)
-	if err != nil {
+	if err := a.fill(ctx); err != nil {
+		return err
+	}
+	for _, r := range a.rooms {
+		if r.err == nil {
+			r.err = r.fillAndSwap(ctx)
+		}
+	}
+	return nil
+}
+
+// rebuilds is what the rooms of a rebuild have in common.
+type rebuilds struct {
+	Rebuilding
+	rooms []*rebuild
+	begun time.Time
+}
+
+// rebuild is that of one room.
+type rebuild struct {
+	*rebuilds
+	d      *Desk
+	schema string
+	owner  *pgx.Conn
+	app    *pgx.Conn
+	known  *memory
+	laid   bool
+	at     int64 // the last position applied
+	err    error
+}
+
+// begin connects and makes the empty tables.
+func (r *rebuild) begin(ctx context.Context) (err error) {
+	if r.owner, err = pgx.Connect(ctx, r.OwnerURL); err != nil {
 		return fmt.Errorf("connecting as the owner of the tables: %w", err)
 	}
-	defer func() { _ = owner.Close(context.WithoutCancel(ctx)) }()
 	var alone bool
-	err = owner.QueryRow(ctx, `SELECT pg_try_advisory_lock(hashtextextended($1, 0))`, "refloat/"+d.Room+"/rebuild").Scan(&alone)
+	err = r.owner.QueryRow(ctx, `SELECT pg_try_advisory_lock(hashtextextended($1, 0))`, "refloat/"+r.d.Room+"/rebuild").Scan(&alone)
 	if err == nil && !alone {
-		err = fmt.Errorf("the tables of the %s room are being filled anew already", d.Room)
+		err = fmt.Errorf("the tables of the %s room are being filled anew already", r.d.Room)
 	}
 	if err != nil {
 		return err
 	}
-	r := &rebuild{Rebuilding: how, d: d, owner: owner, schema: anew(d.Room), begun: time.Now()}
-	if err := r.lay(ctx); err != nil {
-		return fmt.Errorf("making tables beside those of the %s room: %w", d.Room, err)
+	if r.app, err = pgx.ConnectConfig(ctx, r.d.Pool.Config().ConnConfig.Copy()); err != nil {
+		return fmt.Errorf("connecting to fill tables: %w", err)
 	}
-	defer func() {
-		_, dropped := owner.Exec(context.WithoutCancel(ctx), `DROP SCHEMA IF EXISTS `+r.schema+` CASCADE; SELECT pg_advisory_unlock_all()`)
-		err = errors.Join(err, dropped)
-	}()
-	return r.fillAndSwap(ctx)
+	// What a crash takes of tables that are not in use yet is filled again.
+	if _, err = r.app.Exec(ctx, `SET synchronous_commit = off`); err != nil {
+		return err
+	}
+	if err := r.lay(ctx); err != nil {
+		return fmt.Errorf("making tables beside those of the %s room: %w", r.d.Room, err)
+	}
+	r.laid = true
+	return nil
+}
+
+// end takes away what is left beside the live tables.
+func (r *rebuild) end(ctx context.Context) {
+	ctx = context.WithoutCancel(ctx)
+	if r.laid {
+		_, err := r.owner.Exec(ctx, `DROP SCHEMA IF EXISTS `+r.schema+` CASCADE; SELECT pg_advisory_unlock_all()`)
+		r.err = errors.Join(r.err, err)
+	}
+	for _, conn := range []*pgx.Conn{r.app, r.owner} {
+		if conn != nil {
+			_ = conn.Close(ctx)
+		}
+	}
 }
 
 // anew names the schema beside a room's own.
 func anew(room string) string { return room + "_anew" }
-
-type rebuild struct {
-	Rebuilding
-	d      *Desk
-	owner  *pgx.Conn
-	schema string
-	begun  time.Time
-	at     int64 // the last position applied
-}
 
 // lay makes empty tables beside the live ones, with the same columns, defaults,
 // constraints, indexes and rights under the same names: a later migration finds
@@ -144,17 +203,21 @@ const (
 // for the live ones when little has come meanwhile.
 func (r *rebuild) fillAndSwap(ctx context.Context) error {
 	for try := 0; ; try++ {
-		if err := r.fill(ctx); err != nil {
+		if err := r.fillRest(ctx); err != nil {
 			return err
 		}
 		swapped, err := r.swap(ctx)
-		if swapped || err != nil {
+		if err != nil {
 			return err
+		}
+		if swapped {
+			r.tell(Progress{Room: r.d.Room, Position: r.at, Last: r.at, Done: true})
+			return nil
 		}
 		if try == swapTries {
 			return fmt.Errorf("the new tables of the %s room are filled, and cannot take the place of the old ones: somebody has read those for long (a backup, perhaps); try again when that is over", r.d.Room)
 		}
-		r.tell(r.at, true)
+		r.tell(Progress{Room: r.d.Room, Position: r.at, Last: r.at, Waits: true})
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
@@ -163,32 +226,81 @@ func (r *rebuild) fillAndSwap(ctx context.Context) error {
 	}
 }
 
-// fill applies events until the book has no more.
-func (r *rebuild) fill(ctx context.Context) error {
+// fill applies the book to the tables of all rooms, batch by batch, as far as it goes
+// now. While the rooms take one batch the next is read.
+func (a *rebuilds) fill(ctx context.Context) error {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	batches, reading := make(chan []read), make(chan error, 1)
+	book := a.rooms[0].d.Log
+	go func() {
+		defer close(batches)
+		reading <- readBatches(ctx, book, a.Batch, batches)
+	}()
+	for events := range batches {
+		var all sync.WaitGroup
+		going := 0
+		for _, r := range a.rooms {
+			if r.err == nil {
+				going++
+				all.Go(func() { r.err = r.take(ctx, events) })
+			}
+		}
+		if all.Wait(); going == 0 {
+			return nil // what stopped them is said of each
+		}
+		head, err := book.Head(ctx)
+		if err != nil {
+			return err
+		}
+		a.tell(Progress{Position: events[len(events)-1].Position, Last: head.Position})
+	}
+	return <-reading
+}
+
+func readBatches(ctx context.Context, book *ledger.Log, most int, to chan<- []read) error {
+	for at := int64(0); ; {
+		events, err := book.After(ctx, at, most)
+		if err != nil || len(events) == 0 {
+			return err
+		}
+		at = events[len(events)-1].Position
+		select {
+		case to <- readAll(events):
+		case <-ctx.Done():
+			return ctx.Err()
+		}
+	}
+}
+
+func (r *rebuild) take(ctx context.Context, events []read) error {
+	if _, err := r.d.take(ctx, r.app, r.schema, events, r.known); err != nil {
+		return err
+	}
+	r.at = events[len(events)-1].Position
+	return nil
+}
+
+// fillRest applies what has come since, until the book has no more.
+func (r *rebuild) fillRest(ctx context.Context) error {
 	for {
 		events, err := r.d.Log.After(ctx, r.at, r.Batch)
 		if err != nil || len(events) == 0 {
 			return err
 		}
-		if _, err := r.d.take(ctx, r.d.Pool, r.schema, events); err != nil {
+		if err := r.take(ctx, readAll(events)); err != nil {
 			return err
 		}
-		r.at = events[len(events)-1].Position
-		head, err := r.d.Log.Head(ctx)
-		if err != nil {
-			return err
-		}
-		r.tell(head.Position, false)
 	}
 }
 
-func (r *rebuild) tell(last int64, waits bool) {
-	if r.Progress == nil {
+func (a *rebuilds) tell(p Progress) {
+	if a.Progress == nil {
 		return
 	}
-	p := Progress{Position: r.at, Last: last, Waits: waits, Rate: float64(r.at) / max(time.Since(r.begun).Seconds(), 1e-9)}
-	p.Left = time.Duration(float64(last-r.at) / p.Rate * float64(time.Second))
-	r.Progress(p)
+	p.Rate = float64(p.Position) / max(time.Since(a.begun).Seconds(), 1e-9)
+	p.Left = time.Duration(float64(p.Last-p.Position) / p.Rate * float64(time.Second))
+	a.Progress(p)
 }
 
 // swap puts the filled tables into the place of the live ones, unless too much
@@ -262,7 +374,8 @@ func (r *rebuild) catchUp(ctx context.Context, tx pgx.Tx, live int64) (int64, er
 	if err != nil {
 		return 0, err
 	}
-	return r.d.take(ctx, tx, r.schema, events)
+	// Its own memory: this transaction may come to nothing.
+	return r.d.take(ctx, tx, r.schema, readAll(events), nil)
 }
 
 // rebuilding gives how far a rebuild of a room is, nil when there is none. A

@@ -103,7 +103,7 @@ func TestNewTablesAreLikeTheOldOnes(t *testing.T) {
 	require.Contains(t, form, "by_count", "what is compared is there")
 	require.Contains(t, form, "never_below")
 	for _, batch := range []int{1, 7, 1000} {
-		require.NoError(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: batch}))
+		require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: batch}, c.Rooms["repair"]))
 		assert.Equal(t, rows, hashOf(c, tables...), "batches of %d", batch)
 		assert.Equal(t, form, shape(c, "repair"), "batches of %d", batch)
 	}
@@ -144,7 +144,7 @@ func TestARebuildIsNoGapInService(t *testing.T) {
 	}
 	for range 6 {
 		find(c, "b1")
-		require.NoError(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: 3}))
+		require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: 3}, c.Rooms["repair"]))
 	}
 	close(done)
 	reading.Wait()
@@ -166,11 +166,11 @@ func TestTheExchangeWaitsForReaders(t *testing.T) {
 	rebuilt := make(chan error, 1)
 	go func() {
 		var once sync.Once
-		rebuilt <- c.Rooms["repair"].Rebuild(context.Background(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(p desk.Progress) {
+		rebuilt <- desk.Rebuild(context.Background(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(p desk.Progress) {
 			if p.Waits {
 				once.Do(func() { close(waits) })
 			}
-		}})
+		}}, c.Rooms["repair"])
 	}()
 	<-waits
 	begun := time.Now()
@@ -209,11 +209,11 @@ func TestTheExchangeTakesInWhatIsUnderWay(t *testing.T) {
 	rebuilt := make(chan error, 1)
 	go func() {
 		var once sync.Once
-		rebuilt <- room.Rebuild(context.Background(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(p desk.Progress) {
+		rebuilt <- desk.Rebuild(context.Background(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(p desk.Progress) {
 			if p.Waits {
 				once.Do(func() { close(waits) })
 			}
-		}})
+		}}, room)
 	}()
 	<-waits
 	find(c, "b1") // the event that the other instance has applied already
@@ -234,11 +234,11 @@ func TestARebuildThatIsCutOffChangesNothing(t *testing.T) {
 	c.Settle()
 	before := hashOf(c, "repair.hull", "repair.step", "repair.cursor")
 	ctx, cancel := context.WithCancel(t.Context())
-	err := c.Rooms["repair"].Rebuild(ctx, desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: 2, Progress: func(p desk.Progress) {
+	err := desk.Rebuild(ctx, desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: 2, Progress: func(p desk.Progress) {
 		if p.Position >= 4 {
 			cancel()
 		}
-	}})
+	}}, c.Rooms["repair"])
 	require.ErrorIs(t, err, context.Canceled)
 	assert.Equal(t, before, hashOf(c, "repair.hull", "repair.step", "repair.cursor"))
 	_, err = c.DB.Open(c.DB.OwnerURL).Exec(t.Context(), `CREATE SCHEMA repair_anew; CREATE TABLE repair_anew.hull (boat text)`) // as after kill -9
@@ -251,9 +251,9 @@ func TestOneRebuildOfARoomAtATime(t *testing.T) {
 	find(c, "b1")
 	c.Settle()
 	var second error
-	err := c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(desk.Progress) {
-		second = c.Rooms["repair"].Rebuild(context.Background(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL})
-	}})
+	err := desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(desk.Progress) {
+		second = desk.Rebuild(context.Background(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}, c.Rooms["repair"])
+	}}, c.Rooms["repair"])
 	require.NoError(t, err)
 	assert.ErrorContains(t, second, "filled anew already")
 }
@@ -265,14 +265,17 @@ func TestProgressSaysHowFastAndHowLong(t *testing.T) {
 	}
 	c.Settle()
 	var told []desk.Progress
-	require.NoError(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: 5, Progress: func(p desk.Progress) {
+	require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: 5, Progress: func(p desk.Progress) {
+		if p.Done {
+			return
+		}
 		told = append(told, p)
 		s, err := c.Rooms["repair"].Standing(context.Background())
 		assert.NoError(t, err)
 		if assert.NotNil(t, s.Rebuilding) {
 			assert.Equal(t, p.Position, *s.Rebuilding, "status says it too")
 		}
-	}}))
+	}}, c.Rooms["repair"]))
 	require.Len(t, told, 4)
 	for i, p := range told {
 		assert.EqualValues(t, 5*(i+1), p.Position)

@@ -95,6 +95,9 @@ func New(room string, kit Kit, tables ...string) *Desk {
 	return d
 }
 
+// Itself is the desk of a room that has more than a desk.
+func (d *Desk) Itself() *Desk { return d }
+
 // Projects sets how the room's tables follow the book.
 func (d *Desk) Projects(p Project) { d.project = p }
 

@@ -49,7 +49,7 @@ func (d *Desk) followTables(ctx context.Context) error {
 }
 
 // applyWatched is apply as part of the trace that led to the event.
-func (d *Desk) applyWatched(ctx context.Context, tx pgx.Tx, e message.Event) error {
+func (d *Desk) applyWatched(ctx context.Context, tx pgx.Tx, e read) error {
 	ctx, span := watch.Within(watch.Resume(ctx, e.Correlation), "tables of "+d.Room, "kind", string(e.Kind), "position", strconv.FormatInt(e.Position, 10))
 	err := d.apply(ctx, tx, e)
 	span.End(err)

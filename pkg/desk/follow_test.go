@@ -186,7 +186,7 @@ func TestARebuildUnderWayDisturbsNobody(t *testing.T) {
 	})
 	for _, batch := range []int{0, 1, 7, 1000, 3} {
 		var last desk.Progress
-		require.NoError(t, second.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: batch, Progress: func(p desk.Progress) { last = p }}))
+		require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: batch, Progress: func(p desk.Progress) { last = p }}, second))
 		assert.LessOrEqual(t, last.Position, last.Last)
 		assert.LessOrEqual(t, last.Last, int64(60))
 	}

@@ -104,7 +104,7 @@ func (d *Desk) rosterAlone(ctx context.Context, tx pgx.Tx, schema string, e mess
 		return err
 	}
 	return pgx.BeginFunc(ctx, tx, func(tx pgx.Tx) error {
-		w := d.writing(tx, schema)
+		w := d.writing(tx, schema, new(memory))
 		if err := d.applyRoster(ctx, w, body); err != nil {
 			return err
 		}

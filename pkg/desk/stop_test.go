@@ -126,8 +126,14 @@ func TestASkippedEventIsLeftOutUntilTheProgramIsMended(t *testing.T) {
 	awaitStop(t, c, "repair")
 	allowSkip(c, "repair", message.ReactionsPart, bad)
 	allowSkip(c, "intake", message.TablesPart, bad)
-	require.ErrorContains(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}),
+	var done []string
+	require.ErrorContains(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Progress: func(p desk.Progress) {
+		if p.Done {
+			done = append(done, p.Room)
+		}
+	}}, c.Rooms["repair"], c.Rooms["intake"]),
 		"new tables for the repair room cannot take event 1 (intake.facts-corrected), so the old ones stay")
+	assert.Equal(t, []string{"intake"}, done, "a room that can take it has its new tables")
 	assert.NotEmpty(t, awaitStop(t, c, "repair"), "skips for others change nothing")
 
 	allowSkip(c, "repair", message.TablesPart, bad)
@@ -140,7 +146,7 @@ func TestASkippedEventIsLeftOutUntilTheProgramIsMended(t *testing.T) {
 	assert.Equal(t, bad.Position, s.PassedOver[0].Position)
 	assert.Equal(t, "(2,last)", c.DB.Dump("repair.words"))
 	for _, batch := range []int{1, 7, 1000} {
-		require.NoError(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: batch}))
+		require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL, Batch: batch}, c.Rooms["repair"]))
 		assert.Equal(t, "(2,last)", c.DB.Dump("repair.words"))
 	}
 	s, err = c.Rooms["repair"].Standing(t.Context())
@@ -148,7 +154,7 @@ func TestASkippedEventIsLeftOutUntilTheProgramIsMended(t *testing.T) {
 	require.Len(t, s.PassedOver, 1, "new tables lack it too, and say so")
 
 	f.mended = true
-	require.NoError(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}))
+	require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}, c.Rooms["repair"]))
 	assert.Equal(t, "(1,\"poison, taken\")\n(2,last)", c.DB.Dump("repair.words"))
 	s, err = c.Rooms["repair"].Standing(t.Context())
 	require.NoError(t, err)
@@ -173,7 +179,7 @@ func TestAReactionThatCannotBeDoneIsNamedAndSkipped(t *testing.T) {
 	assert.Empty(t, s.Stopped)
 	require.Len(t, s.PassedOver, 1)
 	assert.Equal(t, message.ReactionsPart, s.PassedOver[0].Part)
-	require.NoError(t, c.Rooms["repair"].Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}))
+	require.NoError(t, desk.Rebuild(t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}, c.Rooms["repair"]))
 	s, err = c.Rooms["repair"].Standing(t.Context())
 	require.NoError(t, err)
 	assert.Len(t, s.PassedOver, 1, "new tables do not make up for what was never said")

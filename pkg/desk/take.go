@@ -23,7 +23,7 @@ type beginner interface {
 // Events that another instance of the room applied before are passed over; a
 // batch that would leave a gap is refused.
 func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
-	done, err := d.take(ctx, d.Pool, d.Room, events)
+	done, err := d.take(ctx, d.Pool, d.Room, readAll(events), nil)
 	d.heard.reached(done)
 	return err
 }
@@ -32,12 +32,13 @@ func (d *Desk) applyBatch(ctx context.Context, events []message.Event) error {
 // beside it, in one transaction with the cursor. When an event cannot be applied,
 // those before it are, and it is passed over if that was allowed: a deed is not
 // lost because a later one cannot be read. It gives the last position that is
-// done, 0 for none.
-func (d *Desk) take(ctx context.Context, db beginner, schema string, events []message.Event) (done int64, err error) {
+// done, 0 for none. known, if not nil, goes on from batch to batch: nobody else may
+// write these tables.
+func (d *Desk) take(ctx context.Context, db beginner, schema string, events []read, known *memory) (done int64, err error) {
 	if len(events) == 0 {
 		return 0, nil
 	}
-	err = d.takeTogether(ctx, db, schema, events)
+	err = d.takeTogether(ctx, db, schema, events, known)
 	var refused *refusedError
 	if !errors.As(err, &refused) {
 		if err == nil {
@@ -46,9 +47,9 @@ func (d *Desk) take(ctx context.Context, db beginner, schema string, events []me
 		return done, err
 	}
 	for i, e := range events {
-		err := d.takeTogether(ctx, db, schema, events[i:i+1])
+		err := d.takeTogether(ctx, db, schema, events[i:i+1], known)
 		if errors.As(err, &refused) {
-			err = d.refuse(ctx, db, schema, e, refused)
+			err = d.refuse(ctx, db, schema, e.Event, refused)
 		}
 		if err != nil {
 			return done, err
@@ -64,14 +65,17 @@ type refusedError struct{ error }
 
 func (e *refusedError) Unwrap() error { return e.error }
 
-func (d *Desk) takeTogether(ctx context.Context, db beginner, schema string, events []message.Event) error {
-	return pgx.BeginFunc(ctx, db, func(tx pgx.Tx) error {
+func (d *Desk) takeTogether(ctx context.Context, db beginner, schema string, events []read, known *memory) error {
+	if known == nil {
+		known = new(memory)
+	}
+	err := pgx.BeginFunc(ctx, db, func(tx pgx.Tx) error {
 		var at int64
 		err := tx.QueryRow(ctx, `SELECT position FROM `+schema+`.cursor WHERE name = $1 FOR UPDATE`, tablesCursor).Scan(&at)
 		if err != nil {
 			return err
 		}
-		w, apply := d.writing(tx, schema), d.applyWatched
+		w, apply := d.writing(tx, schema, known), d.applyWatched
 		if schema != d.Room {
 			apply = d.apply // what happened long ago is in no trace
 		}
@@ -92,6 +96,10 @@ func (d *Desk) takeTogether(ctx context.Context, db beginner, schema string, eve
 		}
 		return d.moveCursor(ctx, tx, schema, at)
 	})
+	if err != nil {
+		known.forget() // what it has was not written
+	}
+	return err
 }
 
 // moveCursor says how far the tables of a schema have come. Whatever stopped them
@@ -138,20 +146,45 @@ func passing(ctx context.Context, err error) bool {
 	return false
 }
 
-// apply changes the roster and the room's own tables for one event.
-func (d *Desk) apply(ctx context.Context, tx pgx.Tx, e message.Event) (err error) {
-	defer d.recovered(&err)
-	body, err := message.Decode(e)
-	if err != nil {
-		return err
+// read is an event whose payload was read, or could not be.
+type read struct {
+	message.Event
+	body message.Body
+	err  error
+}
+
+func readAll(events []message.Event) []read {
+	all := make([]read, len(events))
+	for i, e := range events {
+		all[i].Event = e
+		all[i].body, all[i].err = decode(e)
 	}
-	if err := d.applyRoster(ctx, tx, body); err != nil {
+	return all
+}
+
+// decode takes a panic of an upcaster for an event that cannot be read.
+func decode(e message.Event) (body message.Body, err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("event %d: reading %s: panic: %v\n%s", e.Position, e.Kind, p, debug.Stack())
+		}
+	}()
+	return message.Decode(e)
+}
+
+// apply changes the roster and the room's own tables for one event.
+func (d *Desk) apply(ctx context.Context, tx pgx.Tx, e read) (err error) {
+	defer d.recovered(&err)
+	if e.err != nil {
+		return e.err
+	}
+	if err := d.applyRoster(ctx, tx, e.body); err != nil {
 		return err
 	}
 	if d.project == nil {
 		return nil
 	}
-	return d.project(ctx, tx, e, body)
+	return d.project(ctx, tx, e.Event, e.body)
 }
 
 // recovered turns a panic into an error, so that it can be said which event it

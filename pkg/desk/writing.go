@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -18,50 +19,94 @@ type writing struct {
 	schema string
 	kept   *pgx.Batch
 	seen   map[string]string // statements as they were redirected
-	rows   map[string]*keptRow
+	known  *memory
+	unsent []*keptRow // documents whose rows are not written yet
 }
 
-// keptRow is a row that was written whole in this transaction.
+// memory is the documents that were read or written, by key: in one transaction, or
+// in all of a rebuild, whose tables nobody else writes.
+type memory struct {
+	rows  map[string]*keptRow
+	whole bool // every row that was ever written is in it
+}
+
+// keptRow is a row that is written whole from a document.
 type keptRow struct {
-	doc  any
-	sent *pgx.QueuedQuery // the statement, while it is kept
+	doc    any
+	sql    string
+	args   []any
+	unsent bool
 }
 
-// mostKept bounds what is kept, in statements.
-const mostKept = 1000
+const (
+	// mostKept bounds what is kept, in statements.
+	mostKept = 1000
+	// mostKnown bounds the documents that are remembered from batch to batch.
+	mostKnown = 10_000
+)
 
-func (d *Desk) writing(tx pgx.Tx, schema string) *writing {
-	return &writing{Tx: tx, d: d, schema: schema, kept: &pgx.Batch{}, seen: map[string]string{}, rows: map[string]*keptRow{}}
+func (m *memory) row(key string) *keptRow {
+	if m.rows == nil {
+		m.rows = map[string]*keptRow{}
+	}
+	row := m.rows[key]
+	if row == nil {
+		row = &keptRow{}
+		m.rows[key] = row
+	}
+	return row
 }
 
-// Keep runs a statement that writes a whole row from a document. key names the row.
-// When the same row is written again in the same transaction only the last
-// statement is sent, so that a document into which a batch folds many events is
-// written once. Everything else that writes the row has to come this way too.
+func (m *memory) forget() { *m = memory{} }
+
+func (d *Desk) writing(tx pgx.Tx, schema string, known *memory) *writing {
+	if len(known.rows) > mostKnown {
+		known.forget()
+	}
+	return &writing{Tx: tx, d: d, schema: schema, kept: &pgx.Batch{}, seen: map[string]string{}, known: known}
+}
+
+// Keep writes a whole row from a document, with a statement. key names the row. Written
+// again in the same transaction it is sent once, as it was last: a document into which
+// a batch folds many events costs one statement. Everything else that writes the row
+// has to come this way too, and what reads it has to be a question or Document.
 func Keep(ctx context.Context, tx pgx.Tx, key string, doc any, sql string, args ...any) error {
 	w, ok := tx.(*writing)
 	if !ok {
 		return Exec(ctx, tx)(sql, args...)
 	}
-	if row := w.rows[key]; row != nil && row.sent != nil && row.sent.SQL == w.redirect(sql) {
-		row.doc, row.sent.Arguments = doc, args
-		return nil
+	row := w.known.row(key)
+	row.doc, row.sql, row.args = doc, w.redirect(sql), args
+	if !row.unsent {
+		row.unsent = true
+		w.unsent = append(w.unsent, row)
 	}
-	row := &keptRow{doc: doc}
-	w.rows[key] = row
-	row.sent = w.kept.Queue(w.redirect(sql), args...)
 	return w.flushFull(ctx)
 }
 
-// Kept gives the document of a row that was written in this transaction. The
-// caller may change it, and writes it again then.
-func Kept[D any](tx pgx.Tx, key string) (doc D, ok bool) {
+// Document gives the document of a row that Keep writes under a key, as it stands in
+// this transaction; an empty one when there is none. sql asks for it in the database.
+// The caller may change it, and keeps it again then.
+func Document[D any](ctx context.Context, tx pgx.Tx, key, sql string, args ...any) (doc D, err error) {
 	w, ok := tx.(*writing)
-	if !ok || w.rows[key] == nil {
-		return doc, false
+	if !ok {
+		return stored[D](tx.QueryRow(ctx, sql, args...))
 	}
-	doc, ok = w.rows[key].doc.(D)
-	return doc, ok
+	if row := w.known.rows[key]; row != nil {
+		return row.doc.(D), nil
+	}
+	if w.known.whole {
+		return doc, nil
+	}
+	// What is not sent yet is of other rows.
+	return stored[D](w.Tx.QueryRow(ctx, w.redirect(sql), args...))
+}
+
+func stored[D any](row pgx.Row) (doc D, err error) {
+	if err = row.Scan(&doc); errors.Is(err, pgx.ErrNoRows) {
+		err = nil
+	}
+	return doc, err
 }
 
 // redirect names the tables of the schema instead of the live ones.
@@ -89,7 +134,7 @@ func (w *writing) Exec(ctx context.Context, sql string, args ...any) (pgconn.Com
 
 // flushFull sends what was kept when it has become much.
 func (w *writing) flushFull(ctx context.Context) error {
-	if w.kept.Len() < mostKept {
+	if w.kept.Len()+len(w.unsent) < mostKept {
 		return nil
 	}
 	return w.flush(ctx)
@@ -97,15 +142,21 @@ func (w *writing) flushFull(ctx context.Context) error {
 
 // flush sends what was kept.
 func (w *writing) flush(ctx context.Context) error {
+	w.queueRows()
 	if w.kept.Len() == 0 {
 		return nil
 	}
 	kept := w.kept
 	w.kept = &pgx.Batch{}
-	for _, row := range w.rows {
-		row.sent = nil
-	}
 	return w.Tx.SendBatch(ctx, kept).Close()
+}
+
+func (w *writing) queueRows() {
+	for _, row := range w.unsent {
+		w.kept.Queue(row.sql, row.args...)
+		row.unsent, row.args = false, nil
+	}
+	w.unsent = w.unsent[:0]
 }
 
 func (w *writing) Query(ctx context.Context, sql string, args ...any) (pgx.Rows, error) {
@@ -130,6 +181,7 @@ type question struct {
 
 func (q *question) Scan(dest ...any) error {
 	var scanned error
+	q.w.queueRows()
 	q.w.kept.Queue(q.w.redirect(q.sql), q.args...).QueryRow(func(row pgx.Row) error {
 		scanned = row.Scan(dest...)
 		return nil // a row that is not there is no failure of the others

@@ -36,7 +36,7 @@ type roomPart interface {
 	// Lost says what keeps the room from working, but for being late; "" when
 	// nothing does.
 	Lost() string
-	Rebuild(ctx context.Context, how desk.Rebuilding) error
+	Itself() *desk.Desk
 }
 
 // roomTable lists the rooms in the order in which they start.

@@ -181,35 +181,27 @@ func (b *opened) rebuildAll(ctx context.Context, cfg config, c console, names ..
 	}
 	log := newLog(cfg, c.problems)
 	kit := desk.Kit{Log: ledger.NewLog(b.pool, nil, clock.System{}, log), Pool: b.pool, Vault: v, Clock: clock.System{}, Slog: log}
+	var rooms []*desk.Desk
 	for _, r := range roomTable {
 		if len(names) > 0 && !slices.Contains(names, r.name) {
 			continue
 		}
-		if err := rebuildRoom(ctx, r, cfg, b.database.OwnerURL, kit, c); err != nil {
-			return err
+		made, err := r.make(cfg, kit)
+		if err != nil {
+			return fmt.Errorf("the %s room: %w", r.name, err)
 		}
-	}
-	return nil
-}
-
-func rebuildRoom(ctx context.Context, r room, cfg config, owner string, kit desk.Kit, c console) error {
-	made, err := r.make(cfg, kit)
-	if err != nil {
-		return err
+		rooms = append(rooms, made.Itself())
 	}
 	told := time.Now()
-	err = made.Rebuild(ctx, desk.Rebuilding{OwnerURL: owner, Progress: func(p desk.Progress) {
-		if time.Since(told) < tellEvery {
-			return
+	return desk.Rebuild(ctx, desk.Rebuilding{OwnerURL: b.database.OwnerURL, Progress: func(p desk.Progress) {
+		switch {
+		case p.Done:
+			fmt.Fprintf(c.out, "The tables of the %s room are filled anew.\n", p.Room)
+		case time.Since(told) >= tellEvery:
+			told = time.Now()
+			fmt.Fprintln(c.problems, progressWords(p))
 		}
-		told = time.Now()
-		fmt.Fprintln(c.problems, r.name+": "+progressWords(p))
-	}})
-	if err != nil {
-		return fmt.Errorf("rebuilding the %s room: %w", r.name, err)
-	}
-	fmt.Fprintf(c.out, "The tables of the %s room are filled anew.\n", r.name)
-	return nil
+	}}, rooms...)
 }
 
 // tellEvery is how often a rebuild says how far it is.
@@ -217,7 +209,7 @@ const tellEvery = time.Second
 
 func progressWords(p desk.Progress) string {
 	if p.Waits {
-		return "all is filled; waiting for somebody who still reads the old tables"
+		return p.Room + ": all is filled; waiting for somebody who still reads the old tables"
 	}
 	return fmt.Sprintf("%d of %d events, %.0f a second, about %s left", p.Position, p.Last, p.Rate, p.Left.Round(time.Second))
 }

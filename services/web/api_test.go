@@ -88,6 +88,7 @@ func TestAProgramDoesIntake(t *testing.T) {
 	steward := c.member(people.Steward)
 	p := steward.program()
 	c.knows("odo", message.DonorSort, "Odo Reed")
+	c.Settle() // the intake room knows them, too
 	order := canoeOrder("b1", "Heron", "odo")
 	first := p.ask("POST", "/api/boats/new", "k1", order)
 	require.Equal(t, http.StatusOK, first.status, string(first.body))

@@ -8,6 +8,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 )
@@ -114,18 +115,18 @@ func projectValues(ctx context.Context, tx pgx.Tx, e message.Event, body message
 	case message.BoatValued:
 		id := valueID(m.Boat, m.Value)
 		v, err := refold[Valued](ctx, tx, "value", id, e, body)
-		if err == nil {
-			_, err = tx.Exec(ctx, `INSERT INTO web.value (id, boat, position, doc) VALUES ($1, $2, $3, $4)
-				ON CONFLICT (id) DO UPDATE SET position = excluded.position, doc = excluded.doc`, id, m.Boat, e.Position, v)
+		if err != nil {
+			return err
 		}
-		return err
+		return desk.Keep(ctx, tx, "value/"+id, v, `INSERT INTO web.value (id, boat, position, doc) VALUES ($1, $2, $3, $4)
+			ON CONFLICT (id) DO UPDATE SET position = excluded.position, doc = excluded.doc`, id, m.Boat, e.Position, v)
 	case message.PlanMade:
 		p, err := refold[ShopChoice](ctx, tx, "plan", m.Plan, e, body)
-		if err == nil {
-			_, err = tx.Exec(ctx, `INSERT INTO web.plan (id, position, doc) VALUES ($1, $2, $3)
-				ON CONFLICT (id) DO UPDATE SET position = excluded.position, doc = excluded.doc`, m.Plan, e.Position, p)
+		if err != nil {
+			return err
 		}
-		return err
+		return desk.Keep(ctx, tx, "plan/"+m.Plan, p, `INSERT INTO web.plan (id, position, doc) VALUES ($1, $2, $3)
+			ON CONFLICT (id) DO UPDATE SET position = excluded.position, doc = excluded.doc`, m.Plan, e.Position, p)
 	}
 	return nil
 }

@@ -51,14 +51,7 @@ func refold[D any, P document[D]](ctx context.Context, tx pgx.Tx, table, id stri
 
 // load reads a document; one that is not there yet is empty.
 func load[D any](ctx context.Context, tx pgx.Tx, table, id string) (D, error) {
-	doc, ok := desk.Kept[D](tx, table+"/"+id)
-	if ok {
-		return doc, nil
-	}
-	err := tx.QueryRow(ctx, `SELECT doc FROM web.`+table+` WHERE id = $1 FOR UPDATE`, id).Scan(&doc)
-	if errors.Is(err, pgx.ErrNoRows) {
-		err = nil
-	}
+	doc, err := desk.Document[D](ctx, tx, table+"/"+id, `SELECT doc FROM web.`+table+` WHERE id = $1 FOR UPDATE`, id)
 	if err != nil {
 		err = fmt.Errorf("reading %s %s: %w", table, id, err)
 	}
@@ -233,11 +226,10 @@ func projectStock(ctx context.Context, tx pgx.Tx, e message.Event, body message.
 		return err
 	}
 	b.ID = id
-	_, err = tx.Exec(ctx, `
+	return desk.Keep(ctx, tx, "bin/"+id, b, `
 		INSERT INTO web.bin (id, name, position, doc) VALUES ($1, $2, $3, $4)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, position = excluded.position, doc = excluded.doc`,
 		id, b.Name, e.Position, b)
-	return err
 }
 
 func saveRequest(ctx context.Context, tx pgx.Tx, id string, e message.Event, body message.Body) error {

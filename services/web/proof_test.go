@@ -40,6 +40,7 @@ func TestAnybodyWhoHoldsAPaperCanCheckIt(t *testing.T) {
 	at := "/boats/" + string(heron)
 	treasurer.done(at+"/claim", "state-claim", map[string]string{"claim": "120.50", "on": "2026-03-20"})
 	administrator.done("/club/legal-name", "change-setting", map[string]string{"value": "Quillwater Paddlers"})
+	c.Settle() // the treasury has heard it, too
 	issued := treasurer.fillIn(treasurer.open(at+"/paper"), "issue-paper", nil)
 	require.Equal(t, http.StatusSeeOther, issued.status, issued.text)
 	c.Settle()

@@ -223,7 +223,7 @@ func (c *Club) RebuildIsTheSame(room string) {
 	for _, table := range d.Tables() {
 		before[table] = c.DB.Dump(room + "." + table)
 	}
-	require.NoError(c.t, d.Rebuild(c.t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}))
+	require.NoError(c.t, desk.Rebuild(c.t.Context(), desk.Rebuilding{OwnerURL: c.DB.OwnerURL}, d))
 	for table, was := range before {
 		require.Equal(c.t, was, c.DB.Dump(room+"."+table), "the table %s.%s", room, table)
 	}
