@@ -65,6 +65,53 @@ type DonorsCost struct {
 // Kind is constant.
 func (ClaimStated) Kind() Kind { return "treasury.claim-stated" }
 
+// Exception says by what the value of a US boat counts instead of the price that
+// it fetched (IRC 170(f)(12)(B)(iv)).
+type Exception string
+
+// The exceptions, as a member attests them.
+const (
+	Improved Exception = "material improvement"
+	Used     Exception = "significant use"
+	Placed   Exception = "placement with a person in need"
+)
+
+// Exceptions lists them.
+var Exceptions = []Exception{Improved, Used, Placed}
+
+// ExceptionStated is said when a member attests one. It takes the place of what
+// was stated of the same sort before.
+type ExceptionStated struct {
+	v1
+	Boat boat.ID    `json:"boat"`
+	Sort Exception  `json:"sort"`
+	By   people.ID  `json:"by,omitempty"` // who attests; none: at the machine
+	On   clock.Date `json:"on"`
+	// Work is what an improvement consists of. It is major, and the club's money.
+	Work []string `json:"work,omitempty"`
+	// Use, From and To: what the club uses the boat for. It furthers what the club
+	// does regularly, and is significant.
+	Use  string     `json:"use,omitempty"`
+	From clock.Date `json:"from,omitzero"`
+	To   clock.Date `json:"to,omitzero"`
+	// Price is what a person in need of a means of transportation pays.
+	Price money.Amount `json:"price,omitzero"`
+}
+
+// Kind is constant.
+func (ExceptionStated) Kind() Kind { return "treasury.exception-stated" }
+
+// ExceptionWithdrawn is said when an exception that was stated does not hold.
+type ExceptionWithdrawn struct {
+	v1
+	Boat boat.ID   `json:"boat"`
+	Sort Exception `json:"sort"`
+	Why  string    `json:"why"`
+}
+
+// Kind is constant.
+func (ExceptionWithdrawn) Kind() Kind { return "treasury.exception-withdrawn" }
+
 // PaperIssued is said when a donor's paper gets its serial. The event stands in
 // the stream of its series, whose version is the serial's number: that is why
 // the series has no gaps.
@@ -188,6 +235,8 @@ var (
 	_ = declare[PaperLodged]()
 	_ = declare[PaperCancelled]()
 	_ = declare[PeriodClosed]()
+	_ = declare[ExceptionStated]()
+	_ = declare[ExceptionWithdrawn]()
 )
 
 // The commands of the treasury room. All are a treasurer's.
@@ -209,6 +258,39 @@ type (
 		Cost     money.Amount `json:"cost,omitzero"`
 		Acquired clock.Date   `json:"acquired,omitzero"`
 		ToGive   bool         `json:"acquired_to_give,omitempty"`
+	}
+	// StateImprovement attests a material improvement of a US boat. Work lists what was
+	// or will be done, parted by semicolons.
+	StateImprovement struct {
+		Boat   boat.ID    `json:"boat"`
+		On     clock.Date `json:"on"`
+		Work   string     `json:"work"`
+		PaidBy Payer      `json:"paid_by"`
+		Major  bool       `json:"major"` // it raises the value significantly
+	}
+	// StateUse attests a significant use of a US boat by the club.
+	StateUse struct {
+		Boat        boat.ID    `json:"boat"`
+		On          clock.Date `json:"on"`
+		Use         string     `json:"use"`
+		From        clock.Date `json:"from"`
+		To          clock.Date `json:"to"`
+		Regular     bool       `json:"regular"`     // it furthers what the club does regularly
+		Significant bool       `json:"significant"` // by nature, extent, frequency and duration, and meant so at the gift
+	}
+	// StatePlacement attests that a US boat goes to a person in need of a means of
+	// transportation, for nothing or for significantly less than its value.
+	StatePlacement struct {
+		Boat          boat.ID      `json:"boat"`
+		On            clock.Date   `json:"on"`
+		Price         money.Amount `json:"price"`
+		TransportNeed bool         `json:"transport_need"`
+	}
+	// WithdrawException takes back what was attested.
+	WithdrawException struct {
+		Boat boat.ID   `json:"boat"`
+		Sort Exception `json:"sort"`
+		Why  string    `json:"why"`
 	}
 	// IssuePaper decides which paper the gift of a boat gets, numbers and writes
 	// it. It is refused, and nothing is numbered, when the rules say that no
@@ -247,6 +329,18 @@ func (SellBoat) Verb() string { return "treasury.sell-boat" }
 
 // Verb is constant.
 func (StateClaim) Verb() string { return "treasury.state-claim" }
+
+// Verb is constant.
+func (StateImprovement) Verb() string { return "treasury.state-improvement" }
+
+// Verb is constant.
+func (StateUse) Verb() string { return "treasury.state-use" }
+
+// Verb is constant.
+func (StatePlacement) Verb() string { return "treasury.state-placement" }
+
+// Verb is constant.
+func (WithdrawException) Verb() string { return "treasury.withdraw-exception" }
 
 // Verb is constant.
 func (IssuePaper) Verb() string { return "treasury.issue-paper" }

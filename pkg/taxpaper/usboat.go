@@ -68,6 +68,14 @@ func (d *decision) improved() bool {
 	return slices.ContainsFunc(i.Work, func(item string) bool { return !d.excludes(item) })
 }
 
+// Material says whether work can be a material improvement of a boat given on a
+// day: a major one, not at the donor's expense, that is more than excluded items
+// (Notice 2005-44 s. 7.01(2)).
+func Material(i Improvement, given clock.Date) bool {
+	d := newDecision(Gift{Date: given, Improvement: &i}, published)
+	return d.improved()
+}
+
 func (d *decision) excludes(item string) bool {
 	item = strings.ToLower(strings.Join(strings.Fields(item), " "))
 	return item == "" || slices.ContainsFunc(d.book.all("US-VEH-MI-EXCLUDED", d.gift.Date), func(r Rule) bool {

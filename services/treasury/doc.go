@@ -36,7 +36,8 @@
 // for byte; a cancelled one prints with a mark that says so.
 //
 // No paper is issued by its donor, nor on a value that its donor gave. Whether
-// work or use amounts to an exception is not judged here: no paper certifies one.
+// work is major or a use significant is not judged here: a paper certifies what a
+// member attests, and works that the rules exclude are refused.
 // Nothing here is tax advice.
 //
 // It says every treasury.* kind. It hears intake (the boat, its giver, the price,

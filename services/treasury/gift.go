@@ -14,15 +14,15 @@ import (
 // gift is what is known of a boat's gift when its paper is decided.
 type gift struct {
 	record
-	sold  *message.BoatSold
-	claim *message.ClaimStated
-	worth *worth // nil: not known for the day of the gift
-	final bool
+	sold     *message.BoatSold
+	claim    *message.ClaimStated
+	excepted map[message.Exception]message.ExceptionStated
+	worth    *worth // nil: not known for the day of the gift
+	final    bool
 }
 
-// asked gives the same to the rules. Improvement, use and placement are never
-// stated: whether they amount to an exception is for a person with the texts at
-// hand, and nobody has certified one.
+// asked gives the same to the rules. Improvement, use and placement are as a member
+// attests them: whether one is significant is not judged here.
 func (g gift) asked(country string, on clock.Date) taxpaper.Gift {
 	asked := taxpaper.Gift{
 		Country: country, Date: g.received, What: taxpaper.Boat, Paid: g.price.Minor, Acknowledged: on, Final: g.final,
@@ -38,6 +38,15 @@ func (g gift) asked(country string, on clock.Date) taxpaper.Gift {
 		if !g.claim.Cost.IsZero() { // nothing is taken for not stated
 			asked.Cost = &g.claim.Cost.Minor
 		}
+	}
+	if e, stated := g.excepted[message.Improved]; stated {
+		asked.Improvement = improvement(e.Work, message.ClubPays, true)
+	}
+	if e, stated := g.excepted[message.Used]; stated {
+		asked.Use = &taxpaper.Use{Description: e.Use, From: e.From, To: e.To, Regular: true, SignificantAttestedBy: attester(e)}
+	}
+	if e, stated := g.excepted[message.Placed]; stated {
+		asked.Needy = &taxpaper.Needy{AttestedBy: attester(e), TransportNeed: true, Price: e.Price.Minor}
 	}
 	if g.sold != nil {
 		asked.Sold = &taxpaper.Sale{Date: g.sold.On, Gross: g.sold.Gross.Minor, ArmsLength: g.sold.ArmsLength, Auction: g.sold.Auction}
@@ -59,6 +68,7 @@ func (g gift) oneCurrency(country string) error {
 	if g.sold != nil {
 		amounts = append(amounts, g.sold.Gross)
 	}
+	amounts = append(amounts, g.excepted[message.Placed].Price)
 	for _, a := range amounts {
 		if !a.IsZero() && a.Currency != want {
 			return desk.Conflict("boat", "papers for %s are reckoned in %s; %s cannot be converted here", country, want, a)

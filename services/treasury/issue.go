@@ -107,7 +107,7 @@ func (s *service) gift(ctx context.Context, c message.IssuePaper, d *desk.Decisi
 		return g, b, err
 	}
 	d.Expect = append(d.Expect, at)
-	g = gift{record: r, sold: b.sold, claim: b.claim, final: c.Final}
+	g = gift{record: r, sold: b.sold, claim: b.claim, excepted: b.excepted, final: c.Final}
 	if r.received.IsZero() {
 		return g, b, nil
 	}

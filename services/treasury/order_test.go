@@ -20,12 +20,16 @@ import (
 // orders are good ones, each possible once the club is ready.
 func orders() map[string]desk.Commanded {
 	return map[string]desk.Commanded{
-		"sell":   message.SellBoat{Boat: "b1", On: today, Gross: usd(40_000), ArmsLength: true},
-		"claim":  message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
-		"issue":  message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
-		"cancel": message.CancelPaper{Paper: "p1", Why: "wrong name"},
-		"close":  message.ClosePeriod{Upto: clock.MustDate("2026-02-28"), Words: "as approved"},
-		"settle": message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
+		"sell":     message.SellBoat{Boat: "b1", On: today, Gross: usd(40_000), ArmsLength: true},
+		"claim":    message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
+		"issue":    message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
+		"cancel":   message.CancelPaper{Paper: "p1", Why: "wrong name"},
+		"improve":  message.StateImprovement{Boat: "b1", On: today, Work: "hull reconstruction; new deck", PaidBy: message.ClubPays, Major: true},
+		"use":      message.StateUse{Boat: "b1", On: today, Use: "learn-to-paddle fleet, weekly", From: today, To: today.AddDays(365), Regular: true, Significant: true},
+		"place":    message.StatePlacement{Boat: "b1", On: today, TransportNeed: true},
+		"withdraw": message.WithdrawException{Boat: "b1", Sort: message.Placed, Why: "it fell through"},
+		"close":    message.ClosePeriod{Upto: clock.MustDate("2026-02-28"), Words: "as approved"},
+		"settle":   message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
 	}
 }
 
@@ -45,7 +49,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "issue", "sell", "cancel", "settle", "close"} {
+	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "issue", "sell", "cancel", "settle", "close"} {
 		c.Do(treasurer, orders()[name])
 	}
 }
@@ -106,8 +110,18 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			one("boat", ""), one("boat", "a b"), {map[string]any{"bin": "n1"}, "boat", fault.Invalid}, {map[string]any{"boat": "", "bin": "a b"}, "bin", fault.Invalid},
 			unknown("entry"), one("how", "never"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"),
 		},
-		"close":  {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
-		"cancel": {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
+		// Notice 2005-44 s. 7.01(2): the exclusion list; s. 7.01(1); s. 3.02(3).
+		"improve": {
+			one("boat", ""), unknown("boat"), one("on", "2026-04-02"), one("work", ""), one("work", " ; "), one("work", strings.Repeat("x", 201)), one("work", strings.Repeat("x;", 21)),
+			one("work", "hull wash"), one("work", "Cosmetic repairs; paint; dents and scratches"), one("work", "seat pad\nbungee cords"), one("paid_by", "the moon"), one("paid_by", "donor"), one("major", false),
+		},
+		"use": {
+			one("boat", "a/b"), one("on", ""), one("use", " "), one("use", "two\nlines"), one("from", ""), one("from", "2026-03-19"), one("to", ""), one("to", "2026-03-31"), one("regular", false), one("significant", false),
+		},
+		"place":    {one("boat", ""), one("on", "2026-04-02"), one("price", amount(-1, "USD")), one("price", amount(1, "EUR")), one("transport_need", false)},
+		"withdraw": {one("boat", ""), one("sort", "whim"), one("why", ""), {map[string]any{}, "sort", fault.Conflict}},
+		"close":    {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
+		"cancel":   {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
 	}
 	c.WritesNothing(func() {
 		for name, bads := range rows {

@@ -49,6 +49,10 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 
 	desk.Take(s.Desk, treasurer, s.sellBoat)
 	desk.Take(s.Desk, treasurer, s.stateClaim)
+	desk.Take(s.Desk, treasurer, s.stateImprovement)
+	desk.Take(s.Desk, treasurer, s.stateUse)
+	desk.Take(s.Desk, treasurer, s.statePlacement)
+	desk.Take(s.Desk, treasurer, s.withdrawException)
 	desk.Take(s.Desk, treasurer, s.issuePaper)
 	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
 	desk.Take(s.Desk, treasurer, s.cancelPaper)

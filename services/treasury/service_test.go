@@ -17,6 +17,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
@@ -213,6 +214,53 @@ func TestASaleIsCertifiedWithItsData(t *testing.T) {
 		assert.Contains(t, text, part)
 	}
 	assert.NotContains(t, text, "Box 7")
+}
+
+// Form 1098-C (Rev. November 2019), boxes 5a to 5c, and IRC 170(f)(12)(C)(ii): 30
+// days from the contribution, which may lie in the past when the paper is written.
+func TestAnExceptionIsCertifiedAsAMemberAttestsIt(t *testing.T) {
+	c := start(t)
+	treasurer := c.Member(people.Treasurer)
+	for _, row := range []struct {
+		id      boat.ID
+		order   desk.Commanded
+		has     []string
+		lacking string
+	}{
+		{"improved", message.StateImprovement{Boat: "improved", On: today, Work: "hull reconstruction; cleaning", PaidBy: message.ClubPays, Major: true},
+			[]string{"Box 5a", "Improvement: hull reconstruction, cleaning", "not be transferred for money, other property or services before"}, "Box 5b"},
+		{"used", message.StateUse{Boat: "used", On: today, Use: "learn-to-paddle fleet, weekly", From: today, To: today.AddDays(365), Regular: true, Significant: true},
+			[]string{"Box 5a", "Use: learn-to-paddle fleet, weekly, from 2026-04-01 to 2027-04-01"}, "Box 5b"},
+		{"placed", message.StatePlacement{Boat: "placed", On: today, Price: usd(5_000), TransportNeed: true},
+			[]string{"Box 5b", "needy individual for significantly less than its fair market value"}, "Box 5a"},
+	} {
+		gift(t, c, row.id)
+		c.Do(treasurer, row.order)
+		c.Do(treasurer, issue(row.id, "p-"+string(row.id)))
+		said := lastPaper(t, c, "US-2026")
+		assert.Equal(t, giftOn.AddDays(30), said.Due, row.id)
+		text := words(t, printed(c, treasurer, said.Paper))
+		for _, part := range row.has {
+			assert.Contains(t, text, part, row.id)
+		}
+		assert.NotContains(t, text, row.lacking, row.id)
+		assert.NotContains(t, text, "900.00", "the value stands on no US paper")
+		_, err := c.Try(treasurer, row.order)
+		faulttest.Want(t, err, fault.Conflict, "boat", "a paper stands")
+	}
+
+	// What was withdrawn is certified no more; what the donor attests never was.
+	c.Do(treasurer, message.CancelPaper{Paper: "p-placed", Why: "it fell through"})
+	c.Do(treasurer, message.WithdrawException{Boat: "placed", Sort: message.Placed, Why: "it fell through"})
+	_, err := c.Try(treasurer, issue("placed", "p-anew"))
+	assert.ErrorContains(t, err, "awaiting sale or decision")
+	c.Say("people.person/donor-of-placed", "", message.RoleGiven{Person: "donor-of-placed", Role: people.Treasurer})
+	_, err = c.Try(people.Member("donor-of-placed"), message.StatePlacement{Boat: "placed", On: today, TransportNeed: true})
+	faulttest.Want(t, err, fault.Forbidden, "")
+	c.Set("country", "CA")
+	_, err = c.Try(treasurer, message.StatePlacement{Boat: "placed", On: today, TransportNeed: true})
+	faulttest.Want(t, err, fault.Conflict, "boat")
+	c.RebuildIsTheSame(treasury.Name)
 }
 
 func TestABargainSaysWhatWasPaid(t *testing.T) {

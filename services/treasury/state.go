@@ -12,6 +12,7 @@ type book struct {
 	reversed map[string]bool // entries that were taken back
 	sold     *message.BoatSold
 	claim    *message.ClaimStated
+	excepted map[message.Exception]message.ExceptionStated
 	paper    *message.PaperNoted // the newest; it may be cancelled
 }
 
@@ -30,6 +31,13 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 		b.sold = &e
 	case message.ClaimStated:
 		b.claim = &e
+	case message.ExceptionStated:
+		if b.excepted == nil {
+			b.excepted = map[message.Exception]message.ExceptionStated{}
+		}
+		b.excepted[e.Sort] = e
+	case message.ExceptionWithdrawn:
+		delete(b.excepted, e.Sort)
 	case message.PaperNoted:
 		b.paper = &e
 	}

@@ -85,6 +85,8 @@ type Boat struct {
 	Sale    *message.BoatSold     `json:"sale,omitempty"`
 	Claim   *message.ClaimStated  `json:"claim,omitempty"`
 	Papers  []BoatPaper           `json:"papers,omitempty"`
+	// Excepted is what members attest of a US gift, at most one of each sort.
+	Excepted []message.ExceptionStated `json:"excepted,omitempty"`
 }
 
 // Agreement is a sheet that giver and club sign; its words stay sealed in the

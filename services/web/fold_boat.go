@@ -1,6 +1,8 @@
 package web
 
 import (
+	"slices"
+
 	"refloat.example/pkg/guide"
 	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
@@ -196,6 +198,11 @@ func (b *Boat) foldMoney(body message.Body) {
 		b.State, b.Sale = Sold, &m
 	case message.ClaimStated:
 		b.Claim = &m
+	case message.ExceptionStated:
+		b.dropException(m.Sort)
+		b.Excepted = append(b.Excepted, m)
+	case message.ExceptionWithdrawn:
+		b.dropException(m.Sort)
 	case message.PaperIssued:
 		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names})
 	case message.PaperCancelled:
@@ -203,4 +210,8 @@ func (b *Boat) foldMoney(body message.Body) {
 			p.Cancelled = m.Why
 		}
 	}
+}
+
+func (b *Boat) dropException(sort message.Exception) {
+	b.Excepted = slices.DeleteFunc(b.Excepted, func(e message.ExceptionStated) bool { return e.Sort == sort })
 }

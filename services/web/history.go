@@ -287,6 +287,10 @@ func sumTreasury(body message.Body) string {
 		return fmt.Sprintf("Paper %s issued", m.Serial)
 	case message.PaperCancelled:
 		return fmt.Sprintf("Paper %s cancelled: %s", m.Serial, m.Why)
+	case message.ExceptionStated:
+		return fmt.Sprintf("A %s was attested for the donor's paper", m.Sort)
+	case message.ExceptionWithdrawn:
+		return fmt.Sprintf("The %s was withdrawn: %s", m.Sort, m.Why)
 	case message.PeriodClosed:
 		return "The books were closed up to " + m.Upto.String()
 	}

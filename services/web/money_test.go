@@ -97,6 +97,12 @@ func TestMoneyOfAYear(t *testing.T) {
 		assert.NotNil(t, page.byID(id), id)
 	}
 	assert.Nil(t, page.byID("do-hand-over"), "that is a coordinator's")
+	refused := treasurer.fill(at+"/improvement", "state-improvement", map[string]string{"work": "hull wash; new seat pad", "paid_by": "club", "major": "yes"})
+	assert.Contains(t, refused.says("f-work-error"), "no material improvement by themselves")
+	treasurer.done(at+"/use", "state-use", map[string]string{"use": "learn-to-paddle fleet", "from": "2026-04-01", "to": "2026-10-01", "regular": "yes", "significant": "yes"})
+	assert.Contains(t, treasurer.open(at+"/paper").text, "significant use attested on")
+	treasurer.done(at+"/withdraw-exception", "withdraw-exception", map[string]string{"sort": "significant use", "why": "the fleet was given up"})
+	assert.NotContains(t, treasurer.open(at+"/paper").text, "significant use attested on")
 	treasurer.done(at+"/sell", "sell-boat", map[string]string{"on": "2026-03-20", "gross": "310", "arms_length": "yes"})
 	c.Settle()
 	assert.Nil(t, treasurer.open(at).byID("do-sell-boat"), "a boat is sold once")

@@ -27,7 +27,7 @@ func papersRoutes() []route {
 func toPapers(*visit, desk.Commanded) string { return "/papers" }
 
 func papersActs() []act {
-	return []act{
+	return append(exceptionActs(), []act{
 		{
 			name: "state-claim", path: "/boats/{boat}/claim", may: treasurers, title: "What the donor means to claim", button: "Write it down", done: "The donor's answer is written down.",
 			part: partPlacing, label: "Note the donor's claim", fits: wantsPaper,
@@ -95,7 +95,7 @@ func papersActs() []act {
 			command: func() desk.Commanded { return &message.ErasePerson{Why: "asked"} },
 			fields:  (*visit).eraseFields, finish: eraseOwn, to: leaveErased,
 		},
-	}
+	}...)
 }
 
 // wantsPaper says whether a boat came as a gift, at least in part, and has no
@@ -120,6 +120,9 @@ func (v *visit) giftWords() string {
 	}
 	if b.Sale != nil {
 		list = append(list, "sold on "+b.Sale.On.String()+" for "+b.Sale.Gross.String())
+	}
+	for _, e := range b.Excepted {
+		list = append(list, string(e.Sort)+" attested on "+e.On.String())
 	}
 	return strings.Join(list, "; ") + "."
 }
