@@ -473,23 +473,37 @@ type (
 		Replaces  string     `json:"replaces,omitempty"`
 		Cancelled string     `json:"cancelled,omitempty"` // why
 	}
-	// CostBook asks for a boat's entries. The treasurer or the auditor. It answers
-	// with BoatBook.
+	// CostBook asks for a page of a boat's entries: Page counts from 1, the oldest
+	// entries; 0 is the newest page. The treasurer or the auditor. It answers with
+	// BoatBook.
 	CostBook struct {
 		Boat boat.ID `json:"boat"`
+		Page int     `json:"page,omitempty"`
 	}
-	// BinBook asks for a bin's entries. The treasurer or the auditor. It answers
-	// with BoatBook, of no boat.
+	// BinBook asks for a page of a bin's entries. The treasurer or the auditor. It
+	// answers with BoatBook, of no boat.
 	BinBook struct {
-		Bin string `json:"bin"`
+		Bin  string `json:"bin"`
+		Page int    `json:"page,omitempty"`
 	}
-	// BoatBook is a boat's cost book: what was posted, in order, and what each
-	// account comes to. Debits are positive.
+	// BoatBook is a page of a boat's cost book: what was posted, in order, with what
+	// the accounts came to before it, and come to in all. Debits are positive.
 	BoatBook struct {
 		Boat     boat.ID       `json:"boat"`
 		Name     string        `json:"name"`
+		Count    int           `json:"count"` // entries of the whole book
+		Page     int           `json:"page"`
+		Pages    int           `json:"pages"`
+		Brought  []EntryLine   `json:"brought"` // forward, from the pages before; empty on the first
 		Entries  []EntryPosted `json:"entries"`
-		Balances []EntryLine   `json:"balances"`
+		Balances []EntryLine   `json:"balances"` // of the whole book
+		Owed     []OwedEntry   `json:"owed"`     // the oldest hundred
+	}
+	// OwedEntry is an entry for which a member is still out of money.
+	OwedEntry struct {
+		Entry  string       `json:"entry"`
+		Words  string       `json:"words"`
+		Amount money.Amount `json:"amount"`
 	}
 )
 

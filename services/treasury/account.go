@@ -2,8 +2,6 @@ package treasury
 
 import (
 	"fmt"
-	"maps"
-	"slices"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
@@ -29,6 +27,10 @@ const (
 	owed        = "owed to volunteers"
 	sales       = "sales"
 )
+
+// settledMark begins the id of the entry that ends a debt to a member; the id of the
+// entry that made the debt follows.
+const settledMark = "settled-"
 
 // paidFrom gives the account from which a part is paid. A payer that is not
 // known here owes nobody anything and is taken for the club.
@@ -96,30 +98,4 @@ func balanced(e message.EntryPosted) error {
 		return fault.New(fault.Internal, "the entry %s has fewer than two lines", e.Entry)
 	}
 	return nil
-}
-
-// balances gives what each account comes to in each currency, in order of names.
-func balances(entries []message.EntryPosted) ([]message.EntryLine, error) {
-	type key struct {
-		account  string
-		currency money.Currency
-	}
-	sums := map[key]money.Amount{}
-	for _, e := range entries {
-		for _, l := range e.Lines {
-			k := key{l.Account, l.Amount.Currency}
-			sum, err := sums[k].Add(l.Amount)
-			if err != nil {
-				return nil, err
-			}
-			sums[k] = sum
-		}
-	}
-	lines := []message.EntryLine{}
-	for _, k := range slices.SortedFunc(maps.Keys(sums), func(a, b key) int {
-		return compareTexts(a.account, b.account, string(a.currency), string(b.currency))
-	}) {
-		lines = append(lines, message.EntryLine{Account: k.account, Amount: sums[k]})
-	}
-	return lines, nil
 }

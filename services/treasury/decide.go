@@ -110,7 +110,7 @@ func (b *book) settle(c message.SettlePocket, today clock.Date) (message.EntryPo
 	if err != nil {
 		return none, err
 	}
-	first, id := b.entry(c.Entry), "settled-"+c.Entry
+	first, id := b.entry(c.Entry), settledMark+c.Entry
 	switch {
 	case first == nil:
 		return none, desk.Unknown("entry", "no such entry stands in this book")

@@ -1,6 +1,7 @@
 package treasury
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"testing"
@@ -410,4 +411,33 @@ func TestABoatIsDescribedWithoutItsValue(t *testing.T) {
 	assert.Equal(t, "sit-inside kayak, 1 seat, 4.30 m long, rotomoulded polyethylene, red, Oxlip Wren, built 2019, hull number XYZ12345L495", w.describe())
 	w.facts = message.BoatFacts{Type: boat.Canoe, Seats: 2, Material: boat.Wood, NoHullNumber: "home-built"}
 	assert.Equal(t, "canoe, 2 seats, wood or wood and canvas, no hull number (home-built)", w.describe())
+}
+
+// Balances lets stories add up a book.
+var Balances = balances
+
+// balances adds up what each account of a book comes to, in order of names, without
+// the room's tables.
+func balances(entries []message.EntryPosted) ([]message.EntryLine, error) {
+	lines := []message.EntryLine{}
+	for _, e := range entries {
+		for _, l := range e.Lines {
+			i := slices.IndexFunc(lines, func(x message.EntryLine) bool {
+				return x.Account == l.Account && x.Amount.Currency == l.Amount.Currency
+			})
+			if i < 0 {
+				lines = append(lines, l)
+				continue
+			}
+			sum, err := lines[i].Amount.Add(l.Amount)
+			if err != nil {
+				return nil, err
+			}
+			lines[i].Amount = sum
+		}
+	}
+	slices.SortFunc(lines, func(a, b message.EntryLine) int {
+		return cmp.Or(cmp.Compare(a.Account, b.Account), cmp.Compare(a.Amount.Currency, b.Amount.Currency))
+	})
+	return lines, nil
 }

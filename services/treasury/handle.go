@@ -118,26 +118,3 @@ func bookOf(c message.SettlePocket) (string, error) {
 	}
 	return message.TreasuryBin(c.Bin), desk.GoodID("bin", c.Bin)
 }
-
-// binBook gives a bin's entries and what each account comes to.
-func (s *service) binBook(ctx context.Context, _ desk.Caller, q message.BinBook) (message.BoatBook, error) {
-	if err := desk.GoodID("bin", q.Bin); err != nil {
-		return message.BoatBook{}, err
-	}
-	b, _, err := desk.Load[book](ctx, s.Log, message.TreasuryBin(q.Bin))
-	if err != nil {
-		return message.BoatBook{}, err
-	}
-	sums, err := balances(b.entries)
-	return message.BoatBook{Entries: append([]message.EntryPosted{}, b.entries...), Balances: sums}, err
-}
-
-// costBook gives a boat's entries and what each account comes to.
-func (s *service) costBook(ctx context.Context, _ desk.Caller, q message.CostBook) (message.BoatBook, error) {
-	r, b, _, err := s.open(ctx, q.Boat)
-	if err != nil {
-		return message.BoatBook{}, err
-	}
-	sums, err := balances(b.entries)
-	return message.BoatBook{Boat: q.Boat, Name: r.name, Entries: append([]message.EntryPosted{}, b.entries...), Balances: sums}, err
-}

@@ -94,7 +94,7 @@ func (s *service) postedIn(ctx context.Context, from, to clock.Date) ([]posted, 
 		SELECT boat, entry, words, posted_on::text, account, minor, currency
 		FROM treasury.entry JOIN treasury.line USING (boat, entry)
 		WHERE posted_on BETWEEN $1::text::date AND $2::text::date
-		ORDER BY posted_on, position, boat, entry, number`, from.String(), to.String())
+		ORDER BY posted_on, entry.position, boat, entry, number`, from.String(), to.String())
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,8 @@ package treasury_test
 import (
 	"bytes"
 	"encoding/csv"
+	"fmt"
+	"math/rand/v2"
 	"strconv"
 	"strings"
 	"testing"
@@ -250,5 +252,64 @@ func TestTheStockHasBooksOfItsOwn(t *testing.T) {
 	totals := desktest.Ask[message.Totals](c, treasurer, message.YearTotals{Year: 2026})
 	require.Len(t, totals.Boats, 1, "a bin is no boat")
 	assert.Equal(t, usd(420), totals.Boats[0].Parts)
+	c.RebuildIsTheSame(treasury.Name)
+}
+
+// A long book is turned in pages, each with what those before it come to: together
+// they are the whole, added up by hand here.
+func TestALongBookIsTurnedInPages(t *testing.T) {
+	c := start(t)
+	treasurer := c.Member(people.Treasurer)
+	boatOf(t, c, "b1", message.Gift, usd(0))
+	stream, random := message.TreasuryBoat("b1"), rand.New(rand.NewPCG(7, 11))
+	const most = 230
+	for i := range most {
+		entry := message.EntryPosted{Boat: "b1", Entry: fmt.Sprintf("part-%d", i), On: today, Words: "rod", Lines: []message.EntryLine{
+			{Account: []string{"boat:parts", "boat:fees", "boat:outside work"}[random.IntN(3)], Amount: usd(1 + random.Int64N(9_999))}, {Account: "cash"},
+		}}
+		entry.Lines[1].Amount = entry.Lines[0].Amount.Neg()
+		switch i {
+		case 3, 120, 121, 229:
+			entry.Lines[1].Account = "owed to volunteers"
+		case 122:
+			entry.Reverses, entry.Entry = "part-121", "part-121-back"
+			entry.Lines[1].Account = "owed to volunteers"
+		}
+		c.Say(stream, "b1", entry)
+	}
+	c.Settle()
+	c.Do(treasurer, message.SettlePocket{Boat: "b1", Entry: "part-120", How: message.Given, On: today})
+
+	var whole []message.EntryPosted
+	for page := 1; page <= 3; page++ {
+		b := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "b1", Page: page})
+		assert.Equal(t, []int{page, 3, most + 1}, []int{b.Page, b.Pages, b.Count})
+		brought, err := treasury.Balances(whole)
+		require.NoError(t, err)
+		assert.Equal(t, brought, b.Brought, "page %d", page)
+		whole = append(whole, b.Entries...)
+	}
+	require.Len(t, whole, most+1)
+	var posted []message.EntryPosted
+	for _, body := range c.Bodies(stream) {
+		if e, is := body.(message.EntryPosted); is {
+			posted = append(posted, e)
+		}
+	}
+	assert.Equal(t, posted, whole, "the pages are the book")
+	newest := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "b1"})
+	assert.Equal(t, 3, newest.Page)
+	sums, err := treasury.Balances(posted)
+	require.NoError(t, err)
+	assert.Equal(t, sums, newest.Balances)
+	var owed []string
+	for _, o := range newest.Owed {
+		owed = append(owed, o.Entry)
+	}
+	assert.Equal(t, []string{"part-3", "part-229"}, owed, "one was settled, one taken back")
+	beyond := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "b1", Page: 99})
+	assert.Equal(t, newest, beyond)
+	none := desktest.Ask[message.BoatBook](c, treasurer, message.BinBook{Bin: "n1"})
+	assert.Equal(t, []int{1, 1, 0}, []int{none.Page, none.Pages, none.Count})
 	c.RebuildIsTheSame(treasury.Name)
 }

@@ -1,10 +1,6 @@
 package treasury
 
-import (
-	"cmp"
-
-	"refloat.example/pkg/message"
-)
+import "refloat.example/pkg/message"
 
 // book is what a boat's stream adds up to.
 type book struct {
@@ -77,12 +73,4 @@ func (p *paper) Fold(_ message.Event, body message.Body) {
 	case message.PaperCancelled:
 		p.cancelled = true
 	}
-}
-
-// compareTexts compares pairs of texts, the first that differs deciding.
-func compareTexts(a, b string, more ...string) int {
-	if c := cmp.Compare(a, b); c != 0 || len(more) < 2 {
-		return c
-	}
-	return compareTexts(more[0], more[1], more[2:]...)
 }

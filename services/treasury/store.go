@@ -170,14 +170,14 @@ func keepPaper(exec desk.Executor, e message.Event, b message.PaperIssued) error
 }
 
 func keepEntry(exec desk.Executor, e message.Event, b message.EntryPosted) error {
-	err := exec(`INSERT INTO treasury.entry (boat, entry, posted_on, recorded_on, position, words) VALUES ($1, $2, $3::text::date, $4::text::date, $5, $6)`,
-		b.Boat, b.Entry, b.On.String(), clock.DateOf(e.RecordedAt).String(), e.Position, b.Words)
+	err := exec(`INSERT INTO treasury.entry (boat, entry, posted_on, recorded_on, stream, position, words, reverses) VALUES ($1, $2, $3::text::date, $4::text::date, $5, $6, $7, $8)`,
+		b.Boat, b.Entry, b.On.String(), clock.DateOf(e.RecordedAt).String(), e.Stream, e.Position, b.Words, b.Reverses)
 	if err != nil {
 		return err
 	}
 	for i, l := range b.Lines {
-		err := exec(`INSERT INTO treasury.line (boat, entry, number, account, minor, currency) VALUES ($1, $2, $3, $4, $5, $6)`,
-			b.Boat, b.Entry, i, l.Account, l.Amount.Minor, l.Amount.Currency)
+		err := exec(`INSERT INTO treasury.line (boat, entry, number, account, minor, currency, stream, position) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
+			b.Boat, b.Entry, i, l.Account, l.Amount.Minor, l.Amount.Currency, e.Stream, e.Position)
 		if err != nil {
 			return err
 		}

@@ -50,6 +50,9 @@ type act struct {
 	// keep lets the phone keep what was entered while there is no link, and send it
 	// afterwards: for what is done out on the yard.
 	keep bool
+	// receipt lets the photo of a receipt come with the form; its hash goes into the
+	// command's field of that name.
+	receipt bool
 	// weighty marks what cannot be taken back.
 	weighty bool
 	// unread gives the order without saying how far the viewer has read, so that a
@@ -70,16 +73,20 @@ type actPage struct {
 // routes gives the two routes of an act.
 func (a act) routes() []route {
 	show := func(v *visit) error { return v.showAct(a) }
-	return []route{
-		{method: http.MethodGet, path: a.path, may: a.may, do: show},
-		{method: http.MethodPost, path: a.path, may: a.may, do: func(v *visit) error { return v.doAct(a) }, again: show},
+	do := route{method: http.MethodPost, path: a.path, may: a.may, do: func(v *visit) error { return v.doAct(a) }, again: show}
+	if a.receipt {
+		do = do.reads(maxPhotoForm)
 	}
+	return []route{{method: http.MethodGet, path: a.path, may: a.may, do: show}, do}
 }
 
 func (v *visit) showAct(a act) error {
 	sections, err := a.fields(v)
 	if err != nil {
 		return err
+	}
+	if a.receipt {
+		sections[0].Fields = append(sections[0].Fields, preset("receipt", v.typed.Get("receipt")))
 	}
 	start, err := v.startOf(a)
 	if err != nil {
@@ -93,6 +100,9 @@ func (v *visit) showAct(a act) error {
 	page.Form.Weighty, page.Form.Keep, page.Form.More = a.weighty, a.keep, a.more
 	if a.more != "" {
 		page.Form.MoreAt = page.Form.Action + "#" + inputID(a.moreAt)
+	}
+	if a.receipt {
+		page.Form.Receipt = &receiptInput{Kept: v.typed.Get("receipt") != ""}
 	}
 	return v.show("act", page)
 }
@@ -109,6 +119,11 @@ func (v *visit) startOf(a act) (url.Values, error) {
 }
 
 func (v *visit) doAct(a act) error {
+	if a.receipt {
+		if err := v.readReceipt(); err != nil {
+			return err
+		}
+	}
 	if a.more != "" && v.typed.Get("more") != "" {
 		return v.showAct(a)
 	}

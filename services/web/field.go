@@ -161,6 +161,8 @@ type Form struct {
 	Hidden   []pair
 	Problems []problem
 	Weighty  bool // what the button does cannot be taken back
+	// Receipt asks for the photo of a receipt; nil: the form has none.
+	Receipt *receiptInput
 	// Keep lets the phone keep what was entered while there is no link (keep.js).
 	Keep bool
 }

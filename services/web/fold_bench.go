@@ -243,7 +243,8 @@ type BinMove struct {
 	Cost     money.Amount     `json:"cost"`
 	Words    string           `json:"words,omitempty"`
 	Pocket   people.ID        `json:"pocket,omitempty"`
-	By       string           `json:"by"` // actor
+	Receipt  string           `json:"receipt,omitempty"` // SHA-256 of its photo
+	By       string           `json:"by"`                // actor
 	At       time.Time        `json:"at"`
 }
 
@@ -272,7 +273,7 @@ func (b *Bin) Fold(e message.Event, body message.Body) {
 	case message.StockReserved:
 		b.keep(m.Boat, m.Quantity)
 	case message.StockBought:
-		b.move(e, BinMove{Entry: m.Entry, What: "bought", Quantity: m.Quantity, Cost: m.Cost, Words: m.Words, Pocket: m.Pocket})
+		b.move(e, BinMove{Entry: m.Entry, What: "bought", Quantity: m.Quantity, Cost: m.Cost, Words: m.Words, Pocket: m.Pocket, Receipt: m.Receipt})
 	case message.StockTaken:
 		b.keep(m.Boat, max(0, b.Kept[m.Boat]-m.Quantity))
 		b.move(e, BinMove{Entry: m.Entry, What: "taken", Boat: m.Boat, Quantity: -m.Quantity, Cost: m.Cost.Neg()})

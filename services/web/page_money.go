@@ -8,7 +8,6 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
-	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
@@ -46,31 +45,6 @@ func moneyActs() []act {
 				}}}, nil
 			},
 		}}
-}
-
-// debt is an entry for which a member is still out of money.
-type debt struct {
-	Words   string
-	Amount  money.Amount
-	Address string
-}
-
-// debts gives the debts of a book whose settling has its address under a page.
-func debts(entries []message.EntryPosted, page string) []debt {
-	settled := map[string]bool{}
-	for _, e := range entries {
-		settled[e.Reverses] = true
-		settled[strings.TrimPrefix(e.Entry, "settled-")] = strings.HasPrefix(e.Entry, "settled-") || settled[e.Entry]
-	}
-	var list []debt
-	for _, e := range entries {
-		for _, l := range e.Lines {
-			if l.Account == "owed to volunteers" && l.Amount.Minor < 0 && !settled[e.Entry] && e.Reverses == "" {
-				list = append(list, debt{e.Words, l.Amount.Neg(), page + "/debts/" + e.Entry + "/settle"})
-			}
-		}
-	}
-	return list
 }
 
 // settle is the form by which a debt to a member ends, of a boat's book or a bin's.
@@ -148,17 +122,60 @@ func (v *visit) exportYear() error {
 	return v.download(file.Name, contentType, file.File)
 }
 
+// leaf is a page of a cost book. Its own address is Here, that of what the book is
+// of is At.
+type leaf struct {
+	message.BoatBook
+	At, Here string
+}
+
+// Turn gives the address of the page that lies so many further; "" where there is none.
+func (l leaf) Turn(by int) string {
+	to := l.Page + by
+	if to < 1 || to > l.Pages {
+		return ""
+	}
+	return l.Here + "?page=" + strconv.Itoa(to)
+}
+
+// Settle gives the address at which a debt is settled.
+func (l leaf) Settle(entry string) string { return l.At + "/debts/" + entry + "/settle" }
+
+// accountTable is what accounts come to.
+type accountTable struct {
+	ID, Caption string
+	Lines       []message.EntryLine
+}
+
+// Forward is what the pages before this one come to.
+func (l leaf) Forward() accountTable {
+	return accountTable{"brought", "Brought forward from the pages before", l.Brought}
+}
+
+// InAll is what the whole book comes to.
+func (l leaf) InAll() accountTable {
+	return accountTable{"balances", "Of the whole book; amounts above nothing are debits", l.Balances}
+}
+
 // costBookPage is a boat's cost book.
 type costBookPage struct {
 	Frame
 	Boat Boat
-	Book message.BoatBook
+	Book leaf
 }
 
 func (v *visit) costBook() error {
-	book, err := ask[message.BoatBook](v, message.CostBook{Boat: v.boat.ID})
+	book, err := ask[message.BoatBook](v, message.CostBook{Boat: v.boat.ID, Page: v.pageAsked()})
 	if err != nil {
 		return err
 	}
-	return v.show("cost_book", costBookPage{v.frame("Cost book of " + v.boat.Name), *v.boat, book})
+	return v.show("cost_book", costBookPage{v.frame("Cost book of " + v.boat.Name), *v.boat, leaf{book, "/boats/" + string(v.boat.ID), "/boats/" + string(v.boat.ID) + "/money"}})
+}
+
+// pageAsked reads which page of a book is asked for; 0 is the newest.
+func (v *visit) pageAsked() int {
+	if page, err := strconv.Atoi(v.r.URL.Query().Get("page")); err == nil && page > 0 && page < maxPages {
+		return page
+	}
+	return 0
 }

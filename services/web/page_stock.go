@@ -55,7 +55,7 @@ func stockActs() []act {
 			fields: binFields(), to: toBin,
 		},
 		{
-			name: "buy-stock", path: "/stock/{bin}/buy", may: repairers, title: "Book a purchase", button: "Book it", done: "The purchase is booked.", units: amounts,
+			name: "buy-stock", path: "/stock/{bin}/buy", may: repairers, title: "Book a purchase", button: "Book it", done: "The purchase is booked.", units: amounts, receipt: true,
 			words:   "What a donor pays for is booked on the boat that they gave: it changes their paper.",
 			command: func() desk.Commanded { return &message.BuyStock{} },
 			fields: func(v *visit) ([]Section, error) {
@@ -189,7 +189,7 @@ type binPage struct {
 	Bin   Bin
 	Kept  []reservedFor
 	Moves []binMove // the newest first
-	Book  *message.BoatBook
+	Book  *leaf
 	Names map[boat.ID]string
 }
 
@@ -225,11 +225,11 @@ func (v *visit) binPage() error {
 		p.Moves = append(p.Moves, binMove{m, cmp.Or(names[m.Boat], "a boat"), m.What == "taken" && v.Who.Has(people.Repairer)})
 	}
 	if booksTo.admits(v.Who) {
-		book, err := ask[message.BoatBook](v, message.BinBook{Bin: b.ID})
+		book, err := ask[message.BoatBook](v, message.BinBook{Bin: b.ID, Page: v.pageAsked()})
 		if err != nil && !fault.Is(err, fault.Unavailable) {
 			return err
 		}
-		p.Book = &book
+		p.Book = &leaf{book, "/stock/" + b.ID, "/stock/" + b.ID}
 	}
 	return v.show("bin", p)
 }

@@ -44,7 +44,7 @@ func workshopActs() []act {
 		},
 		{
 			name: "book-part", path: "/boats/{boat}/parts", may: repairers, title: "Book a part", button: "Book it", done: "The part is booked.",
-			part: partWorkshop, label: "Book a part", fits: taken,
+			part: partWorkshop, label: "Book a part", fits: taken, receipt: true,
 			words:   "Parts, consumables and outside work. Whose money it was matters: what the donor paid changes the donor's paper, and what a member paid is owed to them or given by them.",
 			command: func() desk.Commanded { return &message.BookPart{} },
 			fields: func(v *visit) ([]Section, error) {

@@ -21,13 +21,13 @@ import (
 	"refloat.example/services/intake"
 )
 
-// sendFiles sends the form of a page of photos as a browser without a script
+// sendFiles sends a form of a page that takes files as a browser without a script
 // does.
-func (b *browser) sendFiles(page answer, fields map[string]string, files map[string][]byte) answer {
+func (b *browser) sendFiles(page answer, id string, fields map[string]string, files map[string][]byte) answer {
 	b.t.Helper()
 	var body bytes.Buffer
 	form := multipart.NewWriter(&body)
-	for _, hidden := range all(page.byID("add-photos"), "input") {
+	for _, hidden := range all(page.byID(id), "input") {
 		if attr(hidden, "type") == "hidden" {
 			require.NoError(b.t, form.WriteField(attr(hidden, "name"), attr(hidden, "value")))
 		}
@@ -42,7 +42,7 @@ func (b *browser) sendFiles(page answer, fields map[string]string, files map[str
 		require.NoError(b.t, err)
 	}
 	require.NoError(b.t, form.Close())
-	req, err := http.NewRequestWithContext(b.t.Context(), http.MethodPost, "http://"+b.site.Addr()+attr(page.byID("add-photos"), "action"), &body)
+	req, err := http.NewRequestWithContext(b.t.Context(), http.MethodPost, "http://"+b.site.Addr()+attr(page.byID(id), "action"), &body)
 	require.NoError(b.t, err)
 	req.Header.Set("Content-Type", form.FormDataContentType())
 	return b.do(req)
@@ -54,9 +54,9 @@ func TestPhotosAreKeptWithoutWhatTheyTellOfPeople(t *testing.T) {
 	b := steward.logged()
 	page := steward.open(b + "/photos")
 	fields := map[string]string{"words": "after washing", "place.part": "hull", "place.zone": "bow", "place.side": "port", "place.face": "outside"}
-	sent := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": phototest.Jetty()})
+	sent := steward.sendFiles(page, "add-photos", fields, map[string][]byte{"one.jpg": phototest.Jetty()})
 	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
-	again := steward.sendFiles(page, fields, map[string][]byte{"one.jpg": phototest.Jetty()})
+	again := steward.sendFiles(page, "add-photos", fields, map[string][]byte{"one.jpg": phototest.Jetty()})
 	require.Equal(t, http.StatusSeeOther, again.status, again.text)
 	added := desktestSaid[message.PhotoAdded](c, b)
 	require.Len(t, added, 1, "a double tap keeps one")
@@ -93,6 +93,68 @@ func TestPhotosAreKeptWithoutWhatTheyTellOfPeople(t *testing.T) {
 	c.RebuildIsTheSame(intake.Name)
 }
 
+// The photo of a receipt comes with the booking, and only who keeps the money sees
+// it: it may show names.
+func TestAReceiptComesWithABooking(t *testing.T) {
+	c := open(t, intakeRoom, repairRoom)
+	steward, repairer, treasurer := c.member(people.Steward), c.member(people.Repairer), c.member(people.Treasurer)
+	b := steward.lookedOver()
+	steward.done(b+"/accept", "accept", noneAtStake)
+	c.Settle()
+	form := repairer.open(b + "/parts")
+	typed := map[string]string{"what": "part", "words": "hatch cover", "paid_by": "club", "on": "2026-04-01", "cost": "nine"}
+	wrong := repairer.sendFiles(form, "book-part", typed, map[string][]byte{"receipt.jpg": []byte("<script>")})
+	require.Equal(t, http.StatusUnprocessableEntity, wrong.status)
+	assert.Contains(t, wrong.says("problems"), "receipt.jpg: the file is no photo")
+	assert.Equal(t, "hatch cover", wrong.value("words"), "what was typed stays")
+	wrong = repairer.sendFiles(wrong, "book-part", typed, map[string][]byte{"receipt.jpg": phototest.Jetty()})
+	require.Equal(t, http.StatusUnprocessableEntity, wrong.status)
+	assert.Contains(t, wrong.says("book-part"), "The photo that you sent is kept")
+	typed["cost"] = "42"
+	sent := repairer.sendFiles(wrong, "book-part", typed, nil)
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	repairer.done(b+"/parts", "book-part", map[string]string{"words": "rod", "cost": "9", "paid_by": "club"})
+	c.Settle()
+
+	var receipts []string
+	for _, a := range all(treasurer.open(b).root, "a") {
+		if strings.Contains(attr(a, "href"), "/receipts/") {
+			receipts = append(receipts, attr(a, "href"))
+		}
+	}
+	require.Len(t, receipts, 1, "the rod has none")
+	got := treasurer.get(receipts[0])
+	require.Equal(t, http.StatusOK, got.status)
+	assert.Equal(t, "image/jpeg", got.header.Get("Content-Type"))
+	assert.Equal(t, "private, no-store", got.header.Get("Cache-Control"))
+	assert.Empty(t, phototest.Tags(t, []byte(got.text)))
+	assert.Equal(t, http.StatusForbidden, repairer.get(receipts[0]).status)
+	assert.NotContains(t, repairer.open(b).text, "/receipts/")
+	assert.Equal(t, http.StatusNotFound, treasurer.get(b+"/receipts/another").status)
+
+	repairer.done("/stock/new", "open-bin", map[string]string{"name": "deck line", "unit": "metres"})
+	c.Settle()
+	var bin string
+	for _, a := range all(repairer.open("/stock").root, "a") {
+		if strings.HasPrefix(attr(a, "href"), "/stock/") && attr(a, "href") != "/stock/new" {
+			bin = attr(a, "href")
+		}
+	}
+	require.NotEmpty(t, bin)
+	sent = repairer.sendFiles(repairer.open(bin+"/buy"), "buy-stock", map[string]string{"quantity": "50", "cost": "42", "paid_by": "club", "on": "2026-04-01"}, map[string][]byte{"drum.jpg": phototest.Jetty()})
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	c.Settle()
+	address := ""
+	for _, a := range all(treasurer.open(bin).root, "a") {
+		if strings.Contains(attr(a, "href"), "/receipts/") {
+			address = attr(a, "href")
+		}
+	}
+	require.NotEmpty(t, address)
+	assert.Equal(t, http.StatusOK, treasurer.get(address).status)
+	assert.Equal(t, http.StatusForbidden, repairer.get(address).status)
+}
+
 func desktestSaid[B message.Body](c *club, address string) []B {
 	var all []B
 	for _, body := range c.Bodies(message.IntakeBoat(boat.ID(strings.TrimPrefix(address, "/boats/")))) {
@@ -108,7 +170,7 @@ func TestWhatIsGoodOfAFormWithPhotosIsKept(t *testing.T) {
 	steward := c.member(people.Steward)
 	b := steward.logged()
 	page := steward.open(b + "/photos")
-	sent := steward.sendFiles(page, nil, map[string][]byte{"good.jpg": phototest.Jetty(), "evil.jpg": []byte("<script>"), "huge.jpg": make([]byte, 50<<20)})
+	sent := steward.sendFiles(page, "add-photos", nil, map[string][]byte{"good.jpg": phototest.Jetty(), "evil.jpg": []byte("<script>"), "huge.jpg": make([]byte, 50<<20)})
 	require.Equal(t, http.StatusUnprocessableEntity, sent.status)
 	problems := sent.says("problems")
 	assert.Contains(t, problems, "evil.jpg: the file is no photo in the formats JPEG, PNG or WebP")
@@ -117,10 +179,10 @@ func TestWhatIsGoodOfAFormWithPhotosIsKept(t *testing.T) {
 	assert.Len(t, desktestSaid[message.PhotoAdded](c, b), 1)
 	assert.Len(t, all(sent.root, "img"), 1, "the page shows what is kept")
 	assert.NotEqual(t, page.hidden("add-photos", "key"), sent.hidden("add-photos", "key"), "what is kept is not sent again")
-	next := steward.sendFiles(sent, nil, map[string][]byte{"good.jpg": phototest.Jetty()})
+	next := steward.sendFiles(sent, "add-photos", nil, map[string][]byte{"good.jpg": phototest.Jetty()})
 	require.Equal(t, http.StatusSeeOther, next.status, next.text)
 
-	none := steward.sendFiles(page, nil, nil)
+	none := steward.sendFiles(page, "add-photos", nil, nil)
 	assert.Equal(t, http.StatusUnprocessableEntity, none.status)
 	assert.Contains(t, none.says("problems"), "choose a photo first")
 }
@@ -155,7 +217,7 @@ func TestAPhotoComesInPieces(t *testing.T) {
 	require.Equal(t, http.StatusOK, status)
 
 	page := steward.open(b + "/photos")
-	done := steward.sendFiles(page, map[string]string{"upload": "u-1"}, nil)
+	done := steward.sendFiles(page, "add-photos", map[string]string{"upload": "u-1"}, nil)
 	require.Equal(t, http.StatusSeeOther, done.status, done.text)
 	assert.Len(t, desktestSaid[message.PhotoAdded](c, b), 1)
 	assert.Empty(t, c.DB.Dump("photo.piece"))
@@ -172,7 +234,7 @@ func TestPhotosOfAFindingAreBlindToo(t *testing.T) {
 	first.done(look+"/finding", "note-finding", crack)
 	found := desktestSaid[message.DefectFound](c, b)[0]
 	form := first.open(b + "/photos?finding=" + found.Finding)
-	require.Equal(t, http.StatusSeeOther, first.sendFiles(form, nil, map[string][]byte{"crack.jpg": phototest.Jetty()}).status)
+	require.Equal(t, http.StatusSeeOther, first.sendFiles(form, "add-photos", nil, map[string][]byte{"crack.jpg": phototest.Jetty()}).status)
 	added := desktestSaid[message.PhotoAdded](c, b)[0]
 	assert.Equal(t, found.Place, *added.Place)
 	address := b + "/photos/" + added.Hash + "/large.jpg"

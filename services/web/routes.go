@@ -44,7 +44,7 @@ func routes() []route {
 	for _, list := range [][]route{
 		signInRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
-		sheetRoutes(), stockRoutes(), skillRoutes(),
+		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
 		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)

@@ -39,7 +39,6 @@ func (l *look) funcs(in voice) template.FuncMap {
 		"celsius":     func(tenths int) string { return measure(int64(tenths), unit{"°C", 10}) + " °C" },
 		"tooLow":      func() []string { return defects.TooLow },
 		"capital":     capital,
-		"debts":       debts,
 		"shopTable":   func(name, title string, lines []message.PlanLine) shopTable { return shopTable{name, title, lines} },
 	}
 }

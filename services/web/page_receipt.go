@@ -1,0 +1,109 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/url"
+
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/people"
+	"refloat.example/pkg/photo"
+)
+
+// receiptReaders see the photos of receipts: a receipt may show who bought, and
+// where they live.
+var receiptReaders = only(people.Treasurer, people.Administrator)
+
+func receiptRoutes() []route {
+	return []route{
+		get("/boats/{boat}/receipts/{entry}", receiptReaders, (*visit).boatReceipt),
+		get("/stock/{bin}/receipts/{entry}", receiptReaders, (*visit).binReceipt),
+	}
+}
+
+// receiptInput is the input for the photo of a receipt, on a form that has one.
+type receiptInput struct {
+	Kept bool // a photo came with what was typed before
+}
+
+// readReceipt reads a form that may bring the photo of a receipt. The photo is kept
+// at once, and its hash stands in the form from then on, so that nobody has to take
+// it again because something else in the form was wrong.
+func (v *visit) readReceipt() error {
+	kind, _, err := mime.ParseMediaType(v.r.Header.Get("Content-Type"))
+	if err != nil || kind != "multipart/form-data" {
+		err := v.r.ParseForm()
+		v.typed = v.r.PostForm
+		if err != nil {
+			return fault.Because(fault.Invalid, err, "The form could not be read; it may be too long.")
+		}
+		return nil
+	}
+	form, err := v.r.MultipartReader()
+	if err != nil {
+		return fault.Because(fault.Invalid, err, "The form could not be read. Open the page again and choose the photo there.")
+	}
+	v.typed = url.Values{}
+	var kept *photo.Picture
+	var wrong faults
+	for part, err := form.NextPart(); !errors.Is(err, io.EOF); part, err = form.NextPart() {
+		if err != nil {
+			return fault.Because(fault.Invalid, err, "The photo did not arrive as a whole. Nothing was written; send it again.")
+		}
+		p, err := v.readPart(part, 0)
+		if fault.Is(err, fault.Invalid) {
+			wrong = append(wrong, problem{Field: "file", Text: part.FileName() + ": " + fault.Of(err).Text})
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		if p != nil {
+			kept = p
+		}
+	}
+	if kept != nil {
+		v.typed.Set("receipt", kept.Hash)
+	}
+	if len(wrong) > 0 {
+		return wrong
+	}
+	return nil
+}
+
+const noReceipt = "No photo of a receipt was kept with this booking."
+
+func (v *visit) boatReceipt() error {
+	p, ok := in(v.boat.Parts, func(p *Part) bool { return p.Entry == v.param("entry") })
+	if !ok {
+		return fault.New(fault.Unknown, "This boat has no such booking.")
+	}
+	return v.receipt(p.Receipt)
+}
+
+func (v *visit) binReceipt() error {
+	b, err := v.findBin()
+	if err != nil {
+		return err
+	}
+	m, ok := in(b.Moves, func(m *BinMove) bool { return m.Entry == v.param("entry") })
+	if !ok {
+		return fault.New(fault.Unknown, "This bin has no such purchase among its newest movements.")
+	}
+	return v.receipt(m.Receipt)
+}
+
+func (v *visit) receipt(hash string) error {
+	if hash == "" {
+		return fault.New(fault.Unknown, noReceipt)
+	}
+	data, err := v.photos.Large(v.ctx, hash)
+	if err != nil {
+		return err
+	}
+	v.w.Header().Set("Cache-Control", "private, no-store")
+	v.w.Header().Set("Content-Disposition", fmt.Sprintf("inline; filename=%q", "receipt-"+hash[:8]+".jpg"))
+	return v.write("image/jpeg", data)
+}
