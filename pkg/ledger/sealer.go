@@ -209,7 +209,7 @@ func sealedHash(ctx context.Context, tx pgx.Tx, size int64) ([]byte, error) {
 // ErrForked says that a checkpoint was published of a book that this one does not
 // begin with: the book was restored from an older copy, or rewritten.
 var ErrForked = errors.New("the newest published checkpoint is not one of this book's: the book was restored from a copy older than the checkpoint, or was changed; " +
-	"run refloat verify --checkpoints with the folder of the published checkpoints; if the loss is known and wanted, keep that folder in a safe place, " +
+	"run refloat verify --checkpoints with the folder of the published checkpoints; if the loss is known and wanted, keep that folder where it cannot be lost, " +
 	"set an empty one, and tell the auditors")
 
 // publish appends to the folder the checkpoints behind a number, and gives the

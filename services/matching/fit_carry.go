@@ -22,7 +22,7 @@ func (m match) each() (limit float64, whose string, err error) {
 		return float64(stated) / 1000, "as stated", nil
 	}
 	task, err := lift.Evaluate(levelCarry)
-	return task.RWL, "by the NIOSH equation", err
+	return task.RWL, "by the NIOSH equation, for two hands, a level load and good footing, not for a walk, steps or a wet ramp", err
 }
 
 func judgeCarry(m match) (answer, string) {

@@ -398,6 +398,15 @@ func TestSentencesPromiseNothing(t *testing.T) {
 			texts = append(texts, v.because, v.plain())
 		}
 	}
+	for _, row := range examplesOfCarrying {
+		m := fitting()
+		row.set(&m)
+		_, because := judgeCarry(m)
+		if strings.Contains(because, "NIOSH") {
+			assert.Contains(t, because, "two hands, a level load and good footing", "what the number does not cover stands beside it")
+		}
+	}
+	assert.Subset(t, sheetOf(fitting()).Notes, limits, "beside the numbers of the sheet")
 	texts = append(texts, checkLines(fitting().craft)...)
 	for _, text := range texts {
 		assert.NotContains(t, strings.ToLower(text), "safe")

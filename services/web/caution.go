@@ -77,7 +77,7 @@ func lifting(b *Boat) []caution {
 	c.Words = append(c.Words, massWords(hull, water), fmt.Sprintf(
 		"Lifting one end alone is about %.1f kg. For such a lift, from a low rack to the waist, now and then, the revised lifting equation (NIOSH publication 94-110, 2021) recommends at most %.1f kg; this one is %.1f times that. %s",
 		carry.EndLift, limit.RWL, index, teamWords(carry.Team)),
-		"The equation does not cover carrying, one hand, slippery ground, unsteady loads (water in a hull), heat or cold, and no number says that a lift is safe for a certain back.")
+		"The equation does not cover carrying, one hand, slippery ground, unsteady loads (water in a hull), heat or cold, and no number is a promise for anybody's back.")
 	return []caution{c}
 }
 

@@ -150,3 +150,14 @@ func TestWhereSignInMayLead(t *testing.T) {
 		assert.Equal(t, want, isLocal(address), address)
 	}
 }
+
+// What the lifting equation does not cover stands with its numbers.
+func TestLiftingNumbersHaveTheirLimits(t *testing.T) {
+	for _, mass := range []int{9_000, 24_000, 60_000} {
+		for _, c := range lifting(&Boat{Facts: message.BoatFacts{MassG: mass}}) {
+			words := strings.Join(c.Words, " ")
+			assert.Contains(t, words, "NIOSH publication 94-110")
+			assert.Contains(t, words, "does not cover carrying, one hand, slippery ground, unsteady loads")
+		}
+	}
+}

@@ -47,7 +47,7 @@ Source: shortest augmenting paths with prices, Jonker and Volgenant, Computing 3
 step linear in N·W is enough is derived in the code beside the step.
 
 Limits: the weights and tiers are the club's own; nothing here says whether they
-are fair, or whether a pair is safe on the water. Tiers belong to applicants, not
+are fair, or what suits anybody on the water. Tiers belong to applicants, not
 to pairs, and nobody gets two boats.`,
 	Example: `boat,applicant,weight,tier
 b1,a1,10,1

@@ -1,6 +1,10 @@
 package calc
 
-import "testing"
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+)
 
 // Multipliers and limits: DHHS (NIOSH) 94-110; see pkg/lift. Numbers with an
 // exact decimal are chosen, so that whole lines can be compared.
@@ -42,5 +46,14 @@ func TestCarry(t *testing.T) {
 		{"missing limit", `{"mass_kg":40,"water_l":1}`, `{"error":{"field":"each_kg","reason":"missing"}}`},
 	} {
 		t.Run(c.name, func(t *testing.T) { answersExactly(t, carryCalculator, c.in, c.want) })
+	}
+}
+
+// What NIOSH 94-110 says that its equation is not for stands with the calculators.
+func TestLiftingCalculatorsSayWhatTheyAreNotFor(t *testing.T) {
+	for _, c := range []Calculator{liftCalculator, carryCalculator} {
+		assert.Contains(t, c.Explain, "Limits:", c.Name)
+		assert.Regexp(t, "ramp|slopes", c.Explain, c.Name)
+		assert.Contains(t, c.Explain, "carrying", c.Name)
 	}
 }

@@ -24,7 +24,7 @@ Lagrangian relaxation. What counts as gain is common practice, no source.
 
 Limits: gain_minor is the rise in value by that repair once what it requires is
 done; repairs that only pay together are one item. A repair without which a boat
-is not safe is a must, whatever it gains. Hours have a value for decisions only.`,
+must not be used is a must, whatever it gains. Hours have a value for decisions only.`,
 	Example: `{"currency":"USD","minutes_available":300,"cash_available_minor":6000,"repairs":[` +
 		`{"id":"p","minutes":120,"cash_minor":2000,"gain_minor":7000},` +
 		`{"id":"q","minutes":120,"cash_minor":2500,"gain_minor":6000,"requires":["p"]},` +

@@ -214,7 +214,7 @@ form of the ceiling is common practice, no source.
 Limits: a number for the buyer's side of the table only, not shown to the seller.
 Fewer than 3 common findings carry little weight ("weak": true); inspectors who
 talk, or who both miss what cannot be seen dry, make the estimate a floor. A given
-allowance is a rule, not an estimate. Safety defects are never priced away: an
+allowance is a rule, not an estimate. Defects that can hurt somebody are never priced away: an
 uninspected buoyancy chamber stops the purchase whatever the sum says. A gift part
 needs the seller's written intent; ask an adviser.`,
 	Example: `{"currency":"USD","value_after_repair_minor":60000,"repairs":[{"id":"r1","cost_minor":5000},` +
