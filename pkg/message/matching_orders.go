@@ -236,6 +236,40 @@ type (
 		Words   string `json:"words"`
 		Served  []int  `json:"served"`
 	}
+	// WhoWasServed asks for the report on who got boats, who waits and which rules
+	// kept boats out. Coordinators, administrators and auditors.
+	WhoWasServed struct{}
+	// ServedReport answers WhoWasServed. Small numbers are suppressed in it.
+	ServedReport struct {
+		Tiers    []ServedRow `json:"tiers"`
+		Needs    []ServedRow `json:"needs"` // and how the party comes; of requests that can still be read
+		Waited   []WaitRow   `json:"waited"`
+		Refusals []RuleTally `json:"refusals"`
+		Few      int         `json:"few"` // numbers from 1 to below this are not told
+	}
+	// ServedRow counts requests of one sort: all, and those that got a boat.
+	ServedRow struct {
+		Name   string `json:"name"`
+		Asked  Tally  `json:"asked"`
+		Served Tally  `json:"served"`
+	}
+	// WaitRow counts requests by how long they waited: until the boat, or so far.
+	WaitRow struct {
+		Name    string `json:"name"`
+		Served  Tally  `json:"served"`
+		Waiting Tally  `json:"waiting"`
+	}
+	// RuleTally counts the requests without a boat from which a rule kept boats.
+	RuleTally struct {
+		Rule     string `json:"rule"`
+		Requests Tally  `json:"requests"`
+	}
+	// Tally is a number, or that it is not told because it is small or would give
+	// a small one away.
+	Tally struct {
+		N      int  `json:"n"`
+		Hidden bool `json:"hidden,omitempty"`
+	}
 	// RuleVerdict is what one rule says of one boat: fits, no or ask.
 	RuleVerdict struct {
 		Rule    string `json:"rule"`
@@ -256,6 +290,9 @@ func (CheckList) Verb() string { return "matching.check-list" }
 
 // Verb is constant.
 func (WhatIf) Verb() string { return "matching.what-if" }
+
+// Verb is constant.
+func (WhoWasServed) Verb() string { return "matching.who-was-served" }
 
 // Verb is constant.
 func (ExplainRequest) Verb() string { return "matching.explain-request" }

@@ -50,13 +50,13 @@ func sentence(c message.RuleCount, of int) string {
 
 // reasonsAgainst says why a request was not served: in sentences for the book,
 // and in sentences for the household with its numbers. Neither names anybody.
-func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int) (plain, own []string) {
+func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int, asked int) (plain, own []string) {
 	switch {
 	case a.erased:
 		plain = []string{"The household's data were erased, so the request could not be weighed."}
 		return plain, plain
 	case countFitting(cells) > 0:
-		plain = wentElsewhere(a, cells, takers)
+		plain = wentElsewhere(a, cells, takers, asked)
 		return plain, plain
 	}
 	plain = []string{keptOut(cells)}
@@ -67,7 +67,48 @@ func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int) (plain, own []s
 			own = append(own, "The boat that came nearest: "+v.because)
 		}
 	}
-	return plain, own
+	own = append(own, misses(cells)...)
+	return plain, append(own, changes(cells)...)
+}
+
+// misses says by how much boats miss each limit, the least first.
+func misses(cells []cell) []string {
+	var list []string
+	for i, r := range rules {
+		if r.over == nil {
+			continue
+		}
+		boats, least, most := 0, 0, 0
+		for _, c := range cells {
+			by := c.verdicts[i].over
+			if by <= 0 {
+				continue
+			}
+			if boats == 0 || by < least {
+				least = by
+			}
+			boats, most = boats+1, max(most, by)
+		}
+		_, write := r.over(match{club: club{loadPercent: 100}, ask: ask{wish: message.Wish{Carriers: 1}}})
+		switch {
+		case boats == 1 || boats > 1 && least == most:
+			list = append(list, fmt.Sprintf("By the rule on %s, %s: over by %s.", r.name, plural(boats, "boat", "boats"), write(least)))
+		case boats > 1:
+			list = append(list, fmt.Sprintf("By the rule on %s, %s: over by %s at the least and %s at the most.", r.name, plural(boats, "boat", "boats"), write(least), write(most)))
+		}
+	}
+	return list
+}
+
+// changes says what would let boats fit that one rule alone keeps out.
+func changes(cells []cell) []string {
+	var list []string
+	for i, c := range counts(cells) {
+		if change := rules[i].change; c.Alone > 0 && change != "" {
+			list = append(list, fmt.Sprintf("What would change it: %s would fit if %s.", plural(c.Alone, "boat", "boats"), change))
+		}
+	}
+	return list
 }
 
 // keptOut counts in one sentence how many boats each rule kept out. It is short
@@ -92,8 +133,18 @@ func ruleSentences(cells []cell) []string {
 	return list
 }
 
+// fewAsked is how many requests a round must have for a household to be told how
+// many boats went where: of fewer, neighbours could tell who. The club's own rule.
+const fewAsked = 5
+
 // wentElsewhere counts where the boats that fit went.
-func wentElsewhere(a ask, cells []cell, takers map[boat.ID]int) []string {
+func wentElsewhere(a ask, cells []cell, takers map[boat.ID]int, asked int) []string {
+	if asked < fewAsked {
+		return []string{
+			"Boats of this round would fit, and all of them went to other requests. So few took part that it is not told how many went where.",
+			"Boats go by the club's written priorities first, then so that the round as a whole has most points, then by the lottery.",
+		}
+	}
 	fitting, earlier, same := 0, 0, 0
 	for _, c := range cells {
 		if !c.fits() {

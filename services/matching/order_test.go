@@ -162,7 +162,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	applicant, other := c.asks("r1", wish()), c.Link("household-r2", people.OwnRequest, "r2")
 	donor := c.Link("household-r1", people.OwnPapers, "household-r1")
 	steward := c.Member(people.Steward)
-	auditor := c.Member(people.Auditor)
+	auditor, administrator := c.Member(people.Auditor), c.Member(people.Administrator)
 	c.offers("round1")
 	offer := c.made("b1").Offer
 
@@ -204,6 +204,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 		{message.ReadWish{Request: "r1"}, []people.Actor{applicant, c.coordinator}, []people.Actor{nobody, visitor, other, donor, steward, auditor}},
 		{message.ExplainRequest{Request: "r1"}, []people.Actor{applicant, c.coordinator}, []people.Actor{nobody, visitor, other, donor, steward, auditor}},
 		{message.WhatIf{Round: "round1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward, auditor}},
+		{message.WhoWasServed{}, []people.Actor{c.coordinator, auditor, administrator}, []people.Actor{nobody, visitor, applicant, steward}},
 		{message.CheckList{Boat: "b1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 		{message.HandOverSheet{Boat: "b1"}, []people.Actor{c.coordinator}, []people.Actor{nobody, visitor, applicant, steward}},
 	} {

@@ -25,7 +25,7 @@ type service struct{ *desk.Desk }
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "request", "offer", "round", "person", "same_person")}
+	s := &service{desk.New(Name, kit, "boat", "request", "offer", "round", "person", "same_person", "refusal")}
 	s.takeOrders()
 	s.answerQuestions()
 	s.Projects(s.project)
@@ -66,6 +66,7 @@ func (s *service) answerQuestions() {
 	desk.Answer(s.Desk, orApplicant, s.readWish)
 	desk.Answer(s.Desk, orApplicant, s.explainRequest)
 	desk.Answer(s.Desk, coordinator, s.whatIf)
+	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator, people.Auditor}}, s.whoWasServed)
 	desk.Answer(s.Desk, coordinator, s.checkList)
 	desk.Answer(s.Desk, coordinator, s.handOverSheet)
 }

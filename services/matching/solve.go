@@ -167,7 +167,7 @@ func (d draw) tell(t table, result *assign.Result) solution {
 		if p, served := taken[a.id]; served {
 			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })], d.fates.stands(p))
 		} else {
-			s.addUnserved(a, cells, d.takers(result.Pairs))
+			s.addUnserved(a, cells, d.takers(result.Pairs), len(d.asks))
 		}
 	}
 	slices.SortFunc(s.Pairs, func(a, b message.RoundPair) int { return compare(string(a.Boat), string(b.Boat)) })
@@ -193,8 +193,8 @@ func (s *solution) addPair(a ask, c cell, stands string) {
 	s.Pairs = append(s.Pairs, pair)
 }
 
-func (s *solution) addUnserved(a ask, cells []cell, takers map[boat.ID]int) {
-	plain, own := reasonsAgainst(a, cells, takers)
+func (s *solution) addUnserved(a ask, cells []cell, takers map[boat.ID]int, asked int) {
+	plain, own := reasonsAgainst(a, cells, takers, asked)
 	s.Unserved = append(s.Unserved, message.RoundReason{Request: a.id, Fitting: countFitting(cells), Reasons: plain})
 	s.reasons[a.id] = own
 }

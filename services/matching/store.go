@@ -97,7 +97,7 @@ func projectRequest(exec desk.Executor, e message.Event, body message.Body) erro
 	case message.RequestFreed:
 		return exec(`UPDATE matching.request SET offer = '', version = $2 WHERE request = $1`, b.Request, e.Version)
 	case message.RequestEnded:
-		return exec(`UPDATE matching.request SET ended = $2, offer = '', version = $3 WHERE request = $1`, b.Request, b.How, e.Version)
+		return exec(`UPDATE matching.request SET ended = $2, offer = '', version = $3, ended_at = $4 WHERE request = $1`, b.Request, b.How, e.Version, e.HappenedAt)
 	}
 	return projectOffer(exec, body)
 }
@@ -141,6 +141,9 @@ func projectRound(exec desk.Executor, _ message.Event, body message.Body) error 
 		if err := projectReasons(exec, b); err != nil {
 			return err
 		}
+		if err := projectRefusals(exec, b); err != nil {
+			return err
+		}
 		return stage(b.Round, "solved")
 	case message.RoundApproved:
 		if err := exec(`UPDATE matching.request SET reasons = draft WHERE solved_in = $1`, b.Round); err != nil {
@@ -177,6 +180,26 @@ func keepBadJacket(exec desk.Executor, id boat.ID, jacket string, bad bool) erro
 		return exec(`UPDATE matching.boat SET bad_jackets = array_append(array_remove(bad_jackets, $2), $2) WHERE boat = $1`, id, jacket)
 	}
 	return exec(`UPDATE matching.boat SET bad_jackets = array_remove(bad_jackets, $2) WHERE boat = $1`, id, jacket)
+}
+
+// projectRefusals keeps which rules kept boats from those who got none.
+func projectRefusals(exec desk.Executor, b message.RoundSolved) error {
+	if err := exec(`DELETE FROM matching.refusal WHERE round = $1`, b.Round); err != nil {
+		return err
+	}
+	unserved := map[string]bool{}
+	for _, u := range b.Unserved {
+		unserved[u.Request] = true
+	}
+	for _, block := range b.Blocks {
+		if !unserved[block.Request] {
+			continue
+		}
+		if err := exec(`INSERT INTO matching.refusal (round, request, rule) VALUES ($1, $2, $3) ON CONFLICT DO NOTHING`, b.Round, block.Request, block.Rule); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // boatRow is a boat with the unfinished round in which it stands.

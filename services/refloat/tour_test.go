@@ -65,6 +65,7 @@ var stops = []struct {
 	{"", "round-first", "@round/first", "fits"},
 	{"", "round-what-if", "@round/first/what-if", "as things are"},
 	{"", "round-new", "/rounds/new", "lottery"},
+	{"", "who-was-served", "/rounds/served", "not told"},
 	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
 	{"", "money", "/money", "cost"},
 	{"", "statement", "/money/statement", "contributions in kind"},

@@ -13,6 +13,7 @@ import (
 func roundRoutes() []route {
 	return []route{
 		get("/rounds", placing, (*visit).rounds),
+		get("/rounds/served", placing, (*visit).served),
 		get("/rounds/{round}", placing, (*visit).roundPage),
 		get("/rounds/{round}/what-if", coordinators, (*visit).whatIf),
 	}

@@ -164,6 +164,7 @@ var mayOpen = map[string]string{
 	"GET /doubles/judge": "ca", "POST /doubles/judge": "ca",
 	"GET /rounds":         "cau",
 	"GET /rounds/{round}": "cau",
+	"GET /rounds/served":  "cau",
 	"GET /rounds/new":     "c", "POST /rounds/new": "c",
 	"GET /rounds/{round}/secret": "srcta", "POST /rounds/{round}/secret": "srcta",
 	"GET /rounds/{round}/what-if": "c",

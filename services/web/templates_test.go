@@ -59,6 +59,7 @@ var samples = map[string]any{
 	"rounds":     roundsPage{},
 	"round":      roundPage{},
 	"what_if":    whatIfPage{},
+	"served":     servedPage{},
 	"money":      moneyPage{},
 	"statement":  statementPage{},
 	"cost_book":  costBookPage{},
