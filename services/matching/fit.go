@@ -107,8 +107,8 @@ var rules = []*rule{
 	},
 	{
 		name: "held", source: clubsOwn, judge: judgeHeld,
-		wants: "The boat is not held back by the club.",
-		no:    "is held back by the club", ask: "may be held back by the club",
+		wants: "The club does not keep the boat back.",
+		no:    "is kept back by the club", ask: "may be kept back by the club",
 		change: "the club releases it",
 	},
 	{

@@ -21,9 +21,9 @@ func judgeReady(m match) (answer, string) {
 
 func judgeHeld(m match) (answer, string) {
 	if m.craft.held != "" {
-		return not, "The club holds the boat back: " + m.craft.held + "."
+		return not, fmt.Sprintf("The club keeps the boat back: %s.", m.craft.held)
 	}
-	return fits, "The club does not hold the boat back."
+	return fits, "The club does not keep the boat back."
 }
 
 func judgePromise(m match) (answer, string) {
@@ -132,11 +132,11 @@ func judgeFloor(m match) (answer, string) {
 	case animals == 0:
 		return fits, "No animal comes along."
 	case slices.Contains(has, dogFloor):
-		return fits, "The boat has " + string(dogFloor) + "."
+		return fits, "The boat has floor space for an animal."
 	case len(has) == 0:
-		return asks, "Nobody has noted whether the boat has " + string(dogFloor) + "."
+		return asks, "Nobody has noted whether the boat has floor space for an animal."
 	}
-	return not, fmt.Sprintf("%s, and the boat has no %s.", plural(animals, "animal comes along", "animals come along"), dogFloor)
+	return not, "An animal comes along, and the boat has no floor space for it."
 }
 
 // longCockpit is the length from which a sit-inside kayak is taken for a touring
@@ -197,19 +197,19 @@ func judgeWater(m match) (answer, string) {
 	w, t := m.ask.wish, m.craft.facts.Type
 	switch {
 	case slices.Contains(shelteredWaters, w.Water):
-		return fits, "Sheltered water: " + w.Water + "."
+		return fits, fmt.Sprintf("Sheltered water: %s.", w.Water)
 	case w.Experience == muchExperience:
-		return fits, "Much experience, for: " + w.Water + "."
+		return fits, fmt.Sprintf("Much experience, for: %s.", w.Water)
 	case !slices.Contains(openWaters, w.Water):
-		return asks, fmt.Sprintf("Ask what water is meant by %q.", w.Water)
+		return asks, fmt.Sprintf("Ask what water is meant: %s.", w.Water)
 	case w.Experience == noExperience:
-		return not, "Open or moving water (" + w.Water + ") and no experience: the first outings are on sheltered water."
+		return not, fmt.Sprintf("Open or moving water (%s) and no experience: the first outings are on sheltered water.", w.Water)
 	case w.Experience != someExperience:
-		return asks, "Open or moving water (" + w.Water + "); ask what experience there is."
+		return asks, fmt.Sprintf("Open or moving water (%s); ask what experience there is.", w.Water)
 	case packs(t) || t == boat.Board:
 		return asks, fmt.Sprintf("Wind carries off %s on open water (%s); ask about wind and company.", t.WithArticle(), w.Water)
 	}
-	return fits, "Some experience, for: " + w.Water + "."
+	return fits, fmt.Sprintf("Some experience, for: %s.", w.Water)
 }
 
 func words[W ~string](list []W) string {

@@ -22,7 +22,7 @@ func (m match) each() (limit float64, whose string, err error) {
 		return float64(stated) / 1000, "as stated", nil
 	}
 	task, err := lift.Evaluate(levelCarry)
-	return task.RWL, "by the NIOSH equation, for two hands, a level load and good footing, not for a walk, steps or a wet ramp", err
+	return task.RWL, "by the NIOSH equation, which is for two hands, a level load and good footing, not for a walk or a wet ramp", err
 }
 
 func judgeCarry(m match) (answer, string) {
@@ -99,9 +99,9 @@ func overhang(lengthMM, vehicleMM int) string {
 	case lengthMM == 0 || vehicleMM == 0:
 		return " Measure how far the boat sticks out at the rear: from 1 m on many places want it marked."
 	case out >= flagFrom:
-		return fmt.Sprintf(" In the middle of the car it sticks out by about %s at each end: mark it well, in many of the United States with a red flag; look up the local law.", metres(out))
+		return fmt.Sprintf(" In the middle of the car it sticks out by about %s at each end. Mark it well: many of the United States want a red flag. Look up the local law.", metres(out))
 	case out >= markedFrom:
-		return fmt.Sprintf(" In the middle of the car it sticks out by about %s at each end: mark the end so that it is seen; look up the local law.", metres(out))
+		return fmt.Sprintf(" In the middle of the car it sticks out by about %s at each end. Mark the end so that it is seen. Look up the local law.", metres(out))
 	}
 	return ""
 }

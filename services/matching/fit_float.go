@@ -76,16 +76,16 @@ func judgeFreeboard(m match) (answer, string) {
 	if f.Type != boat.Canoe {
 		need = kayakFreeboard
 	}
-	text := fmt.Sprintf("With %s about %.0f cm of freeboard would be left (estimate from length, beam and depth), and %.0f cm are wanted", kg(load), left/millimetresACentimetre, need/millimetresACentimetre)
+	numbers := fmt.Sprintf("about %.0f cm of freeboard left under %s by estimate, and %.0f cm wanted", left/millimetresACentimetre, kg(load), need/millimetresACentimetre)
 	switch {
 	case left < need:
-		return not, text + "."
+		return not, fmt.Sprintf("Too deep: %s.", numbers)
 	case missing > 0:
-		return asks, fmt.Sprintf("%s; ask for the mass of %s.", text, plural(missing, "person", "persons"))
+		return asks, fmt.Sprintf("Ask for the mass of %s: %s.", plural(missing, "person", "persons"), numbers)
 	case left < need+freeboardDoubt:
-		return asks, text + ": too near for an estimate; try it with the people aboard, in shallow water."
+		return asks, fmt.Sprintf("Too near for an estimate, try it with the people aboard: %s.", numbers)
 	}
-	return fits, text + "."
+	return fits, fmt.Sprintf("Enough freeboard: %s.", numbers)
 }
 
 // judgeSeat looks at the heaviest person, because where the others sit cannot be
@@ -109,7 +109,7 @@ func judgeSeat(m match) (answer, string) {
 	}
 	switch {
 	case heaviest > limit && f.SeatLimitG > 0:
-		return not, fmt.Sprintf("A person of %s is more than one seat holds, %s %s.", kg(heaviest), kg(limit), whose)
+		return not, fmt.Sprintf("A person of %s is more than one seat holds: %s, %s.", kg(heaviest), kg(limit), whose)
 	case heaviest > limit:
 		return asks, fmt.Sprintf("A person of %s is more than %s, %s; try how the boat lies with everybody aboard.", kg(heaviest), kg(limit), whose)
 	case missing > 0:

@@ -312,7 +312,7 @@ func TestOverhangIsNoticed(t *testing.T) {
 		words           string
 	}{
 		"just under a metre":      {6298, 4300, ""},
-		"a metre at each end":     {6300, 4300, "mark the end so that it is seen"},
+		"a metre at each end":     {6300, 4300, "Mark the end so that it is seen"},
 		"four feet at each end":   {6738, 4300, "red flag"},
 		"the car is not measured": {4600, 0, "Measure how far"},
 		"the boat is not":         {0, 4300, "Measure how far"},
@@ -403,7 +403,7 @@ func TestSentencesPromiseNothing(t *testing.T) {
 		row.set(&m)
 		_, because := judgeCarry(m)
 		if strings.Contains(because, "NIOSH") {
-			assert.Contains(t, because, "two hands, a level load and good footing", "what the number does not cover stands beside it")
+			assert.Contains(t, because, "which is for two hands, a level load and good footing, not for a walk or a wet ramp", "what the number does not cover stands beside it")
 		}
 	}
 	assert.Subset(t, sheetOf(fitting()).Notes, limits, "beside the numbers of the sheet")

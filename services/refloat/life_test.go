@@ -346,7 +346,8 @@ func (v *visitor) placeIt(boat string) {
 	v.looked("my-request-left")
 
 	v.signIn("odile@quillwater.example")
-	v.do(round, "solve-round", "Pair them")
+	v.open(round)
+	v.Press("main", "Pair them anew")
 	v.See("Offers that came to nothing")
 	v.looked("round-paired-anew")
 	v.signOut()
