@@ -23,8 +23,8 @@ import (
 // not bring them back.
 func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	played := i.play()
+	whole := undisturbedSummary(t)
+	i := newPlayedInstallation(t)
 	picture := photo.Picture{Hash: "a hash", Large: []byte("large"), Small: []byte("small"), Width: 2, Height: 1}
 	withPhotos(t, i, func(s *photo.Store) { require.NoError(t, s.Save(t.Context(), picture)) })
 	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")
@@ -42,14 +42,14 @@ func TestARestoredBookIsTheSameAndTheErasedStayErased(t *testing.T) {
 	restored := i.elsewhere("new")
 	out, problems, code = restored.run("restore", strings.TrimSpace(out), "--keys-from", keys)
 	require.Equal(t, exitOK, code, problems)
-	assert.Contains(t, out, played.Ledger.Head)
+	assert.Contains(t, out, whole.Ledger.Head)
 	assert.Contains(t, out, "The tables of the web room are filled anew.")
 
 	out, _, code = restored.run("status")
 	require.Equal(t, exitOK, code)
 	var s standing
 	require.NoError(t, json.Unmarshal([]byte(out), &s))
-	assert.Equal(t, played.Ledger.Head, s.Head)
+	assert.Equal(t, whole.Ledger.Head, s.Head)
 	for _, r := range s.Rooms {
 		assert.Zero(t, r.Behind, r.Room)
 	}

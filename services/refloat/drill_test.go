@@ -49,8 +49,7 @@ func newcomer(number int) people.ID {
 // too late for the backup are given again, and then all facts are the same.
 func TestTheDrill(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")
 
 	serve := i.start("serve", "--mail-from=book@quillwater.example")
@@ -193,8 +192,7 @@ func checkFolder(t *testing.T, folder string) {
 // brought back by them.
 func TestOldKeysDoNotBringTheErasedBack(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")
 	serve := i.start("serve")
 	serve.awaitReady()
@@ -217,8 +215,7 @@ func TestOldKeysDoNotBringTheErasedBack(t *testing.T) {
 
 func TestAChangedBackupIsRefused(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	keys := filepath.Join(i.folder, "keys elsewhere")
 	out, problems, code := i.run("backup", filepath.Join(i.folder, "backups"), "--keys-to", keys)
 	require.Equal(t, exitOK, code, problems)
@@ -237,8 +234,7 @@ func TestAChangedBackupIsRefused(t *testing.T) {
 // Whatever a program puts into its data folder is known to be no loss.
 func TestABackupForgetsNothing(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	entries, err := os.ReadDir(i.data())
 	require.NoError(t, err)
 	require.NotEmpty(t, entries)
@@ -268,8 +264,7 @@ func TestPasswordsStayOutOfABackupsSettings(t *testing.T) {
 // told to end; a backup from before is restored with the keys from afterwards.
 func TestTheMasterKeyIsReplacedWhileItRuns(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	backups, keys := filepath.Join(i.folder, "backups"), filepath.Join(i.folder, "keys elsewhere")
 	serve := i.start("serve")
 	serve.awaitReady()
@@ -302,8 +297,7 @@ func TestTheMasterKeyIsReplacedWhileItRuns(t *testing.T) {
 	require.Equal(t, exitOK, code, problems)
 	assert.Positive(t, lastObject[restoredNote](t, out).Keys)
 
-	stranger := newInstallation(t)
-	stranger.play()
+	stranger := newOtherClub(t)
 	_, problems, code = stranger.run("backup", backups, "--keys-to", keys)
 	assert.Equal(t, exitRefused, code)
 	assert.Contains(t, problems, "another book")

@@ -46,6 +46,7 @@ func TestMain(m *testing.M) {
 	if folder, err := programs(); err == nil {
 		_ = os.RemoveAll(folder)
 	}
+	_ = os.RemoveAll(played.folder)
 	os.Exit(code)
 }
 
@@ -58,7 +59,10 @@ type installation struct {
 
 func newInstallation(t *testing.T, env ...string) *installation {
 	t.Helper()
-	folder := t.TempDir()
+	return installationIn(t, t.TempDir(), env...)
+}
+
+func installationIn(t *testing.T, folder string, env ...string) *installation {
 	return &installation{t, folder, append([]string{
 		"PATH=" + os.Getenv("PATH"), "HOME=" + folder, "REFLOAT_LISTEN=127.0.0.1:0", "REFLOAT_LOG_LEVEL=warn",
 		"REFLOAT_DATA=" + filepath.Join(folder, "data"), "REFLOAT_KEYS=" + filepath.Join(folder, "keys"), "REFLOAT_MAIL=" + filepath.Join(folder, "mail"),
@@ -108,17 +112,46 @@ func summaryFrom(t *testing.T, out string) summary {
 	return s
 }
 
-// undisturbed is the summary of a play that nothing disturbed; it is made once.
-var undisturbed struct {
+// played is an installation in which the demonstration club was played, undisturbed,
+// once for all tests of this package: a play takes longer than most of them.
+var played struct {
 	sync.Once
+	folder string
 	summary
 }
 
 func undisturbedSummary(t *testing.T) summary {
 	t.Helper()
-	undisturbed.Do(func() { undisturbed.summary = newInstallation(t).play() })
-	require.NotZero(t, undisturbed.Events, "the undisturbed play failed")
-	return undisturbed.summary
+	played.Do(func() {
+		folder, err := os.MkdirTemp("", "refloat-played-")
+		require.NoError(t, err)
+		played.folder = folder
+		played.summary = installationIn(t, folder).play()
+	})
+	require.NotZero(t, played.Events, "the undisturbed play failed")
+	return played.summary
+}
+
+// newPlayedInstallation gives a copy of the installation in which the club was played.
+func newPlayedInstallation(t *testing.T) *installation {
+	t.Helper()
+	undisturbedSummary(t)
+	i := newInstallation(t)
+	said, err := exec.Command("cp", "--archive", "--reflink=auto", played.folder+"/.", i.folder).CombinedOutput()
+	require.NoError(t, err, "%s", said)
+	return i
+}
+
+// newOtherClub gives an installation of another club, which has written something
+// into its book.
+func newOtherClub(t *testing.T) *installation {
+	t.Helper()
+	i := newInstallation(t, "REFLOAT_ADMINISTRATOR=steward@otherclub.example")
+	serve := i.start("serve")
+	serve.awaitReady()
+	i.settle()
+	serve.interrupt()
+	return i
 }
 
 // sameFacts checks that two plays came to the same, but for head, ids and times.
@@ -130,8 +163,8 @@ func sameFacts(t *testing.T, want, got summary) {
 
 func TestTheDemonstrationClubIsPlayedOnce(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	first := i.play()
+	first := undisturbedSummary(t)
+	i := newPlayedInstallation(t)
 	assert.True(t, first.Ledger.OK)
 	assert.Positive(t, first.Placed)
 	assert.Positive(t, first.Papers)

@@ -34,8 +34,7 @@ func (i *installation) must(args ...string) string {
 // a change of any one byte of paper, proof or checkpoint it is refused.
 func TestAPaperIsProvedHereAndCheckedElsewhere(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	file := func(name string) string { return filepath.Join(i.folder, name) }
 	checkpoints := file("checkpoints")
 	keys := filepath.Join(checkpoints, "keys.txt")
@@ -92,8 +91,7 @@ func TestAPaperIsProvedHereAndCheckedElsewhere(t *testing.T) {
 		assert.NotEmpty(t, problems, name)
 	}
 	t.Run("another club's key does not fit", func(t *testing.T) {
-		other := newInstallation(t)
-		other.play()
+		other := newOtherClub(t)
 		_, problems, code := donor.run("check", file("paper.proof.txt"), "--key", filepath.Join(other.folder, "checkpoints", "keys.txt"))
 		assert.Equal(t, exitRefused, code)
 		assert.Contains(t, problems, "none of the given keys")
@@ -180,8 +178,7 @@ func donorOf(t *testing.T, i *installation, serial string) (donor people.ID) {
 
 func TestTheHistoryAsOfTwoDaysAtTheMachine(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	lines := func(args ...string) int {
 		return strings.Count(i.must(append([]string{"boat", "history", "Heron"}, args...)...), "\n")
 	}

@@ -17,8 +17,7 @@ import (
 // A running process says how it does, to programs and to whoever asks for status.
 func TestAProcessTellsHowItDoes(t *testing.T) {
 	t.Parallel()
-	i := newInstallation(t)
-	i.play()
+	i := newPlayedInstallation(t)
 	quiet := i.status()
 	assert.Nil(t, quiet.Process, "nothing runs")
 	serve := i.start("serve")
