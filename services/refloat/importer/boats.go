@@ -29,9 +29,11 @@ var boats = list{
 		{name: "Seats", needed: true, field: "facts.seats", example: "2", meaning: "How many people it is made for."},
 		{name: "Length m", field: "facts.length_mm", example: "4.9", meaning: "Metres, with point or comma."},
 		{name: "Beam m", field: "facts.beam_mm", example: "0.9", meaning: "The greatest width, metres."},
+		{name: "Depth m", field: "facts.depth_mm", example: "0.36", meaning: "Amidships, from the keel to the lowest place where water comes in, metres."},
 		{name: "Mass kg", field: "facts.mass_g", example: "31", meaning: "Of the empty boat, kilograms."},
 		{name: "Rated load kg", field: "facts.rated_load_g", example: "380", meaning: "People and gear, kilograms, as the plate or the maker says."},
 		{name: "Rated load from", field: "facts.rated_source", example: "plate", meaning: "plate, maker's paper or club's estimate."},
+		{name: "Seat limit kg", field: "facts.seat_limit_g", meaning: "What the maker lets one person on a seat weigh, where a label says so."},
 		{name: "Material", needed: true, field: "facts.material", example: "ABS sandwich", meaning: "Of the hull."},
 		{name: "Maker", field: "facts.maker", example: "Thrushcraft"},
 		{name: "Model", field: "facts.model", example: "Backwater 16"},
@@ -76,7 +78,7 @@ func orderBoat(r *row) order {
 func (r *row) facts() message.BoatFacts {
 	return message.BoatFacts{
 		Type: word(r, "Type", boat.Types), Seats: r.whole("Seats"),
-		LengthMM: r.milli("Length m"), BeamMM: r.milli("Beam m"), MassG: r.milli("Mass kg"), RatedLoadG: r.milli("Rated load kg"),
+		LengthMM: r.milli("Length m"), BeamMM: r.milli("Beam m"), DepthMM: r.milli("Depth m"), MassG: r.milli("Mass kg"), RatedLoadG: r.milli("Rated load kg"), SeatLimitG: r.milli("Seat limit kg"),
 		RatedSource: word(r, "Rated load from", message.RatedSources), Material: word(r, "Material", boat.Materials),
 		Maker: r.text("Maker"), Model: r.text("Model"), Colour: r.text("Colour"), YearBuilt: r.whole("Year built"),
 		HullNumber: r.text("Hull number"), NoHullNumber: r.text("No hull number because"), StoredWhere: r.text("Stored"),
