@@ -102,7 +102,8 @@ type (
 	ShopPlan struct {
 		Minutes    int          `json:"minutes"`
 		Cash       money.Amount `json:"cash"`
-		Status     string       `json:"status"` // optimal, infeasible
+		Status     string       `json:"status"`   // optimal, best_found, infeasible
+		More       money.Amount `json:"may_gain"` // what a better choice could gain at most, when best_found
 		Reason     string       `json:"reason,omitempty"`
 		Repairs    []PlanLine   `json:"repairs"`
 		Gain       money.Amount `json:"gain"`

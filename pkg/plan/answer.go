@@ -46,6 +46,9 @@ func (r Record) Task() (Task, []string) {
 	return task, ids
 }
 
+// BestFound is the status of an answer that is not known to be the best.
+const BestFound = "best_found"
+
 // An Answer is a plan in the words of `refloat calc plan`. Null stands for what an
 // impossible task has not.
 type Answer struct {
@@ -58,6 +61,9 @@ type Answer struct {
 	CashUsedMinor *int64   `json:"cash_used_minor"`
 	MinutesLeft   *int64   `json:"minutes_left"`
 	CashLeftMinor *int64   `json:"cash_left_minor"`
+	// MoreMinor is what a better set could gain at most, where the effort was spent
+	// before this one was known to be the best.
+	MoreMinor     *float64 `json:"may_gain_more_minor,omitempty"`
 	MustMinutes   int64    `json:"must_minutes"`
 	MustCashMinor int64    `json:"must_cash_minor"`
 }
@@ -77,6 +83,10 @@ func (p Plan) Answer(task Task, ids []string) Answer {
 	answer.Objective, answer.GainMinor = &objective, &p.GainMinor
 	answer.MinutesUsed, answer.CashUsedMinor = &p.Minutes, &p.CashMinor
 	answer.MinutesLeft, answer.CashLeftMinor = &minutesLeft, &cashLeft
+	if p.Cut {
+		more := float64(p.MoreSixtieths) / 60
+		answer.Status, answer.MoreMinor = BestFound, &more
+	}
 	for _, i := range p.Chosen {
 		answer.Chosen = append(answer.Chosen, ids[i])
 	}

@@ -9,7 +9,8 @@
 // second in bounded memory. Where gains follow costs, round amounts are settled by
 // a table over both budgets; a few hundred repairs that gain their cash, their
 // minutes and a constant, with budgets of some tens of thousands of steps, can
-// take very long. It knows only the numbers it is given: a repair that makes a
+// take very long. Who cannot wait bounds the effort, and gets the best set found
+// with what a better one could bring at most. It knows only the numbers it is given: a repair that makes a
 // boat safe is a must, not a gain.
 package plan
 
@@ -41,6 +42,10 @@ type Task struct {
 	// Net weighs the gain against cash and hours instead of taking it alone.
 	Net       bool
 	HourMinor int64 // value of an hour, for Net
+	// Effort bounds the work, in beginnings of sets that are looked at: some five
+	// million a second (a machine of 2026). 0 is as much as it takes. The same effort
+	// gives the same plan everywhere.
+	Effort int64
 }
 
 // The reasons why no set will do.
@@ -60,6 +65,10 @@ type Plan struct {
 	GainMinor int64
 	Minutes   int64
 	CashMinor int64
+	// Cut is set when the effort was spent before the set was known to be the best:
+	// another may then bring at most MoreSixtieths more.
+	Cut           bool
+	MoreSixtieths int64
 	// MustMinutes and MustCashMinor are what the musts take, with all that they
 	// require.
 	MustMinutes   int64
@@ -90,7 +99,11 @@ func Choose(task Task) (Plan, error) {
 	if plan.Infeasible != "" {
 		return Plan{Infeasible: plan.Infeasible, MustMinutes: plan.MustMinutes, MustCashMinor: plan.MustCashMinor}, nil
 	}
-	best := task.total(w.firstOfEquals(task, musts, newSearch(task, w, musts).best()))
+	s := newSearch(task, w, musts)
+	best := task.total(w.firstOfEquals(task, musts, s.best()))
+	if best.Cut = s.spent; best.Cut {
+		best.MoreSixtieths = s.more()
+	}
 	best.MustMinutes, best.MustCashMinor = plan.MustMinutes, plan.MustCashMinor
 	return best, nil
 }

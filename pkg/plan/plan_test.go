@@ -518,3 +518,48 @@ func ExampleChoose() {
 	fmt.Println(plan.Chosen, plan.GainMinor)
 	// Output: [0 1 3] 13000
 }
+
+// With its effort bounded a plan is allowed, says that it was cut short, and never
+// claims to be nearer to the best than it is.
+func TestWhatIsCutShortSaysHowFarItMayBe(t *testing.T) {
+	short := 0
+	for seed := range uint64(80) {
+		r := rand.New(rand.NewPCG(seed, 23))
+		task := Task{Minutes: 40 + r.Int64N(200), CashMinor: 40 + r.Int64N(200)}
+		for range 10 + r.IntN(30) {
+			p := Repair{Minutes: r.Int64N(30), CashMinor: r.Int64N(30)}
+			p.GainMinor = p.CashMinor + p.Minutes + 7 + r.Int64N(2)*r.Int64N(40)
+			task.Repairs = append(task.Repairs, p)
+		}
+		best, err := Choose(task)
+		require.NoError(t, err)
+		require.False(t, best.Cut)
+		task.Effort = 1 + r.Int64N(2000)
+		found, err := Choose(task)
+		require.NoError(t, err)
+		require.True(t, allowed(task, found.Chosen))
+		require.LessOrEqual(t, best.Sixtieths, found.Sixtieths+found.MoreSixtieths, "seed %d", seed)
+		if !found.Cut {
+			require.Equal(t, best, found, "seed %d", seed)
+			continue
+		}
+		short++
+		answer := found.Answer(task, make([]string, len(task.Repairs)))
+		require.Equal(t, BestFound, answer.Status)
+	}
+	require.Greater(t, short, 10, "the effort was too much to cut anything short")
+}
+
+// The largest list of the sort that can take very long: gains are cash, minutes and
+// a constant, and the budgets are finely stepped.
+func TestTheHardestListsEndWithTheirEffort(t *testing.T) {
+	task := likeCost(rand.New(rand.NewPCG(1, 7)), 1, 3, 1)
+	task.Effort = 1_000_000
+	began := time.Now()
+	plan, err := Choose(task)
+	require.NoError(t, err)
+	t.Logf("%v, gain %d, at most %d more", time.Since(began).Round(time.Millisecond), plan.GainMinor, plan.MoreSixtieths/60)
+	require.True(t, allowed(task, plan.Chosen))
+	require.True(t, plan.Cut)
+	require.Less(t, plan.MoreSixtieths/60, plan.GainMinor/100, "the gap is within a hundredth of the gain")
+}

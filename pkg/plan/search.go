@@ -56,11 +56,13 @@ type search struct {
 	cashStep       int64 // every cash is a multiple of it
 	slack          float64
 	cut            bool       // a narrow pass dropped labels
+	effort, done   int64      // labels that may be, and were, looked at; no effort: any number
+	spent          bool       // the effort was
 	draw           *rand.Rand // the same every time
 }
 
 func newSearch(task Task, w web, musts set) *search {
-	s := &search{w: w, musts: musts, minutes: task.Minutes, cash: task.CashMinor, draw: rand.New(rand.NewPCG(1, 2)), portion: portion, widest: widest}
+	s := &search{w: w, musts: musts, minutes: task.Minutes, cash: task.CashMinor, draw: rand.New(rand.NewPCG(1, 2)), portion: portion, widest: widest, effort: task.Effort}
 	for _, i := range musts.positions() {
 		s.minutes -= task.Repairs[i].Minutes
 		s.cash -= task.Repairs[i].CashMinor
@@ -137,14 +139,46 @@ const portion = 1 << 17
 func (s *search) best() set {
 	s.arrange()
 	allowed := float64(workAtFirst)
-	for width := narrowest; width < broadest; width *= widening {
-		if s.narrow(width) || s.tabulate(allowed) {
+	for width := narrowest; width < broadest && !s.spent; width *= widening {
+		if s.narrow(width) || s.tabulate(min(allowed, s.cells())) {
+			s.spent = false
 			return s.incumbent.chosen.union(s.musts)
 		}
 		allowed, s.stubborn = math.Inf(1), width > narrowest
 	}
-	s.pass(0)
+	if !s.spent {
+		s.pass(0)
+	}
 	return s.incumbent.chosen.union(s.musts)
+}
+
+// cellsOfOne is how many cells of a table take as long as one label.
+const cellsOfOne = 200
+
+// cells is how much of a table the effort that is left pays for.
+func (s *search) cells() float64 {
+	if s.effort == 0 {
+		return math.Inf(1)
+	}
+	return cellsOfOne * float64(max(0, s.effort-s.done))
+}
+
+// works counts labels that are looked at, and says whether the effort is spent.
+func (s *search) works(labels int64) bool {
+	s.done += labels
+	s.spent = s.spent || s.effort > 0 && s.done > s.effort
+	return s.spent
+}
+
+// more is the most that any set can be worth beyond the incumbent: what the
+// sharpest of the bounds leaves, in whole steps.
+func (s *search) more() int64 {
+	least := math.Inf(1)
+	for _, b := range s.bounds {
+		least = min(least, b.rest[0]+b.minute*float64(s.minutes)+b.cash*float64(s.cash)+b.each*float64(s.count))
+	}
+	left := least + s.slack - float64(s.incumbent.worth)
+	return max(0, int64(left/float64(s.worthStep))*s.worthStep)
 }
 
 // narrow makes passes of one width and says whether the last one dropped nothing.
@@ -155,8 +189,12 @@ func (s *search) narrow(width int) bool {
 		if !s.cut {
 			return true
 		}
+		if s.spent {
+			break
+		}
 		if width >= polishFrom {
 			s.polish()
+			s.works(int64(len(pools)) << (freed/2 + 2))
 		}
 		if s.incumbent.chosen == before.chosen {
 			break
@@ -181,6 +219,10 @@ type state struct {
 // run decides the items from level on. A width of 0 drops nothing.
 func (s *search) run(level int, labels []label, states []state, width int) {
 	for ; level < len(s.items) && len(labels) > 0; level++ {
+		if s.works(int64(len(labels))) {
+			s.cut = true
+			return
+		}
 		var next []state
 		labels, next = s.decide(level, labels, states)
 		labels = undominated(labels)

@@ -268,6 +268,10 @@ func (s *service) tryPlan(ctx context.Context, _ desk.Caller, q message.TryPlan)
 	return p, err
 }
 
+// planEffort bounds the work for one plan, so that a list which is hard to tell
+// apart keeps nobody waiting: some two seconds, three times for a page.
+const planEffort = 10_000_000
+
 // mostPlanMinutes is a thousand hours.
 const mostPlanMinutes = 60_000
 
@@ -280,6 +284,7 @@ func planned(list []candidate, club money.Currency, minutes int, cash int64) (me
 		return p, desk.Conflict("", "%d repairs are proposed, and at most %d can be planned at once; drop those that nobody means to do", len(list), plan.Largest)
 	}
 	task, ids := r.Task()
+	task.Effort = planEffort
 	chosen, err := plan.Choose(task)
 	if err != nil {
 		return p, err
@@ -297,12 +302,13 @@ func planned(list []candidate, club money.Currency, minutes int, cash int64) (me
 	if chosen.Infeasible != "" {
 		return p, nil
 	}
+	p.More = a((chosen.MoreSixtieths + 59) / 60)
 	p.Gain, p.UsedMins, p.UsedCash = a(chosen.GainMinor), int(chosen.Minutes), a(chosen.CashMinor)
 	more := func(minutes, cash int64) (money.Amount, error) {
 		wider := task
 		wider.Minutes, wider.CashMinor = task.Minutes+minutes, task.CashMinor+cash
 		again, err := plan.Choose(wider)
-		return a(again.GainMinor - chosen.GainMinor), err
+		return a(max(0, again.GainMinor-chosen.GainMinor)), err // where both were cut short, the second may have found less
 	}
 	if p.NextHour, err = more(60, 0); err == nil {
 		p.NextMoney, err = more(0, ten)
@@ -342,7 +348,7 @@ func (s *service) makePlan(ctx context.Context, o desk.Order[message.MakePlan]) 
 		return desk.Decision{}, err
 	case before.made:
 		return desk.Decision{}, desk.Conflict("plan", "another plan stands under this id already")
-	case p.Status != "optimal":
+	case p.Reason != "":
 		return desk.Decision{}, desk.Conflict("", "no plan fits: what must be done takes %d minutes and %s", p.MustMins, p.MustCash)
 	}
 	said := message.PlanMade{Plan: c.Plan, Minutes: c.Minutes, Cash: p.Cash, Chosen: []string{}, Input: p.Input, Output: p.Output}
