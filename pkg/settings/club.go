@@ -47,6 +47,7 @@ var Club = []Setting{
 	{"found-days", "30", "How many days a found or abandoned boat waits for its owner, from the day of the find, before the club can accept it. The club's own rule; the law on found property of the place goes first.", whole(0, 3650)},
 	{"margin-percent", "10", "The club's margin in an offer ceiling, per cent of the value as repaired.", whole(0, 100)},
 	{"margin-minimum", "30.00", "The least margin in an offer ceiling, in the club's currency.", amount},
+	{"valuer-apart", "no", "Whether who valued a boat, or set its ceiling, leaves its price to others: yes keeps them from naming and agreeing one (common practice; it takes a second pair of hands).", oneOf("yes", "no")},
 	{"missed-percent", "10", "The allowance for what was not found when only one person looked, per cent of the value as repaired: a rule, not an estimate.", whole(0, 100)},
 	{"provisional-percent", "10", "What is added to that allowance when something could not be seen, per cent of the value as repaired: a rule, not an estimate.", whole(0, 100)},
 	{"missed-costs", "", "What defects cost that only the workshop finds, as \"70 at 10.00; 30 at 40.00\": shares in per cent, in the club's currency. Empty: from the club's own book, where it says enough.", missedCosts},

@@ -66,6 +66,9 @@ type deal struct {
 	// foundDays is how long a found boat waits for its owner.
 	foundDays int
 	today     clock.Date
+	// apart is set when who decides now valued the boat, and the club keeps the two
+	// apart.
+	apart bool
 }
 
 // offer decides to name a price to the seller.
@@ -75,7 +78,7 @@ func (b *Boat) offer(c message.OfferPrice, d deal) (message.Body, error) {
 		err = desk.Conflict("price", "%s is a gift; no price is offered for it", b.name)
 	}
 	if err == nil {
-		err = desk.First(b.wantsLookOver(), b.goodPrice(c.Price, c.Words, d))
+		err = desk.First(d.mayPrice(), b.wantsLookOver(), b.goodPrice(c.Price, c.Words, d))
 	}
 	if err != nil {
 		return nil, err
@@ -106,7 +109,7 @@ func (b *Boat) accept(c message.AcceptBoat, d deal) (message.Body, error) {
 	dealing := message.Dealing{Stake: c.Stake}
 	if b.taking == message.Gift {
 		err = nothingPaid(c.Price)
-	} else if err = b.goodPrice(c.Price, c.Words, d); err == nil {
+	} else if err = desk.First(d.mayPrice(), b.goodPrice(c.Price, c.Words, d)); err == nil {
 		dealing.Gamble, err = b.gamble(c.Words)
 	}
 	if err != nil {

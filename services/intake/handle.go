@@ -185,7 +185,11 @@ func (s *service) dealOf(ctx context.Context, id boat.ID, by desk.Caller) (deal,
 		return deal{}, err
 	}
 	ceiling, err := s.ceiling(ctx, id)
-	return deal{by, club, ceiling, foundDays, clock.DateOf(s.Clock.Now())}, err
+	if err != nil {
+		return deal{}, err
+	}
+	apart, err := s.apart(ctx, id, by.Actor.Person)
+	return deal{by: by, club: club, ceiling: ceiling, foundDays: foundDays, today: clock.DateOf(s.Clock.Now()), apart: apart}, err
 }
 
 func (s *service) offerPrice(ctx context.Context, o desk.Order[message.OfferPrice]) (desk.Decision, error) {

@@ -25,7 +25,7 @@ type service struct {
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "person", "name", "ceiling", "departed", "photo"), photo.NewStore(kit.Pool)}
+	s := &service{desk.New(Name, kit, "person", "name", "ceiling", "appraiser", "departed", "photo"), photo.NewStore(kit.Pool)}
 	steward := desk.Allow{Roles: []people.Role{people.Steward}}
 	// What is above the ceiling is an administrator's to decide.
 	pricing := desk.Allow{Roles: []people.Role{people.Steward, people.Administrator}}

@@ -175,6 +175,28 @@ func TestAPurchaseStaysUnderItsCeiling(t *testing.T) {
 	c.RebuildIsTheSame(intake.Name)
 }
 
+// Who negotiates is not who valued, where the club wants that.
+func TestWhoValuedLeavesThePriceToOthers(t *testing.T) {
+	c := start(t)
+	steward, valuer, ceilings := c.Member(people.Steward), c.Member(people.Steward), c.Member(people.Steward, people.Administrator)
+	c.Do(steward, purchase("b1", "Heron", c.Member(people.Auditor).Person))
+	lookOver(c, steward, "l1")
+	c.Say(message.ValuationBoat("b1"), "b1", message.BoatValued{Boat: "b1", Value: "v1", Valuer: valuer.Person})
+	c.Say(message.ValuationBoat("b1"), "b1", message.CeilingSet{Boat: "b1", Ceiling: money.Of(20_000, "USD"), Status: "ok", By: ceilings.Person})
+	c.Do(valuer, message.OfferPrice{Boat: "b1", Price: money.Of(9_000, "USD"), Stake: "none"})
+	c.Set("valuer-apart", "yes")
+	for _, by := range []people.Actor{valuer, ceilings} {
+		_, err := c.Try(by, message.OfferPrice{Boat: "b1", Price: money.Of(10_000, "USD"), Stake: "none"})
+		faulttest.Want(t, err, fault.Forbidden, "")
+		_, err = c.Try(by, message.AcceptBoat{Boat: "b1", Price: money.Of(10_000, "USD"), Stake: "none"})
+		faulttest.Want(t, err, fault.Forbidden, "")
+		assert.ErrorContains(t, err, "another member names and agrees the price")
+	}
+	c.Do(steward, message.OfferPrice{Boat: "b1", Price: money.Of(10_000, "USD"), Stake: "none"})
+	c.Do(steward, message.AcceptBoat{Boat: "b1", Price: money.Of(10_000, "USD"), Stake: "none"})
+	c.RebuildIsTheSame(intake.Name)
+}
+
 func TestTheClubsSettingsHold(t *testing.T) {
 	c := start(t)
 	steward := c.Member(people.Steward)

@@ -17,6 +17,9 @@ func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body)
 	if err := keepName(ctx, tx, body); err != nil {
 		return err
 	}
+	if err := keepAppraiser(ctx, tx, body); err != nil {
+		return err
+	}
 	switch b := body.(type) {
 	case message.CeilingSet:
 		return keepCeiling(ctx, tx, b)
