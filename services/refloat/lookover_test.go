@@ -19,7 +19,8 @@ import (
 // TestTwoPeopleLookABoatOver follows intake on a phone: one logs a boat, one
 // photographs it and looks it over by the guide, another one looks without knowing the first list, a
 // person says which findings are the same, what both missed is reckoned from
-// that, and the club decides.
+// that, and the club decides. In the same club another boat is bought, and the first
+// ends as parts.
 func TestTwoPeopleLookABoatOver(t *testing.T) {
 	t.Parallel()
 	s := serveSite(t)
@@ -127,6 +128,9 @@ func TestTwoPeopleLookABoatOver(t *testing.T) {
 	v.See("The boat is accepted")
 	v.DoNotSee("Put off until")
 	v.signOut()
+
+	v.isBoughtMendedAndValued()
+	v.isRetiredForParts(boat)
 }
 
 func (v *visitor) beginLook(boat string) string {

@@ -27,8 +27,14 @@ type boatFilter struct {
 	Words string
 }
 
-// Query gives the filter as it stands in the address.
-func (f boatFilter) Query() string { return f.values().Encode() }
+// At gives an address with the filter in it. Templates put in whole addresses: of a
+// part of one they would escape what parts it.
+func (f boatFilter) At(path string) string {
+	if q := f.values().Encode(); q != "" {
+		return path + "?" + q
+	}
+	return path
+}
 
 func (f boatFilter) values() url.Values {
 	q := url.Values{}

@@ -79,7 +79,7 @@ type shopPage struct {
 	Others []message.PlanLine
 	Not    []message.PlanLine // not worth mending, whatever the hours
 	Made   []ShopChoice
-	Query  string
+	Write  string // where this choice is written down
 }
 
 func (v *visit) shopPage() error {
@@ -114,7 +114,7 @@ func (v *visit) tryPlan(p *shopPage) error {
 	if err != nil {
 		return err
 	}
-	p.Plan, p.Query = &plan, query.Encode()
+	p.Plan, p.Write = &plan, "/shop/plan?"+query.Encode()
 	for _, l := range plan.Repairs {
 		switch {
 		case l.Chosen:

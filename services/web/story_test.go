@@ -282,6 +282,7 @@ func TestTheListOfBoatsAsATable(t *testing.T) {
 	steward := c.member(people.Steward)
 	steward.logged("name", "=SUM(1)", "facts.colour", "red")
 	steward.logged("name", "Heron", "facts.hull_number", "OXL12346A717")
+	assert.Equal(t, "/boats.csv?q=red", attr(steward.open("/boats?q=red").byID("export"), "href"))
 	table := steward.get("/boats.csv?q=red")
 	require.Equal(t, http.StatusOK, table.status)
 	assert.Equal(t, "text/csv; charset=utf-8", table.header.Get("Content-Type"))
