@@ -96,6 +96,8 @@ func (g gift) issuable(by people.ID, on clock.Date) error {
 		return fault.Field("on", "lies before the sale, %s, which the paper speaks of", g.sold.On)
 	case g.worth != nil && g.worth.valuer == g.giver:
 		return fault.New(fault.Forbidden, "the value of this boat was given by its donor; another member has to value it first")
+	case g.worth != nil && by != "" && g.worth.valuer == by:
+		return fault.New(fault.Forbidden, "you valued this boat yourself; another treasurer issues its paper, or another member values it again")
 	}
 	return apart(by, g.giver)
 }

@@ -116,6 +116,7 @@ func TestWhoAndWhatMayHaveAPaper(t *testing.T) {
 		{"not received", gift{record: given(func(r *record) { r.received = clock.Date{} })}, "treasurer", day, fault.Conflict},
 		{"by its donor", gift{record: given()}, "donor", day, fault.Forbidden},
 		{"valued by its donor", gift{record: given(), worth: &worth{valuer: "donor"}}, "treasurer", day, fault.Forbidden},
+		{"valued by whoever issues it", gift{record: given(), worth: &worth{valuer: "treasurer"}}, "treasurer", day, fault.Forbidden},
 		{"valued by another", gift{record: given(), worth: &worth{valuer: "steward"}}, "treasurer", day, ""},
 		{"by the operator", gift{record: given()}, "", day, ""},
 	} {

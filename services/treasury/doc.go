@@ -35,7 +35,8 @@
 // when the paper need not be kept any more. Until then it prints the same, byte
 // for byte; a cancelled one prints with a mark that says so.
 //
-// No paper is issued by its donor, nor on a value that its donor gave. Whether
+// No paper is issued by its donor or by whoever valued the boat, nor on a value that
+// its donor gave. Whoever reads one is in the log. Whether
 // work is major or a use significant is not judged here: a paper certifies what a
 // member attests, and works that the rules exclude are refused.
 // Nothing here is tax advice.

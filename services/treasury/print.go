@@ -35,6 +35,8 @@ func (s *service) printPaper(ctx context.Context, by desk.Caller, q message.Prin
 	if err != nil {
 		return message.Sheet{}, err
 	}
+	// Who saw what a paper says can be told from the log, by ids alone.
+	s.Slog.InfoContext(ctx, "a donor's paper was read", "paper", said.Serial, "by", by.Actor.String(), "link", by.Link != nil)
 	pdf, err := render(said, content, p.cancelled != "")
 	return message.Sheet{Name: said.Serial + ".pdf", PDF: pdf}, err
 }
