@@ -279,12 +279,19 @@ func (i issuing) order(ctx context.Context, seen int64, c desk.Commanded, paper 
 		return nil
 	}
 	fmt.Fprintf(os.Stdout, "acked %s\n", paper)
+	file := filepath.Join(i.Folder, paper+".pdf")
+	if _, err := os.Stat(file); err == nil {
+		return nil // printed before the process was killed
+	}
 	asking.Seen = reply.Position
 	sheet, err := desk.Ask[message.Sheet](ctx, i.client, asking, message.PrintPaper{Paper: paper})
 	if err != nil {
 		return err
 	}
-	return os.WriteFile(filepath.Join(i.Folder, sheet.Name), sheet.PDF, 0o600)
+	if err := os.WriteFile(file+".part", sheet.PDF, 0o600); err != nil {
+		return err
+	}
+	return os.Rename(file+".part", file)
 }
 
 // run starts a child and kills it, with SIGKILL, when so many papers were
@@ -365,7 +372,7 @@ func TestManyPapersAtOnceAndKilled(t *testing.T) {
 			require.True(t, acked[p.Paper], p.Paper)
 			delete(acked, p.Paper)
 			sorts[s.country+" "+p.Names[0]]++
-			files <- checked{p, filepath.Join(b.Folder, p.Serial+".pdf")}
+			files <- checked{p, filepath.Join(b.Folder, p.Paper+".pdf")}
 		}
 		close(files)
 		checkFiles(t, files)

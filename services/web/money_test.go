@@ -47,7 +47,7 @@ func TestAGiftGetsItsPaper(t *testing.T) {
 
 	donor := c.follow(textOf(all(treasurer.open(paper+"/link").root, "code")[0]))
 	own := donor.open("/my/papers")
-	assert.Contains(t, own.text, "US-2026-0001 for Heron")
+	assert.Contains(t, own.text, "US-2026-0001: Heron")
 	mine := donor.get("/my" + paper + "/print")
 	assert.Equal(t, pdf.text, mine.text, "the same paper, byte for byte")
 
