@@ -56,6 +56,12 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, coordinator, s.closeRound)
 	desk.Take(s.Desk, coordinator, s.handOver)
 	desk.Take(s.Desk, coordinator, s.keepBack)
+	desk.Take(s.Desk, orApplicant, s.noteFollowUp)
+	desk.Take(s.Desk, coordinator, s.noteComeback)
+	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Steward}}, s.stopUse)
+	desk.Take(s.Desk, orApplicant, s.reportIncident)
+	desk.Take(s.Desk, orApplicant, s.makeAppeal)
+	desk.Take(s.Desk, second, s.decideAppeal)
 	desk.Take(s.Desk, coordinator, s.letOut)
 }
 

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -44,6 +45,8 @@ type request struct {
 	ended     string
 	offer     string // the offer that it is tied to
 	boat      boat.ID
+	deciders  []string // actors who set its tier or ended it
+	appeals   []appeal
 }
 
 // Fold adds an event.
@@ -54,7 +57,13 @@ func (r *request) Fold(ev message.Event, body message.Body) {
 	case message.RequestChanged:
 		r.sealed = e.Sealed
 	case message.TierSet:
-		r.tier = e.Tier
+		r.tier, r.deciders = e.Tier, append(r.deciders, ev.Actor)
+	case message.AppealMade:
+		r.appeals = append(r.appeals, appeal{id: e.Appeal})
+	case message.AppealDecided:
+		for i := range r.appeals {
+			r.appeals[i].decided = r.appeals[i].decided || r.appeals[i].id == e.Appeal
+		}
 	case message.RequestTied:
 		r.offer, r.boat = e.Offer, e.Boat
 	case message.RequestFreed:
@@ -63,7 +72,7 @@ func (r *request) Fold(ev message.Event, body message.Body) {
 			r.got++
 		}
 	case message.RequestEnded:
-		r.ended, r.offer, r.boat = e.How, "", ""
+		r.ended, r.offer, r.boat, r.deciders = e.How, "", "", append(r.deciders, ev.Actor)
 	}
 }
 
@@ -81,6 +90,7 @@ type promises struct {
 	offers     []*offer
 	handedOver bool
 	held       string // why; empty when it is not
+	after      after
 }
 
 // Fold adds an event.
@@ -97,12 +107,37 @@ func (p *promises) Fold(_ message.Event, body message.Body) {
 			o.broken = true
 		}
 	case message.BoatHandedOver:
-		p.handedOver = true
+		p.handedOver, p.after = true, after{request: e.Request, household: e.Household, on: e.On}
+	case message.FollowUpNoted:
+		p.after.asked = append(p.after.asked, e.Days)
+	case message.BoatReturned:
+		p.after.back = e.Where
+	case message.UseStopped:
+		p.after.stopped = e.Why
+	case message.IncidentReported:
+		p.after.incidents = append(p.after.incidents, e.Incident)
 	case message.BoatKeptBack:
 		p.held = e.Why
 	case message.BoatLetOut:
 		p.held = ""
 	}
+}
+
+// appeal is an applicant's wish that a second member looks again.
+type appeal struct {
+	id      string
+	decided bool
+}
+
+// after is what became of a boat with the household that has it.
+type after struct {
+	request   string
+	household people.ID
+	on        clock.Date
+	asked     []int // days, of message.FollowUps
+	back      string
+	stopped   string
+	incidents []string
 }
 
 // find gives an offer of the boat, or nil.

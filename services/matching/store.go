@@ -289,6 +289,15 @@ func (s *service) sealedReasons(ctx context.Context, request string) (sealed str
 	return sealed, err
 }
 
+// solvedIn gives the round that last told of a request, or nothing.
+func (s *service) solvedIn(ctx context.Context, request string) (round string, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT solved_in FROM matching.request WHERE request = $1`, request).Scan(&round)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", nil
+	}
+	return round, err
+}
+
 // overdue gives the offers that nobody answered in time.
 func (s *service) overdue(ctx context.Context, now time.Time) ([]message.AnswerOffer, error) {
 	rows, err := s.Pool.Query(ctx, `SELECT offer, boat FROM matching.offer WHERE answer = '' AND until <= $1 ORDER BY until, offer`, now)

@@ -80,6 +80,7 @@ type Boat struct {
 	Offers   []BoatOffer             `json:"offers,omitempty"`
 	HandOver *message.BoatHandedOver `json:"hand_over,omitempty"`
 	KeptBack string                  `json:"kept_back,omitempty"` // why it must not go out
+	After    After                   `json:"after,omitzero"`
 
 	Entries []message.EntryPosted `json:"entries,omitempty"`
 	Sale    *message.BoatSold     `json:"sale,omitempty"`

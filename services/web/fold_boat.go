@@ -177,6 +177,8 @@ func (b *Boat) foldMatching(body message.Body) {
 		}
 	case message.BoatHandedOver:
 		b.State, b.HandOver = Placed, &m
+	case message.FollowUpNoted, message.BoatReturned, message.UseStopped, message.IncidentReported:
+		b.After.fold(body)
 	case message.BoatKeptBack:
 		b.KeptBack = m.Why
 	case message.BoatLetOut:

@@ -24,6 +24,20 @@ type Request struct {
 	EndedWhy  string      `json:"ended_why,omitempty"`
 	EndedOwn  string      `json:"ended_own,omitempty"` // why in the household's words, sealed
 	KeepUntil *clock.Date `json:"keep_until,omitempty"`
+	Appeals   []Appeal    `json:"appeals,omitempty"`
+}
+
+// Appeal is an applicant's wish that a second member looks again.
+type Appeal struct {
+	ID      string                 `json:"id"`
+	At      time.Time              `json:"at"`
+	Own     string                 `json:"own"` // in the household's words, sealed
+	Decided *message.AppealDecided `json:"decided,omitempty"`
+}
+
+// Waits says whether nobody has decided the newest appeal yet.
+func (r Request) Waits() bool {
+	return len(r.Appeals) > 0 && r.Appeals[len(r.Appeals)-1].Decided == nil
 }
 
 // State is open, withdrawn, declined or placed.
@@ -43,6 +57,12 @@ func (r *Request) Fold(e message.Event, body message.Body) {
 		r.Changed = &e.HappenedAt
 	case message.TierSet:
 		r.Tier, r.TierWhy = m.Tier, m.Why
+	case message.AppealMade:
+		r.Appeals = append(r.Appeals, Appeal{ID: m.Appeal, At: e.HappenedAt, Own: m.Sealed})
+	case message.AppealDecided:
+		if a, ok := in(r.Appeals, func(a *Appeal) bool { return a.ID == m.Appeal }); ok {
+			a.Decided = &m
+		}
 	case message.RequestEnded:
 		r.Ended, r.EndedWhy, r.EndedOwn, r.KeepUntil = m.How, m.Why, m.Sealed, &m.KeepUntil
 	}

@@ -249,6 +249,21 @@ func sumRequests(body message.Body) string {
 		return "The household that accepted does not get it: " + m.Why
 	case message.BoatHandedOver:
 		return fmt.Sprintf("Handed over on %s", m.On)
+	case message.FollowUpNoted:
+		return fmt.Sprintf("Asked after %d days how it goes: %s", m.Days, m.Fares)
+	case message.BoatReturned:
+		return fmt.Sprintf("With its household no more since %s: %s", m.On, m.Where)
+	case message.UseStopped:
+		return "The household was told to use it no more: " + m.Why
+	case message.IncidentReported:
+		return fmt.Sprintf("An incident of %s was reported: %s", m.On, m.Harm)
+	case message.AppealMade:
+		return "An applicant asked a second member to look again"
+	case message.AppealDecided:
+		if m.Upheld {
+			return "An appeal was upheld: " + m.Why
+		}
+		return "An appeal was not upheld: " + m.Why
 	case message.BoatKeptBack:
 		return "Kept back from rounds and hand-overs: " + m.Why
 	case message.BoatLetOut:

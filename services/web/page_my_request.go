@@ -134,6 +134,7 @@ type myRequestPage struct {
 	Frame
 	Request Request
 	Offers  []myOffer
+	Has     []Boat // boats that the household got and has
 	// Reasons are those of the rounds so far, and Fit is how things stand now;
 	// neither names anybody else.
 	Reasons []string
@@ -192,6 +193,9 @@ func (v *visit) myRequest() error {
 		return err
 	}
 	for _, o := range p.Offers {
+		if b := o.Facts; o.State() == "accepted" && b.withHousehold() && b.HandOver.Request == r.ID {
+			p.Has = append(p.Has, b)
+		}
 		if o.State() == "open" {
 			p.Accept[o.Offer.Offer] = v.button("accept", "/my/request/offers/"+o.Offer.Offer+"/accept", "Yes, we take it")
 		}

@@ -158,6 +158,9 @@ func (v *visit) requestPage() error {
 		return err
 	}
 	r.EndedWhy = v.ownWords(r.Household, r.EndedWhy, r.EndedOwn)
+	for i, a := range r.Appeals {
+		r.Appeals[i].Own = v.ownWords(r.Household, "", a.Own)
+	}
 	p := requestPage{Frame: v.frame("Request"), Request: r}
 	p.Title = "Request of " + p.People.Name(r.Household)
 	p.Ago = v.ago(r.Made)

@@ -84,6 +84,29 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	done := coordinator.fillIn(form, "hand-over", map[string]string{"checks": strings.Join(lines, "|"), "on": "2026-04-01", "signed": "yes"})
 	require.Equal(t, http.StatusSeeOther, done.status, done.text)
 	assert.Contains(t, mine.open("/my/request").says("stands"), "You have got your boat.")
+	own = mine.done("/my/request/boats/"+string(heron)+"/follow-up", "my-follow-up", map[string]string{"days": "30", "on": "2026-04-01", "fares": "in use", "words": "we love it"})
+	assert.NotContains(t, own.text, "Do not use")
+	assert.Equal(t, http.StatusNotFound, other.get("/my/request/boats/"+string(heron)+"/incident").status, "another household's boat")
+	mine.done("/my/request/boats/"+string(heron)+"/incident", "my-incident", map[string]string{"on": "2026-04-01", "harm": "nobody was hurt", "words": "a toggle came off"})
+	stopped := coordinator.done("/boats/"+string(heron)+"/stop-use", "stop-use", map[string]string{"why": "the toggles of this batch break", "what": "leave it ashore"})
+	assert.Contains(t, stopped.says("stopped"), "leave it ashore")
+	assert.Contains(t, mine.open("/my/request").says("do-not-use"), "Do not use this boat. the toggles of this batch break")
+	asked := other.done("/my/request/appeal", "appeal", map[string]string{"words": "we have no boat either"})
+	assert.Contains(t, asked.text, "You asked for a second look")
+	c.Settle()
+	assert.Contains(t, second.open("/").says("tasks"), "asks a second member to look again")
+	var decide string
+	for _, a := range all(second.open("/requests?state=all").byID("requests"), "a") {
+		for _, b := range all(second.open(attr(a, "href")).root, "a") {
+			if strings.Contains(attr(b, "href"), "/appeals/") {
+				decide = attr(b, "href")
+			}
+		}
+	}
+	require.NotEmpty(t, decide)
+	second.done(decide, "decide-appeal", map[string]string{"why": "the list was followed"})
+	c.Settle()
+	assert.Contains(t, other.open("/my/request").text, "it stays as it is. The reason: the list was followed")
 	assert.NotContains(t, coordinator.open(at).says("pairs"), "Hand over", "that is done")
 	assert.NotContains(t, coordinator.open("/").says("tasks"), "handed over")
 	c.RebuildIsTheSame(Name)

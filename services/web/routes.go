@@ -60,7 +60,7 @@ func routes() []route {
 func acts() []act {
 	return slices.Concat(
 		intakeActs(), arrivalActs(), photoActs(), jacketActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
-		myRequestActs(), requestActs(), roundActs(), handOverActs(),
+		myRequestActs(), requestActs(), roundActs(), handOverActs(), afterActs(),
 		sheetActs(), stockActs(), skillActs(),
 		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),
 	)
