@@ -56,6 +56,11 @@ var stops = []struct {
 	{"", "methods-dipper", "@boat/dipper/methods", "weld"},
 	{"", "stock", "/stock", "deck line"},
 	{"", "bin-deck-line", "@bin/deck-line", "6.5 metres"},
+	{"", "plan-work", "@boat/dipper/work", "Expected time"},
+	{"", "book-part", "@boat/dipper/parts", "Photo of the receipt"},
+	{"", "record-test", "@boat/dipper/tests", "maker's rated pressure"},
+	{"", "timers", "@boat/dipper/timers", "Minutes by the label"},
+	{"", "buy-stock", "@bin/deck-line/buy", "Photo of the receipt"},
 	{"", "skills", "/skills", "hot work"},
 	{"odile@quillwater.example", "home-coordinator", "/", "request"},
 	{"", "requests", "/requests", "tier"},
@@ -71,6 +76,8 @@ var stops = []struct {
 	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
 	{"", "cost-book", "@boat/heron/money", "parts"},
+	{"", "book-of-a-bin", "@bin/deck-line", "What the accounts come to"},
+	{"", "values-of-heron", "@boat/heron/values", "Written down"},
 }
 
 // TestTour visits every page of the demonstration club on a phone and on a desk.
