@@ -31,14 +31,18 @@ type Quantity int64
 // Whole is one unit.
 const Whole Quantity = 1000
 
-// In writes a quantity for people: "2.5 metres".
+// In writes a quantity for people: "2.5 metres", "1 piece".
 func (q Quantity) In(unit Unit) string {
 	sign := ""
 	if q < 0 {
 		sign, q = "-", -q
 	}
 	text := strings.TrimRight(strings.TrimRight(fmt.Sprintf("%d.%03d", q/Whole, q%Whole), "0"), ".")
-	return sign + text + " " + string(unit)
+	word := string(unit)
+	if q == Whole {
+		word = strings.TrimSuffix(word, "s")
+	}
+	return sign + text + " " + word
 }
 
 // RepairBin is a bin's stream: what went in and out of it. A piece can leave only

@@ -58,6 +58,7 @@ func TestCordIsCutByTheMetreAtTheMovingAverage(t *testing.T) {
 	assert.Equal(t, usd(168), body.(message.StockReturned).Cost, "at what it had left for, not at today's average")
 	assert.Equal(t, "2.5 metres", message.Quantity(2500).In(message.Metres))
 	assert.Equal(t, "3 pieces", message.Quantity(3000).In(message.Pieces))
+	assert.Equal(t, "1 piece", message.Whole.In(message.Pieces))
 	assert.Equal(t, "-6.5 metres", message.Quantity(-6500).In(message.Metres))
 	assert.Equal(t, "0.05 grams", message.Quantity(50).In(message.Grams))
 }
