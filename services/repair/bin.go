@@ -161,9 +161,9 @@ func (b *bin) enough(quantity, free message.Quantity) error {
 		return nil
 	}
 	if free < b.held {
-		return desk.Conflict("quantity", "only %s of %s are free; the rest is reserved", b.says(free), b.name)
+		return desk.Conflict("quantity", "no more than %s of %s can be had; the rest is reserved", b.says(free), b.name)
 	}
-	return desk.Conflict("quantity", "only %s of %s are left", b.says(b.held), b.name)
+	return desk.Conflict("quantity", "no more than %s of %s can be had", b.says(b.held), b.name)
 }
 
 // open decides to keep something in stock. No body means that the bin is there

@@ -98,10 +98,10 @@ func TestABinRefuses(t *testing.T) {
 		says  string
 	}{
 		"a bin that is none":        {try(take, func(*message.TakeStock) {}, binAfter()), fault.Unknown, "bin", ""},
-		"more than there is":        {try(take, func(c *message.TakeStock) { c.Quantity = 3 * whole }, seats()), fault.Conflict, "quantity", "only 2 pieces of deck line are left"},
+		"more than there is":        {try(take, func(c *message.TakeStock) { c.Quantity = 3 * whole }, seats()), fault.Conflict, "quantity", "no more than 2 pieces of deck line can be had"},
 		"half a piece":              {try(take, func(c *message.TakeStock) { c.Quantity = 500 }, seats()), fault.Invalid, "quantity", "whole pieces"},
 		"nothing":                   {try(take, func(c *message.TakeStock) { c.Quantity = 0 }, seats()), fault.Invalid, "quantity", ""},
-		"what is kept for another":  {try(take, func(*message.TakeStock) {}, seats(kept)), fault.Conflict, "quantity", "only 0 pieces of deck line are free"},
+		"what is kept for another":  {try(take, func(*message.TakeStock) {}, seats(kept)), fault.Conflict, "quantity", "no more than 0 pieces of deck line can be had"},
 		"the same entry":            {try(take, func(c *message.TakeStock) { c.Entry = "b2000-3000" }, seats()), fault.Conflict, "entry", ""},
 		"a day to come":             {try(take, func(c *message.TakeStock) { c.On = day.AddDays(1) }, seats()), fault.Invalid, "on", ""},
 		"a donor's money":           {tryBuy(func(c *message.BuyStock) { c.PaidBy = message.DonorPays }, seats()), fault.Invalid, "paid_by", "booked on the boat"},

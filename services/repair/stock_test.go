@@ -60,7 +60,7 @@ func TestThirtyTwoReachForTenPieces(t *testing.T) {
 			continue
 		}
 		faulttest.Want(t, err, fault.Conflict, "quantity", i)
-		assert.Contains(t, err.Error(), "only 0 pieces of seat pairs are left")
+		assert.Contains(t, err.Error(), "no more than 0 pieces of seat pairs can be had")
 	}
 	assert.Equal(t, 10, got, "exactly as many as there were")
 	sum := int64(0)
@@ -145,7 +145,7 @@ func TestWhatIsReservedIsFreeAgainWhenTheBoatLeaves(t *testing.T) {
 	take := message.TakeStock{Bin: "seats", Boat: "b2", Entry: "t1", Quantity: 2 * message.Whole, On: today}
 	_, err := c.Try(repairer, take)
 	faulttest.Want(t, err, fault.Conflict, "quantity")
-	assert.Contains(t, err.Error(), "only 1 pieces of seat pairs are free; the rest is reserved")
+	assert.Contains(t, err.Error(), "no more than 1 piece of seat pairs can be had; the rest is reserved")
 	c.Do(repairer, message.RetireBoat{Boat: "b1", Reason: "brittle", Disposal: "bulky waste"})
 	c.Settle()
 	c.Do(repairer, take)
