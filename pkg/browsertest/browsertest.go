@@ -172,12 +172,18 @@ func (b *Tab) Press(form, words string) {
 	b.t.Helper()
 	marked := Eval[string](b, fmt.Sprintf(pressScript, quote(form), quote(words)))
 	require.Empty(b.t, marked, "pressing %q on the page:\n%s", words, b.glance())
+	b.awaitPage(words)
+}
+
+// awaitPage waits until the page that was marked has given way to another.
+func (b *Tab) awaitPage(pressed string) {
+	b.t.Helper()
 	require.Eventually(b.t, func() bool {
 		ctx, cancel := context.WithTimeout(b.ctx, stepFor)
 		defer cancel()
 		state, err := chromedp.Run(ctx, chromedp.Evaluate[string](`window.pressedHere ? "" : document.readyState`))
 		return err == nil && state == "complete"
-	}, stepFor, 10*time.Millisecond, "nothing came of pressing %q", words)
+	}, stepFor, 10*time.Millisecond, "nothing came of pressing %q", pressed)
 }
 
 // pressScript marks the window, so that its replacement can be told.

@@ -264,6 +264,9 @@ type (
 		Boat  boat.ID   `json:"boat"`
 		Facts BoatFacts `json:"facts"`
 		Why   string    `json:"why"`
+		// Stood, when given, is what the sender saw before: when that is no longer so,
+		// somebody else wrote meanwhile, and the order is refused.
+		Stood *BoatFacts `json:"stood,omitempty"`
 	}
 	// BeginLookOver starts a look-over by the member who asks.
 	BeginLookOver struct {

@@ -18,8 +18,10 @@ import (
 )
 
 // TestAWholeLife walks a boat through the pages, from "would the club take this?"
-// to the donor's paper and the treasurer's total: volunteers and applicant on a
-// phone, each signed in as themselves, in an installation that started empty.
+// to the donor's paper and the treasurer's total, in an installation that started
+// empty, each signed in as themselves: volunteers on a phone, the applicant on a
+// phone whose scripts are switched off, coordinator and administrator at a desk,
+// and the treasurer at a desk, with the paper by keyboard alone.
 func TestAWholeLife(t *testing.T) {
 	t.Parallel()
 	s := serveSite(t)
@@ -27,8 +29,9 @@ func TestAWholeLife(t *testing.T) {
 		_, problems, code := s.run("import", list, filepath.Join(demoFolder, list+".csv"))
 		require.Equal(t, exitOK, code, problems)
 	}
-	v := s.visit(t, 360, 740)
+	v := s.visit(t, 1280, 900)
 	v.setUpTheClub()
+	v.Resize(360, 740)
 	boat := v.logTheBoat()
 	v.lookItOver("mara@quillwater.example", boat, true)
 	v.signOut()
@@ -379,9 +382,13 @@ func (v *visitor) askForABoat(name, mail, kg string) string {
 // told by how much it carries too little.
 func (v *visitor) placeIt(boat string) {
 	first := v.askForABoat("Tobin Marchbank", "tobin@marchbank.example", "70")
+	v.Scripts(false)
 	second := v.askForABoat("Wanda Fairbrother", "wanda@fairbrother.example", "68")
+	v.Scripts(true)
 	third := v.askForABoat("Ysolde Penhallow", "ysolde@penhallow.example", "97")
+	v.Resize(1280, 900)
 	round := v.runARound()
+	v.Resize(360, 740)
 
 	v.atOwnPage(third)
 	v.See("By the rule on load, 1 boat: over by 12 kg.") // 97 + 6 kg against 70 % of 130
@@ -399,6 +406,7 @@ func (v *visitor) placeIt(boat string) {
 	v.See("You have left the boat to others")
 	v.looked("my-request-left")
 
+	v.Resize(1280, 900)
 	v.signIn("odile@quillwater.example")
 	v.open(round)
 	v.Press("main", "Pair them anew")
@@ -406,11 +414,16 @@ func (v *visitor) placeIt(boat string) {
 	v.looked("round-paired-anew")
 	v.signOut()
 	v.approveAndSend(round)
+	v.Resize(360, 740)
+	v.Scripts(false)
 	v.atOwnPage(second)
 	v.See("Offered to you: Moorhen")
 	v.Press("main", "Yes, we take it")
 	v.See("You have taken the boat")
+	v.Scripts(true)
+	v.atOwnPage(second)
 	v.looked("my-request-taken")
+	v.Resize(1280, 900)
 	v.handItOver(boat)
 	v.atOwnPage(third)
 	v.DoNotSee("Fairbrother")
@@ -476,10 +489,7 @@ func (v *visitor) handItOver(boat string) {
 }
 
 func (v *visitor) paperAndTotals(boat string) {
-	v.signIn("corin@quillwater.example")
-	v.do(boat+"/claim", "state-claim", "Write it down", "claim", "300", "on", "2026-07-10")
-	v.do(boat+"/paper", "issue-paper", "Issue it")
-	v.See("US-2026-0001")
+	v.paperByKeyboard()
 	printed := browsertest.Eval[string](v.Tab, `fetch(document.querySelector("a[href$='/print']").href).then(r => r.arrayBuffer()).then(b => String.fromCharCode(...new Uint8Array(b).slice(0, 5)))`)
 	assert.Equal(v.t, "%PDF-", printed)
 	v.open("/money?year=2026")
@@ -490,6 +500,38 @@ func (v *visitor) paperAndTotals(boat string) {
 		assert.True(v.t, strings.HasPrefix(got, begins), "%s begins with %q", format, got)
 	}
 	v.signOut()
+}
+
+// paperByKeyboard goes from the sign-in page to the donor's paper without a pointer:
+// every stop on the way has a name, shows that it has the focus, and comes in the
+// order of the page.
+func (v *visitor) paperByKeyboard() {
+	v.t.Helper()
+	const treasurer = "corin@quillwater.example"
+	before := time.Now()
+	v.open("/sign-in")
+	v.Type("Mail address", treasurer)
+	v.Enter()
+	v.See("a message with a link is on its way")
+	v.Go(v.site.linkMailedTo(treasurer, "/sign-in/", before))
+	v.TabTo("Sign in now")
+	v.Enter()
+	v.See("1 gift has no paper yet")
+	v.TabTo("1 gift has no paper yet")
+	v.Enter()
+	v.See("The donor’s claim is not noted")
+	v.TabTo("Note the claim")
+	v.Enter()
+	v.Type("What the donor means to claim", "300")
+	v.Enter()
+	v.See("The donor's answer is written down")
+	v.TabTo("Papers")
+	v.Enter()
+	v.TabTo("Issue the paper")
+	v.Enter()
+	v.TabTo("Issue it")
+	v.Enter()
+	v.See("US-2026-0001")
 }
 
 // theBookTellsIt reads the boat's history on the page and at the machine.

@@ -36,6 +36,9 @@ type act struct {
 
 	// start gives a command whose fields the form starts from.
 	start func(v *visit) (any, error)
+	// shared marks a form whose start several people may change: what somebody else
+	// wrote meanwhile is shown beside what was typed (meanwhile.go).
+	shared bool
 	// words explains the form in a sentence or two.
 	words    string
 	cautions func(v *visit) []caution
@@ -96,6 +99,7 @@ func (v *visit) showAct(a act) error {
 	if a.cautions != nil {
 		page.Cautions = a.cautions(v)
 	}
+	v.shared = a.shared
 	page.Form = v.form(a.name, v.r.URL.Path, a.button, start, sections...)
 	page.Form.Weighty, page.Form.Keep, page.Form.More = a.weighty, a.keep, a.more
 	if a.more != "" {
@@ -130,6 +134,11 @@ func (v *visit) doAct(a act) error {
 	command, err := v.readAct(a)
 	if err != nil {
 		return err
+	}
+	if a.shared {
+		if err := v.overtaken(a); err != nil {
+			return err
+		}
 	}
 	if a.finish != nil {
 		if err := a.finish(v, command); err != nil {

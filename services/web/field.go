@@ -176,6 +176,13 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 		typed = nil // another form of the same page was sent
 	}
 	f.hide("key", typed)
+	if v.shared {
+		stood := typed.Get(stoodInput)
+		if typed == nil {
+			stood = stoodOf(start, sections)
+		}
+		f.Hidden = append(f.Hidden, pair{Name: stoodInput, Value: stood})
+	}
 	var shown []Field
 	for _, s := range sections {
 		dressed := Section{Legend: v.say(s.Legend), Words: v.say(s.Words), Close: s.Close, Folded: s.Folded}

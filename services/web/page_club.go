@@ -25,6 +25,7 @@ func clubActs() []act {
 	return []act{{
 		name: "change-setting", path: "/club/{name}", may: administrators, title: "Change a setting", button: "Change it", done: "The setting is changed.",
 		command: func() desk.Commanded { return &message.ChangeSetting{} },
+		shared:  true,
 		start: func(v *visit) (any, error) {
 			value, err := v.settingNow(v.param("name"))
 			return message.ChangeSetting{Value: value}, err

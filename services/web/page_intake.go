@@ -49,6 +49,16 @@ func intakeActs() []act {
 			command: func() desk.Commanded { return &message.CorrectFacts{} },
 			start:   func(v *visit) (any, error) { return message.CorrectFacts{Facts: v.boat.Facts}, nil },
 			more:    "Read the hull number", moreAt: "facts.hull_number",
+			shared: true,
+			finish: func(v *visit, c desk.Commanded) error {
+				if v.api {
+					return nil
+				}
+				stood := message.CorrectFacts{Facts: message.BoatFacts{}}
+				err := v.asItStood(&stood, nil)
+				c.(*message.CorrectFacts).Stood = &stood.Facts
+				return err
+			},
 			fields: func(v *visit) ([]Section, error) {
 				sections := append(factsSections("facts"), Section{Fields: []Field{area("why", "What was wrong or missing").Needed()}})
 				return sections, v.readsHull(sections, "facts.hull_number", v.boat.ID, cmp.Or(v.typed.Get("facts.hull_number"), v.boat.Facts.HullNumber))

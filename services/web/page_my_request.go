@@ -271,6 +271,7 @@ func (v *visit) wishForm(request, under string) error {
 	if err != nil {
 		return err
 	}
+	v.shared = true
 	form := v.form("change-wish", under+"/wish", "Change the wish", start, wishSections(rowsFor(v.typed, start), w.Water)...)
 	return v.show("wish", wishPage{v.frame("Change the wish"), under, form})
 }
@@ -286,6 +287,17 @@ func (v *visit) changeWish(request, under string) error {
 		return wrong
 	}
 	c.Request = request
+	w, err := ask[message.Wish](v, message.ReadWish{Request: request})
+	if err != nil {
+		return err
+	}
+	now, err := spread(startWish(w), v.voice().units())
+	if err != nil {
+		return err
+	}
+	if err := v.meanwhile(now, wishSections(rowsFor(v.typed, nil), w.Water)); err != nil {
+		return err
+	}
 	if _, err := v.order(c); err != nil {
 		return err
 	}

@@ -70,6 +70,7 @@ func peopleActs() []act {
 		{
 			name: "change-person", path: "/people/{person}/details", may: administrators, title: "Correct the details", button: "Correct", done: "The details are corrected.",
 			command: func() desk.Commanded { return &message.ChangePerson{} },
+			shared:  true,
 			start: func(v *visit) (any, error) {
 				details, err := v.details(v.ctx, people.ID(v.param("person")))
 				return message.ChangePerson{Details: details}, v.noSuchPerson(err)

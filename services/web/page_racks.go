@@ -29,6 +29,7 @@ func rackActs() []act {
 		{
 			name: "set-place", path: "/racks/{place}/set", may: stewards, title: "Measure a place anew", button: "Write it down", done: "The place is written down anew.",
 			command: func() desk.Commanded { return &message.SetPlace{} }, to: toRacks,
+			shared: true,
 			start: func(v *visit) (any, error) {
 				p, err := find[Place](v.ctx, v.Site, "place", v.param("place"), "place")
 				return message.SetPlace{Shed: p.Shed, Name: p.Name, LengthMM: p.LengthMM, WidthMM: p.WidthMM}, err

@@ -36,6 +36,7 @@ func requestActs() []act {
 			name: "set-tier", path: "/requests/{request}/tier", may: coordinators, title: "Set the tier", button: "Set the tier", done: "The tier is set.",
 			words:   "Which of the club's written tiers the request belongs to. Tier 1 is served first; a request for which none is set counts as tier 2. The household reads the reason.",
 			command: func() desk.Commanded { return &message.SetTier{} },
+			shared:  true,
 			start: func(v *visit) (any, error) {
 				r, err := find[Request](v.ctx, v.Site, "request", v.param("request"), "request")
 				return message.SetTier{Tier: r.Tier, Why: r.TierWhy}, err

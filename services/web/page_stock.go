@@ -48,6 +48,7 @@ func stockActs() []act {
 		{
 			name: "change-bin", path: "/stock/{bin}/change", may: repairers, title: "Put a bin right", button: "Put it right", done: "The bin is put right.", units: amounts,
 			command: func() desk.Commanded { return &message.ChangeBin{} },
+			shared:  true,
 			start: func(v *visit) (any, error) {
 				b, err := v.findBin()
 				return message.ChangeBin{Name: b.Name, Where: b.Where, Low: b.Low}, err

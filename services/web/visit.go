@@ -31,6 +31,7 @@ type visit struct {
 	problems []problem  // what was wrong with it
 	status   int        // of the answer
 	boat     *Boat      // of a route with {boat}
+	shared   bool       // the form carries what it started from
 	api      bool       // a program asks, with a token of its own
 }
 
