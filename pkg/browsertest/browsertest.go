@@ -24,8 +24,9 @@ const stepFor = 15 * time.Second
 
 // Tab is one page of a browser of the test's own.
 type Tab struct {
-	ctx context.Context
-	t   testing.TB
+	ctx           context.Context
+	t             testing.TB
+	width, height int64
 }
 
 // Open starts Chromium with an empty profile and a window of this size in CSS
@@ -42,7 +43,7 @@ func Open(t testing.TB, width, height int64) *Tab {
 	t.Cleanup(func() { cancel(); cancelAllocator() })
 	// The first step starts the browser, which lives as long as its context.
 	require.NoError(t, chromedp.Do(ctx))
-	tab := &Tab{ctx, t}
+	tab := &Tab{ctx: ctx, t: t}
 	tab.Resize(width, height)
 	return tab
 }
@@ -54,8 +55,13 @@ func (b *Tab) Resize(width, height int64) {
 	if width < 600 {
 		options = append(options, chromedp.EmulateMobile, chromedp.EmulateTouch)
 	}
+	b.width, b.height = width, height
 	b.do("giving the window its size", chromedp.EmulateViewport(width, height, options...))
 }
+
+// Size gives the window's size as it was set; a page that is too wide widens what a
+// phone says of itself.
+func (b *Tab) Size() (width, height int64) { return b.width, b.height }
 
 // Prefer sets a media feature, for instance prefers-color-scheme to dark.
 func (b *Tab) Prefer(feature, value string) {

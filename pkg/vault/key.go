@@ -54,6 +54,32 @@ func (v *Vault) key(ctx context.Context, person string, m missing) (cipher.AEAD,
 	return key, nil
 }
 
+// Fetch reads the keys of many people at once, so that unsealing what is theirs
+// soon afterwards asks nothing more. Who has no key, or none any more, is left out:
+// Unseal says so. At most cacheSize keys are kept at a time.
+func (v *Vault) Fetch(ctx context.Context, people []string) error {
+	age := v.cache.age()
+	rows, err := v.pool.Query(ctx, `SELECT person, wrapped FROM vault.person_key WHERE person = ANY($1) AND wrapped IS NOT NULL`, people)
+	if err != nil {
+		return keyFault(err)
+	}
+	var person string
+	var wrapped []byte
+	ring := v.ring.Load()
+	_, err = pgx.ForEachRow(rows, []any{&person, &wrapped}, func() error {
+		// What cannot be unwrapped now, because the master key was replaced, is asked for
+		// again one by one.
+		if key, err := ring.unwrap(person, wrapped); err == nil {
+			v.cache.put(person, key, age)
+		}
+		return nil
+	})
+	if err != nil {
+		return keyFault(err)
+	}
+	return nil
+}
+
 func keyFault(err error) error {
 	switch {
 	case errors.Is(err, ErrErased):

@@ -33,6 +33,7 @@ var benches = []bench{
 	{"value", "values and their ranges on open data of sold goods, beside plainer ways", benchValue},
 	{"papers", "donors' papers set as PDF on one core beside ReportLab", benchPapers},
 	{"book", "the cost book of a boat with 2,000 entries beside a bare SELECT of its events", benchBook},
+	{"clicks", "every page of a club of 2,000 boats and 5,000 people while 20 click, beside a bare handler", benchClicks},
 	{"pages", "lists and pages of 10,000 boats with 200,000 findings beside a bare SELECT of the same rows", benchPages},
 }
 

@@ -49,6 +49,7 @@ type club struct {
 	cookie *http.Cookie
 	boats  []web.Boat
 	random *rand.Rand
+	keys   *vault.Vault
 }
 
 func measurePages(ctx context.Context, s *session, sc *scene) error {
@@ -180,6 +181,7 @@ func (c *club) fill(ctx context.Context, s *session, boats int) error {
 	if err != nil {
 		return err
 	}
+	c.keys = keys
 	members, err := c.addPeople(ctx, keys)
 	if err != nil {
 		return err

@@ -136,22 +136,21 @@ func (v *visitor) looksRight(axe, page string) {
 	// A desk's window at 200 % zoom has half the CSS pixels (WCAG 2.2, 1.4.4); a phone
 	// can be as narrow as 320 (1.4.10). Rules are run once a scheme, in the narrower
 	// window in light.
-	wide := browsertest.Eval[int](v.Tab, `innerWidth`)
-	height := browsertest.Eval[int](v.Tab, `innerHeight`)
+	wide, height := v.Size()
 	assert.LessOrEqual(v.t, v.SidewaysScroll(), 0, "%s scrolls sideways at %d px", page, wide)
 	for _, scheme := range []string{"dark", "light"} {
 		v.Prefer("prefers-color-scheme", scheme)
 		if scheme == "light" {
-			narrow := 320
+			narrow := int64(320)
 			if wide > 600 {
 				narrow = wide / 2
 			}
-			v.Resize(int64(narrow), int64(height))
+			v.Resize(narrow, height)
 			assert.LessOrEqual(v.t, v.SidewaysScroll(), 0, "%s scrolls sideways at %d px", page, narrow)
 		}
 		for _, violation := range v.Axe(axe) {
 			assert.Fail(v.t, "an accessibility rule is broken", "%s (%s): %s: %s\n%s", page, scheme, violation.ID, violation.Help, strings.Join(violation.Nodes, "\n"))
 		}
 	}
-	v.Resize(int64(wide), int64(height))
+	v.Resize(wide, height)
 }

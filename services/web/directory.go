@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"slices"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -50,6 +51,32 @@ func (d directory) Name(id people.ID) string {
 	}
 	d.open[id] = name
 	return name
+}
+
+// learn opens the names of many people at once, from the documents that a page has
+// read. Names that cannot be opened are left to Name, which says why.
+func (d directory) learn(list []Person) error {
+	for some := range slices.Chunk(list, 1000) {
+		ids := make([]string, 0, len(some))
+		for _, p := range some {
+			if d.who.seesNames(p.ID) && p.Sealed != "" {
+				ids = append(ids, string(p.ID))
+			}
+		}
+		if err := d.site.Vault.Fetch(d.ctx, ids); err != nil {
+			return err
+		}
+		for _, p := range some {
+			var details message.PersonDetails
+			if !d.who.seesNames(p.ID) || p.Sealed == "" || p.Erased != nil {
+				continue
+			}
+			if err := d.site.Vault.Unseal(d.ctx, string(p.ID), message.SealDetails, vault.Sealed(p.Sealed), &details); err == nil && details.Name != "" {
+				d.open[p.ID] = details.Name
+			}
+		}
+	}
+	return nil
 }
 
 // Actor says who did something, from the text that stands in the book.

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"strings"
+
 	"refloat.example/pkg/people"
 )
 
@@ -15,6 +17,17 @@ type homePage struct {
 	Piles []pile
 	Tasks []task
 	Own   []card // boats of which the viewer has a look-over open
+}
+
+// Empty names the piles in which no boat lies.
+func (p homePage) Empty() []string {
+	var list []string
+	for _, pile := range p.Piles {
+		if len(pile.Boats) == 0 {
+			list = append(list, strings.ToLower(pile.Title[:1])+pile.Title[1:])
+		}
+	}
+	return list
 }
 
 // pile is boats that wait for the same thing.

@@ -14,8 +14,12 @@ import (
 
 var administrators = only(people.Administrator)
 
-// maxPeople bounds the list of people: each name is opened for it.
-const maxPeople = 500
+// maxPeople bounds who is searched by name, for which each name is opened, and
+// shownPeople who is shown.
+const (
+	maxPeople   = 10_000
+	shownPeople = 100
+)
 
 // memberConsent names the text that members agree to; its words are on the form.
 const memberConsent = "member-data-2026-1"
@@ -159,12 +163,15 @@ func (v *visit) peoplePage() error {
 	q := v.r.URL.Query()
 	p := peoplePage{Frame: v.frame("People"), Words: strings.TrimSpace(q.Get("q")), Sort: message.Sort(q.Get("sort")), Sorts: sortOptions}
 	list, err := findAll[Person](v.ctx, v.Site, `
-		SELECT doc FROM web.person WHERE NOT erased AND ($1 = '' OR sort = $1) ORDER BY position DESC LIMIT $2`, p.Sort, maxPeople+1)
+		SELECT doc FROM web.person WHERE NOT erased AND ($1 = '' OR sort = $1) ORDER BY position DESC LIMIT $2`, p.Sort, maxPeople)
 	if err != nil {
 		return err
 	}
-	if p.More = len(list) > maxPeople; p.More {
-		list = list[:maxPeople]
+	if p.Words == "" && len(list) > shownPeople {
+		p.More, list = true, list[:shownPeople]
+	}
+	if err := p.People.learn(list); err != nil {
+		return err
 	}
 	roles, err := v.rolesOf()
 	if err != nil {
@@ -179,6 +186,9 @@ func (v *visit) peoplePage() error {
 	slices.SortStableFunc(p.Rows, func(a, b personRow) int {
 		return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name))
 	})
+	if len(p.Rows) > shownPeople {
+		p.More, p.Rows = true, p.Rows[:shownPeople]
+	}
 	return v.show("people", p)
 }
 
