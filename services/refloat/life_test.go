@@ -15,6 +15,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/browsertest"
+	"refloat.example/pkg/photo/phototest"
 )
 
 // TestAWholeLife walks a boat through the pages, from "would the club take this?"
@@ -166,7 +167,11 @@ func (v *visitor) mend(boat string) {
 	}
 	v.waits(boat)
 	v.stockUp(boat)
-	v.do(boat+"/parts", "book-part", "Book it", "words", "welding rod", "cost", "9.80", "paid_by", "club", "on", "2026-07-01")
+	v.open(boat + "/parts")
+	v.Fill("#book-part", "words", "welding rod", "cost", "9.80", "paid_by", "club", "on", "2026-07-01")
+	v.Upload("#f-file", phototest.JettyFile(v.t))
+	v.Press("#book-part", "Book it")
+	v.See("The part is booked")
 	v.do(boat+"/parts", "book-part", "Book it", "words", "hatch cover of the wrong size", "cost", "42.00", "paid_by", "club", "on", "2026-07-01")
 	v.open(browsertest.Eval[string](v.Tab, `Array.from(document.querySelectorAll("a[href$='/reverse']")).filter(a => a.innerText.includes("wrong size") || a.textContent.includes("wrong size"))[0].getAttribute("href")`))
 	v.Fill("#reverse-part", "why", "sent back", "on", "2026-07-02")
@@ -305,6 +310,9 @@ func (v *visitor) pdfText(address string) string {
 // balanced reads the boat's cost book: parts, the reversal, and a balance of zero.
 func (v *visitor) balanced(boat string) {
 	v.signIn("corin@quillwater.example")
+	v.open(boat)
+	receipt := browsertest.Eval[string](v.Tab, `Promise.all(Array.from(document.querySelectorAll("a[href*='/receipts/']")).map(a => fetch(a.href).then(r => r.headers.get("Content-Type")))).then(all => all.join())`)
+	assert.Equal(v.t, "image/jpeg", receipt, "the photo of one receipt")
 	v.open(boat + "/money")
 	v.See("welding rod")
 	v.See("takes an entry back")
