@@ -16,15 +16,29 @@
 //	received
 //
 // Facts may be corrected, look-overs made and drying recorded in every state but
-// declined. A price is offered only while a boat is offered; an accepted boat
-// can still be declined, because owners change their minds.
+// declined. A price is offered only while a boat is offered, and the decision can
+// be put off until a day (hold-boat) as often as is wanted; an accepted boat can
+// still be declined, because owners change their minds. Possession and the signed
+// transfer may also come one by one (note-possession, sign-transfer): the second
+// of them receives the boat. A boat that is received leaves by other rooms' words:
+// handed over, sold or retired.
+//
+// What each state needs to be left:
+//
+//	offered    a look-over, the giver's right shown, nothing below in the way
+//	accepted   possession and the signed transfer, no open doubt
+//	received   the other rooms' work
+//	declined   nothing: it may come back as a new entry
 //
 // A look-over's states:
 //
-//	begin-look-over ──▶ open ── finish-look-over ──▶ finished
-//	                     ▲ note-defect
+//	begin-look-over ──▶ open ── finish-look-over ──▶ finished ── match-findings ──▶ matched
+//	                     ▲ answer-points,                          (again, when it was wrong)
+//	                     │ note-defect
 //
-// Only the inspector notes defects, and only while it is open. The second
+// Finishing needs a finding for each point of the guide that was answered "seen".
+// It is provisional when something could not be seen or was not answered; a price
+// on it needs words. Only the inspector notes defects, and only while it is open. The second
 // look-over that is finished by another person matches its findings with the
 // first one's and carries the estimate of what both missed. That holds only if
 // the two did not see each other's lists: whoever shows look-overs keeps an open
@@ -43,8 +57,10 @@
 //	found less than found-days ago       time
 //	back, and no last water recorded     a steward keeps it dry (set-quarantine)
 //	no look-over                         a steward looks it over
+//	a price on a provisional look-over   a look-over that could see all, or words
 //
-// A doubt stops the transfer, too. Everything else goes on meanwhile.
+// A doubt stops the transfer, too. A drying time stops nothing here, and the
+// hand-over in matching. Everything else goes on meanwhile.
 //
 // A boat that was declined or has left may come back: as an entry of its own, so
 // that its look-over, quarantine, giver and papers are new, tied to the entry of

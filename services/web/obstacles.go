@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
 )
 
 // obstacle is something that is in a boat's way: what it blocks, and the way out.
@@ -18,22 +19,105 @@ type obstacle struct {
 }
 
 // inTheWay gives what blocks something for a boat now, and what not.
-func (v *visit) inTheWay(b *Boat) []obstacle {
+func (v *visit) inTheWay(b *Boat) ([]obstacle, error) {
 	if b.Ended() {
-		return nil
+		return nil, nil
 	}
-	var list []obstacle
+	foundDays, err := v.SettingWhole(v.ctx, "found-days")
+	list := v.ofArrival(b, foundDays)
 	for _, find := range []func(*visit, *Boat) (obstacle, bool){noLook, provisionalLook, weakEstimate, unmatched, stillDrying, jacketFails} {
 		if o, found := find(v, b); found {
 			list = append(list, o)
 		}
+	}
+	return list, err
+}
+
+// ofArrival gives what stands against taking a boat because of how it comes. The
+// way out is a link for who may go it.
+func (v *visit) ofArrival(b *Boat, foundDays int) []obstacle {
+	if b.Received != nil {
+		return nil
+	}
+	to := func(address string, role people.Role) string {
+		if v.Who.Has(role) {
+			return "/boats/" + string(b.ID) + address
+		}
+		return ""
+	}
+	const meanwhile = " Look-over, price, drying, putting off and declining go on."
+	var list []obstacle
+	for _, d := range b.OpenDoubts() {
+		list = append(list, obstacle{
+			ID: "doubt-" + d.Doubt, Is: "It is not clear whose it is: " + string(d.About) + ".", Blocks: "It is neither accepted nor received, and no transfer is signed." + meanwhile,
+			Way: "An administrator asks and settles it, or the boat is declined.", Link: to("/doubts/"+d.Doubt+"/settle", people.Administrator), Label: "Settle the doubt",
+		})
+	}
+	if !undecided(b) {
+		return list
+	}
+	if b.Shown == nil {
+		list = append(list, obstacle{
+			ID: "no-right", Is: "Nothing shows yet by what right it is given (" + b.Right + ").", Blocks: "It is not accepted." + meanwhile,
+			Way: "A steward looks at the giver's paper and records which it is.", Link: to("/right", people.Steward), Label: "Record the paper",
+		})
+	}
+	if b.Time > 1 && b.Quarantine == nil {
+		list = append(list, obstacle{
+			ID: "no-quarantine", Is: "It has been with the club before, and nobody has written down in which water it was last.", Blocks: "It is not accepted." + meanwhile,
+			Way: "A steward writes down the water and keeps it dry.", Link: to("/quarantine", people.Steward), Label: "Keep dry",
+		})
+	}
+	if b.Shown != nil && b.Right == message.FoundProperty {
+		if until := b.Shown.On.AddDays(foundDays); v.today().Before(until) {
+			list = append(list, obstacle{
+				ID: "found", Is: fmt.Sprintf("It was found on %s and waits for its owner until %s, by the club's rule. The law of the place on found property goes first.", b.Shown.On, until),
+				Blocks: "It is not accepted." + meanwhile, Way: "Nothing but time, or its owner.",
+			})
+		}
+	}
+	return list
+}
+
+// missing says what a boat needs to leave the state in which it is; nothing for
+// one that has left the club. drying: it must not go to another water yet. What stands against that is in inTheWay.
+func missing(b *Boat, drying bool) []string {
+	var list []string
+	needs := func(what string, lacking bool) {
+		if lacking {
+			list = append(list, what)
+		}
+	}
+	switch b.State {
+	case Offered, LookedOver:
+		needs("a finished look-over", len(b.FinishedLooks()) == 0)
+		needs("the paper by which it is given", b.Shown == nil)
+		needs("an administrator's word on whose it is", len(b.OpenDoubts()) > 0)
+		needs("the club's decision", true)
+	case Accepted:
+		needs("an administrator's word on whose it is", len(b.OpenDoubts()) > 0)
+		needs("the boat in the club's hands", b.Possession.IsZero())
+		needs("the signed transfer", b.Signed.IsZero())
+	case Received, InWorkshop:
+		if n := b.OpenFindings(); n > 0 {
+			needs("work on "+count(n, "open finding", "open findings"), true)
+		}
+		needs("the tests that its work sheet asks for", true)
+		needs("a repairer's word that it is ready", true)
+	case Ready:
+		needs("the end of its drying time", drying)
+		needs("an offer to a household in a round, or a sale", true)
+	case OnOffer:
+		needs("the household's answer", !promised(b))
+		needs("a way for the life jackets that fail", promised(b) && b.badJackets())
+		needs("the hand-over", promised(b))
 	}
 	return list
 }
 
 func noLook(_ *visit, b *Boat) (obstacle, bool) {
 	return obstacle{
-		ID: "no-look", Is: "Nobody has finished a look-over.", Blocks: "It can be neither accepted, nor can a price be named.",
+		ID: "no-look", Is: "Nobody has finished a look-over.", Blocks: "It is not accepted, and no price is named.",
 		Way: "Look it over, clean and dry.", Link: "/boats/" + string(b.ID) + "/look", Label: "Look it over",
 	}, undecided(b) && len(b.FinishedLooks()) == 0
 }

@@ -6,7 +6,6 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
-	"refloat.example/pkg/people"
 )
 
 func arrivalActs() []act {
@@ -152,52 +151,6 @@ func (v *visit) boatsAway() ([]Option, error) {
 		options = append(options, Option{string(b.ID), label})
 	}
 	return options, err
-}
-
-// block is something that stops a boat on its way, with the way out.
-type block struct {
-	ID      string
-	Words   string
-	Way     string // what opens the way
-	Address string // where that is done; empty when it is not the viewer's to do
-}
-
-// arrivalBlocks gives what stands against taking a boat because of how it comes.
-func (v *visit) arrivalBlocks(b *Boat) ([]block, error) {
-	if b.Received != nil || b.Ended() {
-		return nil, nil
-	}
-	at := "/boats/" + string(b.ID)
-	to := func(address string, roles ...people.Role) string {
-		if v.Who.Has(roles...) {
-			return at + address
-		}
-		return ""
-	}
-	var blocks []block
-	for _, d := range b.OpenDoubts() {
-		blocks = append(blocks, block{"doubt-" + d.Doubt, "It is not clear whose it is: " + string(d.About) + ".",
-			"An administrator settles it, or the boat is declined.", to("/doubts/"+d.Doubt+"/settle", people.Administrator)})
-	}
-	if b.Decision != nil {
-		return blocks, nil
-	}
-	if b.Shown == nil {
-		blocks = append(blocks, block{"no-right", "Nothing shows yet by what right it is given (" + b.Right + ").", "A steward records the giver's paper.", to("/right", people.Steward)})
-	}
-	if b.Time > 1 && b.Quarantine == nil {
-		blocks = append(blocks, block{"no-quarantine", "It has been with the club before, and nobody has written down in which water it was last.", "A steward keeps it dry.", to("/quarantine", people.Steward)})
-	}
-	if b.Shown != nil && b.Right == message.FoundProperty {
-		days, err := v.SettingWhole(v.ctx, "found-days")
-		if err != nil {
-			return nil, err
-		}
-		if until := b.Shown.On.AddDays(days); v.today().Before(until) {
-			blocks = append(blocks, block{"found", fmt.Sprintf("It was found on %s and waits for its owner until %s, by the club's rule. The law of the place on found property goes first.", b.Shown.On, until), "Nothing but time.", ""})
-		}
-	}
-	return blocks, nil
 }
 
 // sumArrival says what happened while a boat came.

@@ -33,8 +33,8 @@ type boatPage struct {
 	Lifting  []caution
 	Doings   map[string][]doing
 	Spent    []money.Amount
-	Advice   string  // that mending costs more than it gains
-	Blocks   []block // what stops it, with the way out
+	Advice   string   // that mending costs more than it gains
+	Missing  []string // what it needs to leave its state
 	Photos   []Photo
 	Ceiling  *ceilingShown
 	LiesAt   string
@@ -52,7 +52,7 @@ func (v *visit) boatPage() error {
 		Ceiling: showCeiling(b.Ceiling),
 	}
 	var err error
-	if p.Blocks, err = v.arrivalBlocks(b); err != nil {
+	if p.InTheWay, err = v.inTheWay(b); err != nil {
 		return err
 	}
 	p.Photos = v.visiblePhotos(b)
@@ -65,7 +65,7 @@ func (v *visit) boatPage() error {
 	if b.Advice != nil && !b.Ended() {
 		p.Advice = adviceWords(*b.Advice)
 	}
-	p.Drawings, p.Twins, p.InTheWay = drawings(b.Facts.Type, p.Findings), seenTwice(p.Findings), v.inTheWay(b)
+	p.Drawings, p.Twins, p.Missing = drawings(b.Facts.Type, p.Findings), seenTwice(p.Findings), missing(b, p.Drying)
 	for _, l := range b.finishedInOrder() {
 		p.Looks = append(p.Looks, lookedOver{l, b.said(&l)})
 	}
