@@ -16,7 +16,6 @@ import (
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
-	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 	"refloat.example/pkg/photo"
 )
@@ -48,10 +47,7 @@ func apiOrders() []apiOrder {
 			all = append(all, apiOrder{a.name, a.path, a.title, a.words, a.may, a.command()})
 		}
 	}
-	return append(all, apiOrder{
-		name: "add-photo", path: "/boats/{boat}/photos/new", may: anyMember, title: "Tie a photo that is kept to a boat",
-		words: "hash is what sending the photo gave. Leave place and finding out for the boat as a whole.", command: &message.AddPhoto{},
-	})
+	return append(all, apiSteps()...)
 }
 
 // apiRoutes is everything that programs may ask. Orders come from the acts of the

@@ -14,22 +14,23 @@ type apiRead struct {
 	name, path, title string
 	may               audience
 	do                func(v *visit) error
-	answer            any // an example of its type
+	answer            any // an example of its type; nil for what is no JSON
 	query             []string
+	kind              string // what is answered where it is no JSON
 }
 
 func apiReads() []apiRead {
-	return []apiRead{
-		{"openapi", "/openapi.json", "This description", anybody, (*visit).apiDescription, map[string]any{}, nil},
-		{"list-boats", "/boats", "Boats, page by page", anyMember, (*visit).apiBoats, apiBoatList{}, []string{"state", "type", "q", "page"}},
-		{"read-boat", "/boats/{boat}", "All that you may see of one boat", anyMember, (*visit).apiBoat, Boat{}, []string{"findings"}},
-		{"read-history", "/boats/{boat}/history", "Every event about one boat, in plain words", anyMember, (*visit).apiHistory, apiHistory{}, []string{"findings", "known", "about"}},
-		{"read-hull-number", "/hull-number", "What a hull number says, and which boats in the books bear it", anyMember, (*visit).apiHull, apiHull{}, []string{"number", "not"}},
-		{"own-find-rates", "/find-rates", "What you found of what others found, zone by zone", anyMember, (*visit).apiOwnFindRates, findRates{}, nil},
-		{"find-rates", "/find-rates/{inspector}", "What an inspector found of what others found, zone by zone", coordinators, (*visit).apiOthersFindRates, findRates{}, nil},
-		{"list-racks", "/racks", "What lies where", anyMember, (*visit).apiRacks, apiShedList{}, nil},
-		{"read-photo", "/boats/{boat}/photos/{hash}/{size}", "A photo, as large.jpg or small.jpg", anyMember, (*visit).photoFile, nil, nil},
-	}
+	return append([]apiRead{
+		{name: "openapi", path: "/openapi.json", title: "This description", may: anybody, do: (*visit).apiDescription, answer: map[string]any{}},
+		{name: "list-boats", path: "/boats", title: "Boats, page by page", may: anyMember, do: (*visit).apiBoats, answer: apiBoatList{}, query: []string{"state", "type", "q", "page"}},
+		{name: "read-boat", path: "/boats/{boat}", title: "All that you may see of one boat", may: anyMember, do: (*visit).apiBoat, answer: Boat{}, query: []string{"findings"}},
+		{name: "read-history", path: "/boats/{boat}/history", title: "Every event about one boat, in plain words", may: anyMember, do: (*visit).apiHistory, answer: apiHistory{}, query: []string{"findings", "known", "about"}},
+		{name: "read-hull-number", path: "/hull-number", title: "What a hull number says, and which boats in the books bear it", may: anyMember, do: (*visit).apiHull, answer: apiHull{}, query: []string{"number", "not"}},
+		{name: "own-find-rates", path: "/find-rates", title: "What you found of what others found, zone by zone", may: anyMember, do: (*visit).apiOwnFindRates, answer: findRates{}},
+		{name: "find-rates", path: "/find-rates/{inspector}", title: "What an inspector found of what others found, zone by zone", may: coordinators, do: (*visit).apiOthersFindRates, answer: findRates{}},
+		{name: "list-racks", path: "/racks", title: "What lies where", may: anyMember, do: (*visit).apiRacks, answer: apiShedList{}},
+		{name: "read-photo", path: "/boats/{boat}/photos/{hash}/{size}", title: "A photo, as large.jpg or small.jpg", may: anyMember, do: (*visit).photoFile, kind: "image/jpeg"},
+	}, apiDocuments()...)
 }
 
 // apiBoatList is a page of the list of boats.

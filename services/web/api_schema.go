@@ -69,7 +69,7 @@ type describer struct{ schemas tree }
 func (d describer) read(r apiRead) tree {
 	operation := tree{"operationId": r.name, "summary": r.title, "parameters": d.parameters(r.path, r.query, false)}
 	if r.answer == nil {
-		operation["responses"] = d.answers(nil, "image/jpeg")
+		operation["responses"] = d.answers(nil, r.kind)
 	} else {
 		operation["responses"] = d.answers(d.of(reflect.TypeOf(r.answer)), "application/json")
 	}

@@ -185,13 +185,22 @@ type lookPage struct {
 	Said     saidOf
 }
 
-func (v *visit) lookPage() error {
+// openLook gives the look-over that the address names, to who may know it.
+func (v *visit) openLook() (*Look, error) {
 	l, ok := v.boat.Look(v.param("look"))
 	if !ok {
-		return fault.New(fault.Unknown, "This boat has no such look-over.")
+		return nil, fault.New(fault.Unknown, "This boat has no such look-over.")
 	}
 	if v.hides(v.boat, l.ID) {
-		return fault.New(fault.Forbidden, "This look-over is somebody else's and not open to you yet, so that the two stay independent.")
+		return nil, fault.New(fault.Forbidden, "This look-over is somebody else's and not open to you yet, so that the two stay independent.")
+	}
+	return l, nil
+}
+
+func (v *visit) lookPage() error {
+	l, err := v.openLook()
+	if err != nil {
+		return err
 	}
 	g := v.boat.guideFor()
 	p := lookPage{

@@ -148,7 +148,7 @@ func (v *visit) papers() error {
 	if p.Waiting, err = v.giftsWithoutPaper(); err != nil {
 		return err
 	}
-	papers, err := findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC`)
+	papers, err := v.paperList()
 	if err != nil {
 		return err
 	}
@@ -156,6 +156,11 @@ func (v *visit) papers() error {
 		return err
 	}
 	return v.show("papers", p)
+}
+
+// paperList reads all papers, those first that are due last.
+func (v *visit) paperList() ([]Paper, error) {
+	return findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC`)
 }
 
 // giftsWithoutPaper gives the boats that want a paper, the oldest gift first.

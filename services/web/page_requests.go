@@ -116,14 +116,20 @@ var requestStates = []string{"open", "placed", "withdrawn", "declined"}
 // Count says how many requests are shown.
 func (p requestsPage) Count() string { return count(len(p.Rows), "request", "requests") }
 
-func (v *visit) requests() error {
-	state := v.r.URL.Query().Get("state")
+// requestList reads the requests in the state that the address names.
+func (v *visit) requestList() (state string, list []Request, err error) {
+	state = v.r.URL.Query().Get("state")
 	if !slices.Contains(requestStates, state) && state != "all" {
 		state = "open"
 	}
-	list, err := findAll[Request](v.ctx, v.Site, `
+	list, err = findAll[Request](v.ctx, v.Site, `
 		SELECT doc FROM web.request WHERE $1 = 'all' OR state = $1
 		ORDER BY CASE tier WHEN 0 THEN 2 ELSE tier END, doc->>'made', id`, state)
+	return state, list, err
+}
+
+func (v *visit) requests() error {
+	state, list, err := v.requestList()
 	if err != nil {
 		return err
 	}

@@ -153,8 +153,13 @@ type roundsPage struct {
 	Rounds []Round
 }
 
+// roundList reads all rounds, the newest first.
+func (v *visit) roundList() ([]Round, error) {
+	return findAll[Round](v.ctx, v.Site, `SELECT doc FROM web.round ORDER BY doc->>'opened_at' DESC, id`)
+}
+
 func (v *visit) rounds() error {
-	list, err := findAll[Round](v.ctx, v.Site, `SELECT doc FROM web.round ORDER BY doc->>'opened_at' DESC, id`)
+	list, err := v.roundList()
 	if err != nil {
 		return err
 	}
@@ -215,9 +220,18 @@ func (p roundPage) Running() bool {
 }
 
 func (v *visit) roundPage() error {
-	r, err := find[Round](v.ctx, v.Site, "round", v.param("round"), "round")
+	p, err := v.openRound()
 	if err != nil {
 		return err
+	}
+	return v.show("round", p)
+}
+
+// openRound gathers what the viewer may know of the round that the address names.
+func (v *visit) openRound() (roundPage, error) {
+	r, err := find[Round](v.ctx, v.Site, "round", v.param("round"), "round")
+	if err != nil {
+		return roundPage{}, err
 	}
 	at := "/rounds/" + r.ID
 	p := roundPage{
@@ -228,17 +242,17 @@ func (v *visit) roundPage() error {
 		p.Solve.Button = "Pair them anew"
 	}
 	if r.Opened == nil {
-		return v.show("round", p)
+		return p, nil
 	}
 	if p.boats, err = v.boatsNamed(r.Opened.Boats); err != nil {
-		return err
+		return p, err
 	}
 	for _, id := range r.Opened.Boats {
 		p.Boats = append(p.Boats, roundBoat{id, p.boats[id].Name})
 	}
 	requests, err := v.requestsNamed(r.Opened.Requests)
 	if err != nil {
-		return err
+		return p, err
 	}
 	p.AskNames = map[string]string{}
 	for id, q := range requests {
@@ -247,10 +261,7 @@ func (v *visit) roundPage() error {
 	if r.Solved != nil {
 		err = v.fillSolution(&p, requests)
 	}
-	if err != nil {
-		return err
-	}
-	return v.show("round", p)
+	return p, err
 }
 
 func (v *visit) requestsNamed(list []message.RoundRequest) (map[string]Request, error) {

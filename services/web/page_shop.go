@@ -83,18 +83,26 @@ type shopPage struct {
 }
 
 func (v *visit) shopPage() error {
+	p, err := v.openShop()
+	if err != nil {
+		return err
+	}
+	return v.show("shop", p)
+}
+
+// openShop reads the plans that were written down, and works one out where hours or
+// cash stand in the address.
+func (v *visit) openShop() (shopPage, error) {
 	p := shopPage{Frame: v.frame("What to mend")}
 	query := v.r.URL.Query()
 	var err error
 	if p.Made, err = findAll[ShopChoice](v.ctx, v.Site, `SELECT doc FROM web.plan ORDER BY position DESC LIMIT 12`); err != nil {
-		return err
+		return p, err
 	}
 	if query.Has("minutes") || query.Has("cash") {
-		if err := v.tryPlan(&p); err != nil {
-			return err
-		}
+		err = v.tryPlan(&p)
 	}
-	return v.show("shop", p)
+	return p, err
 }
 
 // tryPlan reads hours and cash off the address, so that a choice can be kept as a

@@ -136,13 +136,19 @@ type pricesPage struct {
 	Types  []boat.Type
 }
 
-func (v *visit) pricesPage() error {
-	t := boat.Type(v.r.URL.Query().Get("type"))
+// priceList reads the prices of the type that the address names.
+func (v *visit) priceList() (t boat.Type, prices []Price, err error) {
+	t = boat.Type(v.r.URL.Query().Get("type"))
 	if t != "" && boat.Known("type", t, boat.Types) != nil {
-		return fault.New(fault.Unknown, "There is no type %q of boats.", string(t))
+		return t, nil, fault.New(fault.Unknown, "There is no type %q of boats.", string(t))
 	}
-	prices, err := findAll[Price](v.ctx, v.Site, `
+	prices, err = findAll[Price](v.ctx, v.Site, `
 		SELECT doc FROM web.comparable WHERE $1 = '' OR type = $1 ORDER BY state DESC, sold_on DESC, id`, t)
+	return t, prices, err
+}
+
+func (v *visit) pricesPage() error {
+	t, prices, err := v.priceList()
 	if err != nil {
 		return err
 	}

@@ -239,7 +239,7 @@ func mayAsk(name string) (string, bool) {
 		"GET /api/openapi.json": everyone, "GET /api/boats": allMembers, "GET /api/boats/{boat}": allMembers,
 		"GET /api/racks": allMembers, "GET /api/hull-number": allMembers,
 		"GET /api/find-rates": allMembers, "GET /api/find-rates/{inspector}": "c", "GET /api/boats/{boat}/history": allMembers, "GET /api/boats/{boat}/photos/{hash}/{size}": allMembers,
-		"POST /api/photos": allMembers, "POST /api/boats/{boat}/photos/new": allMembers,
+		"POST /api/ask": allMembers, "POST /api/photos": allMembers, "POST /api/boats/{boat}/photos/new": allMembers,
 	}
 	if who, ok := byHand[name]; ok {
 		return who, true
