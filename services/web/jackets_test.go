@@ -19,7 +19,7 @@ func TestALifeJacketThatFailsStaysOnThePageUntilItIsGone(t *testing.T) {
 	for i := range 7 {
 		answers["answers["+string(rune('0'+i))+"].answer"] = "in order"
 	}
-	page := steward.done(b+"/jackets/foam", "foam-jacket", with(answers, "answers[2].answer", "fails", "answers[0].answer", ""))
+	page := steward.done(b+"/jackets/foam", "foam-jacket", with(answers, "answers[2].answer", "fails", "answers[0].answer", "could not be checked"))
 	checked := desktestSaid[message.JacketChecked](c, b)[0]
 	assert.Equal(t, []string{"straps"}, checked.Failing)
 	assert.Equal(t, []string{"label"}, checked.Unchecked)
@@ -41,7 +41,7 @@ func TestALifeJacketThatFailsStaysOnThePageUntilItIsGone(t *testing.T) {
 	assert.Nil(t, gone.byID("block-jacket"))
 
 	// One of which something could not be checked is checked later.
-	page = steward.done(b+"/jackets/foam", "foam-jacket", with(answers, "answers[0].answer", ""))
+	page = steward.done(b+"/jackets/foam", "foam-jacket", with(answers, "answers[0].answer", "could not be checked"))
 	second := desktestSaid[message.JacketChecked](c, b)[1]
 	assert.NotNil(t, page.byID("block-jacket"))
 	page = steward.done(b+"/jackets/"+second.Jacket+"/check", "check-jacket", answers)

@@ -64,11 +64,6 @@ func (b *Boat) badJackets() bool {
 
 func jacketActs() []act {
 	const how = "Take the jacket in your hands and test each point. One that fails, or of which something could not be checked, is never passed on. That it passes is true of today; whom it fits, its label says."
-	drop := func(_ *visit, command desk.Commanded) error {
-		c := command.(*message.CheckJacket)
-		c.Answers = slices.DeleteFunc(c.Answers, func(a message.JacketAnswer) bool { return a.Answer == "" })
-		return nil
-	}
 	var list []act
 	for _, sort := range jackets.Sorts {
 		list = append(list, act{
@@ -77,7 +72,6 @@ func jacketActs() []act {
 			part: partJackets, label: "A life jacket came with it: " + string(sort), fits: func(b *Boat) bool { return !b.Ended() || b.State == Declined },
 			words: how, command: func() desk.Commanded { return &message.CheckJacket{Sort: sort} },
 			fields: func(*visit) ([]Section, error) { return checkSections(sort, fresh("jacket")), nil },
-			finish: drop,
 		})
 	}
 	return append(list,
@@ -92,10 +86,7 @@ func jacketActs() []act {
 			finish: func(v *visit, command desk.Commanded) error {
 				j, err := v.jacket()
 				command.(*message.CheckJacket).Sort = j.Sort
-				if err != nil {
-					return err
-				}
-				return drop(v, command)
+				return err
 			},
 			start: func(v *visit) (any, error) {
 				j, err := v.jacket()
@@ -142,7 +133,7 @@ func checkSections(sort jackets.Sort, hidden ...Field) []Section {
 	sections := []Section{{Fields: append(hidden, text("marked", "Size and use, as its label says").With("Like: adult medium, for paddling."))}}
 	for i, c := range jackets.Checks(sort) {
 		at := fmt.Sprintf("answers[%d].", i)
-		sections = append(sections, Section{Fields: []Field{preset(at+"check", c.ID), one(at+"answer", c.Fails, checkOptions).With(c.How + " (" + c.Source + ")")}})
+		sections = append(sections, Section{Fields: []Field{preset(at+"check", c.ID), one(at+"answer", c.Fails, checkOptions).Needed().Starts(string(jackets.CouldNotBeSeen)).With(c.How + " (" + c.Source + ")")}})
 	}
 	return append(sections, Section{Fields: []Field{area("words", "In words").With("No names.")}})
 }
