@@ -24,7 +24,7 @@ type Rebuilding struct {
 	OwnerURL string
 	// Batch is how many events are applied in one transaction; 0 means 2000.
 	Batch int
-	// Progress is told now and then how far it is; it may be nil.
+	// Progress is told now and then how far it is, once at a time; it may be nil.
 	Progress func(Progress)
 }
 
@@ -70,26 +70,36 @@ func Rebuild(ctx context.Context, how Rebuilding, rooms ...*Desk) (err error) {
 		}
 	}()
 	for _, d := range rooms {
-		r := &rebuild{rebuilds: a, d: d, schema: anew(d.Room), known: &memory{whole: true}}
-		a.rooms = append(a.rooms, r)
-		r.err = r.begin(ctx)
+		a.rooms = append(a.rooms, &rebuild{rebuilds: a, d: d, schema: anew(d.Room), known: &memory{whole: true}})
 	}
+	a.each(func(r *rebuild) error { return r.begin(ctx) })
 	if err := a.fill(ctx); err != nil {
 		return err
 	}
-	for _, r := range a.rooms {
-		if r.err == nil {
-			r.err = r.fillAndSwap(ctx)
-		}
-	}
+	a.each(func(r *rebuild) error { return r.fillAndSwap(ctx) })
 	return nil
 }
 
 // rebuilds is what the rooms of a rebuild have in common.
 type rebuilds struct {
 	Rebuilding
-	rooms []*rebuild
-	begun time.Time
+	rooms   []*rebuild
+	begun   time.Time
+	telling sync.Mutex
+}
+
+// each does something for every room that has no error yet, side by side, and says how
+// many those were.
+func (a *rebuilds) each(do func(*rebuild) error) (going int) {
+	var all sync.WaitGroup
+	for _, r := range a.rooms {
+		if r.err == nil {
+			going++
+			all.Go(func() { r.err = do(r) })
+		}
+	}
+	all.Wait()
+	return going
 }
 
 // rebuild is that of one room.
@@ -238,15 +248,7 @@ func (a *rebuilds) fill(ctx context.Context) error {
 		reading <- readBatches(ctx, book, a.Batch, batches)
 	}()
 	for events := range batches {
-		var all sync.WaitGroup
-		going := 0
-		for _, r := range a.rooms {
-			if r.err == nil {
-				going++
-				all.Go(func() { r.err = r.take(ctx, events) })
-			}
-		}
-		if all.Wait(); going == 0 {
+		if a.each(func(r *rebuild) error { return r.take(ctx, events) }) == 0 {
 			return nil // what stopped them is said of each
 		}
 		head, err := book.Head(ctx)
@@ -300,17 +302,17 @@ func (a *rebuilds) tell(p Progress) {
 	}
 	p.Rate = float64(p.Position) / max(time.Since(a.begun).Seconds(), 1e-9)
 	p.Left = time.Duration(float64(p.Last-p.Position) / p.Rate * float64(time.Second))
+	a.telling.Lock()
+	defer a.telling.Unlock()
 	a.Progress(p)
 }
 
 // swap puts the filled tables into the place of the live ones, unless too much
 // was written meanwhile or somebody reads the live ones for long.
 func (r *rebuild) swap(ctx context.Context) (swapped bool, err error) {
-	for _, table := range r.d.Tables() {
-		// New tables have no statistics, and the first readers would get bad plans.
-		if _, err := r.owner.Exec(ctx, `ANALYZE `+r.schema+`.`+table); err != nil {
-			return false, err
-		}
+	// New tables have no statistics, and the first readers would get bad plans.
+	if _, err := r.owner.Exec(ctx, `ANALYZE `+r.schema+`.`+strings.Join(r.d.Tables(), `, `+r.schema+`.`)); err != nil {
+		return false, err
 	}
 	var at int64
 	err = pgx.BeginFunc(ctx, r.owner, func(tx pgx.Tx) error {

@@ -67,9 +67,9 @@ func benchRebuild(ctx context.Context, s *session, sc *scene) error {
 		return err
 	}
 	defer stop()
-	copies := 12
+	copies := 100
 	if s.quick {
-		copies = 3
+		copies = 20
 	}
 	events, err := sc.multiply(ctx, copies)
 	if err != nil {
