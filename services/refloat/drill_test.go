@@ -19,6 +19,7 @@ import (
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/postgrestest"
 	"refloat.example/services/refloat/importer"
 )
 
@@ -213,12 +214,28 @@ func TestOldKeysDoNotBringTheErasedBack(t *testing.T) {
 	assert.False(t, erasedIn(t, restored, people.ID(importer.ID("person", keptReference))))
 }
 
-func TestAChangedBackupIsRefused(t *testing.T) {
+// A backup is restored into a database that the club runs itself, once, as that is then
+// no longer empty. When a byte of it has changed it is refused, there and elsewhere.
+func TestABackupGoesIntoAnOutsideDatabaseAndAChangedOneNowhere(t *testing.T) {
 	t.Parallel()
 	i := newPlayedInstallation(t)
 	keys := filepath.Join(i.folder, "keys elsewhere")
 	out, problems, code := i.run("backup", filepath.Join(i.folder, "backups"), "--keys-to", keys)
 	require.Equal(t, exitOK, code, problems)
+
+	cluster := postgrestest.NewCluster(t)
+	access, err := cluster.Prepare(t.Context())
+	require.NoError(t, err)
+	own := i.elsewhere("own")
+	own.env = append(own.env, "REFLOAT_DATABASE_URL="+access.AppURL, "REFLOAT_DATABASE_OWNER_URL="+access.OwnerURL)
+	told, problems, code := own.run("restore", strings.TrimSpace(out), "--keys-from", keys)
+	require.Equal(t, exitOK, code, problems)
+	assert.True(t, lastObject[restoredNote](t, told).OK)
+	assert.Equal(t, i.status().Head, own.status().Head)
+	_, problems, code = own.run("restore", strings.TrimSpace(out), "--keys-from", keys)
+	assert.Equal(t, exitRefused, code, "it is not empty any more")
+	assert.Contains(t, problems, "empty")
+
 	dump := filepath.Join(strings.TrimSpace(out), dumpFile)
 	content, err := os.ReadFile(dump)
 	require.NoError(t, err)
