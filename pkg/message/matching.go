@@ -34,9 +34,6 @@ type Wish struct {
 	VehicleMM int `json:"vehicle_mm,omitempty"`
 	// OwnJackets says that everybody has a life jacket that fits.
 	OwnJackets bool `json:"own_jackets,omitempty"`
-	// TwoSingles says that two people would take two boats with one seat in place
-	// of one for both.
-	TwoSingles bool `json:"two_singles,omitempty"`
 	// StorageMM is the longest boat that there is room for; 0 means not stated.
 	StorageMM int    `json:"storage_mm,omitempty"`
 	Words     string `json:"words,omitempty"`

@@ -27,6 +27,7 @@ type bench struct {
 // benches in the order in which they run.
 var benches = []bench{
 	{"assign", "the pairing of boats and applicants beside scipy and LEMON", benchAssign},
+	{"fit", "5,000 boats held against 20,000 requests by every rule beside weighing each pair in full", benchFit},
 	{"ledger", "appending to the book and checking it, beside PostgreSQL alone", benchLedger},
 	{"proof", "proofs of one event in a long book beside their bounds in time and size", benchProof},
 	{"plan", "300 repairs over 60 boats under two budgets beside a mixed-integer solver", benchPlan},

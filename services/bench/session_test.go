@@ -37,3 +37,14 @@ func TestNamesAndFlagsComeInAnyOrder(t *testing.T) {
 	err := run(context.Background(), []string{"nothing-like-that", "--quick"}, &notes, &notes)
 	assert.ErrorContains(t, err, "nothing-like-that")
 }
+
+func TestFiguresOfABenchmarkAreRead(t *testing.T) {
+	const printed = "goos: linux\nBenchmarkFit-2   \t       1\t 389092557 ns/op\t     11085 pairs-that-fit\t    411213 pairs/s\nPASS\n"
+	for unit, want := range map[string]float64{"ns/op": 389092557, "pairs-that-fit": 11085, "pairs/s": 411213} {
+		got, err := metricOf([]byte(printed), "BenchmarkFit", unit)
+		require.NoError(t, err)
+		assert.Equal(t, want, got, unit)
+	}
+	_, err := metricOf([]byte(printed), "BenchmarkTable", "pairs/s")
+	assert.ErrorContains(t, err, "BenchmarkTable")
+}

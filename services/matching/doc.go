@@ -27,14 +27,18 @@
 // ends because the request or the boat did.
 //
 // Whether a boat fits is decided by rules (fit.go and its neighbours), each of
-// which answers fits, does not, or ask; what is not known is never taken for a
-// yes. The score (score.go) only chooses between boats that fit. The pairing is
+// which answers fits, fits if something is done first, does not, or ask; what is
+// not known is never taken for a yes. The score (score.go) only chooses between boats that fit. The pairing is
 // package assign's, and nothing is said before package assigncheck, which shares
 // no code with it, has confirmed it.
 //
 // A wish is sealed under the household's key, and so are reasons that hold the
 // household's numbers; what stands in clear in an event says nothing of masses,
 // needs or strength.
+//
+// After the hand-over (handle_after.go) the club asks how it goes, takes reports,
+// can stop a boat's use, and notes what did not stay. An applicant may ask that a
+// member who decided nothing of it looks again.
 //
 // What is not promised: that a boat is safe for anybody. The rules keep out what
 // is known not to fit; the maker's label, the vehicle's handbook, local law and

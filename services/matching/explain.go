@@ -230,7 +230,7 @@ func (s *service) cells(ctx context.Context, id string, r request) ([]cell, erro
 	rows, err := s.present(ctx)
 	cells := make([]cell, len(rows))
 	for i, row := range rows {
-		m := match{row.craft, ask{id: id, tier: r.tier, made: r.made, wish: w}, rules}
+		m := match{craft: row.craft, ask: ask{id: id, tier: r.tier, made: r.made, wish: w}, club: rules}
 		cells[i] = cell{row.craft, weigh(m), score(m, now)}
 	}
 	return cells, err

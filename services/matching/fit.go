@@ -1,6 +1,7 @@
 package matching
 
 import (
+	"fmt"
 	"strconv"
 	"time"
 
@@ -50,6 +51,16 @@ type match struct {
 	craft craft
 	ask   ask
 	club  club
+	quiet bool // answers alone are wanted, without sentences
+}
+
+// say makes a sentence, unless nobody wants one: over millions of pairs sentences
+// cost more than all rules.
+func (m match) say(format string, args ...any) string {
+	if m.quiet {
+		return ""
+	}
+	return fmt.Sprintf(format, args...)
 }
 
 // answer is what a rule says. The words stand in answers to questions.

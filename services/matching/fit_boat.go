@@ -21,7 +21,7 @@ func judgeReady(m match) (answer, string) {
 
 func judgeHeld(m match) (answer, string) {
 	if m.craft.held != "" {
-		return not, fmt.Sprintf("The club keeps the boat back: %s.", m.craft.held)
+		return not, m.say("The club keeps the boat back: %s.", m.craft.held)
 	}
 	return fits, "The club does not keep the boat back."
 }
@@ -44,11 +44,11 @@ func judgeQuarantine(m match) (answer, string) {
 	case until.IsZero():
 		return fits, "Intake has set no drying time for the boat."
 	case m.club.today.IsZero():
-		return asks, fmt.Sprintf("The boat dries until %s, and the day is not known.", until)
+		return asks, m.say("The boat dries until %s, and the day is not known.", until)
 	case m.club.today.Before(until):
-		return not, fmt.Sprintf("The boat has to dry until %s, which is %d days from now.", until, until.DaysSince(m.club.today))
+		return not, m.say("The boat has to dry until %s, which is %d days from now.", until, until.DaysSince(m.club.today))
 	}
-	return fits, fmt.Sprintf("The drying time was over on %s.", until)
+	return fits, m.say("The drying time was over on %s.", until)
 }
 
 func judgeType(m match) (answer, string) {
@@ -58,9 +58,9 @@ func judgeType(m match) (answer, string) {
 	case t == "":
 		return asks, "The boat's type has not been noted."
 	case place < 0:
-		return not, fmt.Sprintf("The boat is %s, and the request names %s.", t.WithArticle(), words(m.ask.wish.Types))
+		return not, m.say("The boat is %s, and the request names %s.", t.WithArticle(), words(m.ask.wish.Types))
 	}
-	return fits, fmt.Sprintf("The boat is %s, choice %d of %d.", t.WithArticle(), place+1, len(m.ask.wish.Types))
+	return fits, m.say("The boat is %s, choice %d of %d.", t.WithArticle(), place+1, len(m.ask.wish.Types))
 }
 
 func judgeSeats(m match) (answer, string) {
@@ -69,9 +69,9 @@ func judgeSeats(m match) (answer, string) {
 	case seats == 0:
 		return asks, "The number of seats has not been noted; count them."
 	case party > seats:
-		return not, fmt.Sprintf("%s for %d.", plural(seats, "seat", "seats"), party)
+		return not, m.say("%s for %d.", plural(seats, "seat", "seats"), party)
 	}
-	return fits, fmt.Sprintf("%s for %d.", plural(seats, "seat", "seats"), party)
+	return fits, m.say("%s for %d.", plural(seats, "seat", "seats"), party)
 }
 
 func judgeStorage(m match) (answer, string) {
@@ -82,11 +82,11 @@ func judgeStorage(m match) (answer, string) {
 	case length == 0:
 		return asks, "The boat's length has not been noted; measure it."
 	case room == 0:
-		return asks, fmt.Sprintf("The boat is %s long; ask how long a boat there is room for.", metres(length))
+		return asks, m.say("The boat is %s long; ask how long a boat there is room for.", metres(length))
 	case length > room:
-		return not, fmt.Sprintf("The boat is %s long, and there is room for %s.", metres(length), metres(room))
+		return not, m.say("The boat is %s long, and there is room for %s.", metres(length), metres(room))
 	}
-	return fits, fmt.Sprintf("The boat is %s long, and there is room for %s.", metres(length), metres(room))
+	return fits, m.say("The boat is %s long, and there is room for %s.", metres(length), metres(room))
 }
 
 // packs says whether a boat goes into a bag, so that neither roof nor storage
@@ -115,7 +115,7 @@ func judgeNeeds(m match) (answer, string) {
 		}
 		minutes += m.club.fitting[f]
 	}
-	return fitsIf, fmt.Sprintf("The boat fits if the workshop adds %s, about %s of work by the club's reckoning.", words(lacks), hours(minutes))
+	return fitsIf, m.say("The boat fits if the workshop adds %s, about %s of work by the club's reckoning.", words(lacks), hours(minutes))
 }
 
 // hours writes minutes as hours.
@@ -165,7 +165,7 @@ func judgeSomeExperience(m match) (answer, string) {
 	case length == 0:
 		return asks, "A closed cockpit of unknown length; measure the boat."
 	case length >= longCockpit:
-		return asks, fmt.Sprintf("A touring kayak of %s; ask whether getting out under water was practised.", metres(length))
+		return asks, m.say("A touring kayak of %s; ask whether getting out under water was practised.", metres(length))
 	}
 	return fits, "A short kayak with a closed cockpit, and some experience."
 }
@@ -179,7 +179,7 @@ func judgeNoExperience(m match) (answer, string) {
 	case f.LengthMM == 0:
 		return asks, "A closed cockpit of unknown length; measure the boat."
 	case f.LengthMM >= longCockpit:
-		return not, fmt.Sprintf("A touring kayak of %s, and no experience.", metres(f.LengthMM))
+		return not, m.say("A touring kayak of %s, and no experience.", metres(f.LengthMM))
 	}
 	return fits, "A short kayak with a wide cockpit; the first outing is with somebody who shows how to get out."
 }
@@ -197,19 +197,19 @@ func judgeWater(m match) (answer, string) {
 	w, t := m.ask.wish, m.craft.facts.Type
 	switch {
 	case slices.Contains(shelteredWaters, w.Water):
-		return fits, fmt.Sprintf("Sheltered water: %s.", w.Water)
+		return fits, m.say("Sheltered water: %s.", w.Water)
 	case w.Experience == muchExperience:
-		return fits, fmt.Sprintf("Much experience, for: %s.", w.Water)
+		return fits, m.say("Much experience, for: %s.", w.Water)
 	case !slices.Contains(openWaters, w.Water):
-		return asks, fmt.Sprintf("Ask what water is meant: %s.", w.Water)
+		return asks, m.say("Ask what water is meant: %s.", w.Water)
 	case w.Experience == noExperience:
-		return not, fmt.Sprintf("Open or moving water (%s) and no experience: the first outings are on sheltered water.", w.Water)
+		return not, m.say("Open or moving water (%s) and no experience: the first outings are on sheltered water.", w.Water)
 	case w.Experience != someExperience:
-		return asks, fmt.Sprintf("Open or moving water (%s); ask what experience there is.", w.Water)
+		return asks, m.say("Open or moving water (%s); ask what experience there is.", w.Water)
 	case packs(t) || t == boat.Board:
-		return asks, fmt.Sprintf("Wind carries off %s on open water (%s); ask about wind and company.", t.WithArticle(), w.Water)
+		return asks, m.say("Wind carries off %s on open water (%s); ask about wind and company.", t.WithArticle(), w.Water)
 	}
-	return fits, fmt.Sprintf("Some experience, for: %s.", w.Water)
+	return fits, m.say("Some experience, for: %s.", w.Water)
 }
 
 func words[W ~string](list []W) string {

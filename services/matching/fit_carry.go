@@ -2,6 +2,7 @@ package matching
 
 import (
 	"fmt"
+	"sync"
 
 	"refloat.example/pkg/lift"
 )
@@ -10,6 +11,9 @@ import (
 // of the ankles and 75 cm high, hardly lifted any further, now and then. That a
 // moulded toggle is a fair coupling is our proposal.
 var levelCarry = lift.Task{Units: lift.Metric, Horizontal: 40, Vertical: 75, Distance: 25, PerMinute: 0.2, Hours: 1, Coupling: lift.Fair}
+
+// ofLevelCarry is evaluated once.
+var ofLevelCarry = sync.OnceValues(func() (lift.Result, error) { return lift.Evaluate(levelCarry) })
 
 // largestTeam is the largest that the guidance has a factor for; more people do
 // not carry more by it.
@@ -21,7 +25,7 @@ func (m match) each() (limit float64, whose string, err error) {
 	if stated := m.ask.wish.EachLiftsG; stated > 0 {
 		return float64(stated) / 1000, "as stated", nil
 	}
-	task, err := lift.Evaluate(levelCarry)
+	task, err := ofLevelCarry()
 	return task.RWL, "by the NIOSH equation, which is for two hands, a level load and good footing, not for a walk or a wet ramp", err
 }
 
@@ -31,7 +35,7 @@ func judgeCarry(m match) (answer, string) {
 		return asks, "The boat's mass has not been noted; weigh it."
 	}
 	if w.Carriers == 0 {
-		return asks, fmt.Sprintf("The boat weighs %s; ask who carries it.", kg(mass))
+		return asks, m.say("The boat weighs %s; ask who carries it.", kg(mass))
 	}
 	each, whose, err := m.each()
 	if err != nil {
@@ -41,7 +45,7 @@ func judgeCarry(m match) (answer, string) {
 	if err != nil {
 		return asks, "The carry cannot be reckoned: " + err.Error() + "."
 	}
-	return judgeTeam(m, c, fmt.Sprintf("%.1f kg a person %s", each, whose))
+	return judgeTeam(m, c, m.say("%.1f kg a person %s", each, whose))
 }
 
 // judgeTeam compares the boat with what its carriers may carry together, and
@@ -51,15 +55,15 @@ func judgeTeam(m match, c lift.Carrying, each string) (answer, string) {
 	limit := c.TeamLimit[min(w.Carriers, largestTeam)-1]
 	switch {
 	case c.Total <= limit:
-		return fits, fmt.Sprintf("The boat weighs %s, and %d may carry %.1f kg (%s).", kg(m.craft.facts.MassG), w.Carriers, limit, each)
+		return fits, m.say("The boat weighs %s, and %d may carry %.1f kg (%s).", kg(m.craft.facts.MassG), w.Carriers, limit, each)
 	case w.HasCart && c.EndLift <= limit:
-		return fits, fmt.Sprintf("On a cart one end is lifted at a time, %.1f kg, and %d may lift %.1f kg (%s).", c.EndLift, w.Carriers, limit, each)
+		return fits, m.say("On a cart one end is lifted at a time, %.1f kg, and %d may lift %.1f kg (%s).", c.EndLift, w.Carriers, limit, each)
 	case w.HasCart && w.EachLiftsG > 0:
-		return not, fmt.Sprintf("Even on a cart one end is %.1f kg, and %d may lift %.1f kg (%s).", c.EndLift, w.Carriers, limit, each)
+		return not, m.say("Even on a cart one end is %.1f kg, and %d may lift %.1f kg (%s).", c.EndLift, w.Carriers, limit, each)
 	case w.EachLiftsG > 0:
-		return not, fmt.Sprintf("The boat weighs %s, and %d may carry %.1f kg (%s); a cart would help.", kg(m.craft.facts.MassG), w.Carriers, limit, each)
+		return not, m.say("The boat weighs %s, and %d may carry %.1f kg (%s); a cart would help.", kg(m.craft.facts.MassG), w.Carriers, limit, each)
 	}
-	return asks, fmt.Sprintf("The boat weighs %s, and %d may carry %.1f kg (%s); ask what each can lift, and for a cart.", kg(m.craft.facts.MassG), w.Carriers, limit, each)
+	return asks, m.say("The boat weighs %s, and %d may carry %.1f kg (%s); ask what each can lift, and for a cart.", kg(m.craft.facts.MassG), w.Carriers, limit, each)
 }
 
 func judgeRoof(m match) (answer, string) {
@@ -74,13 +78,13 @@ func judgeRoof(m match) (answer, string) {
 	case mass == 0:
 		return asks, "The boat's mass has not been noted; weigh it."
 	case w.RoofLoadG == 0:
-		return asks, fmt.Sprintf("The boat weighs %s; ask for the roof limit in the vehicle's handbook.", kg(mass))
+		return asks, m.say("The boat weighs %s; ask for the roof limit in the vehicle's handbook.", kg(mass))
 	case mass+w.RackG > w.RoofLoadG:
-		return not, fmt.Sprintf("Boat %s and rack %s are more than the roof's %s.", kg(mass), kg(w.RackG), kg(w.RoofLoadG))
+		return not, m.say("Boat %s and rack %s are more than the roof's %s.", kg(mass), kg(w.RackG), kg(w.RoofLoadG))
 	case w.RackG == 0:
-		return asks, fmt.Sprintf("The boat weighs %s and the roof takes %s; ask for the rack's mass, which counts.", kg(mass), kg(w.RoofLoadG))
+		return asks, m.say("The boat weighs %s and the roof takes %s; ask for the rack's mass, which counts.", kg(mass), kg(w.RoofLoadG))
 	}
-	return fits, fmt.Sprintf("Boat %s and rack %s are within the roof's %s.%s", kg(mass), kg(w.RackG), kg(w.RoofLoadG), overhang(m.craft.facts.LengthMM, w.VehicleMM))
+	return fits, m.say("Boat %s and rack %s are within the roof's %s.%s", kg(mass), kg(w.RackG), kg(w.RoofLoadG), overhang(m.craft.facts.LengthMM, w.VehicleMM))
 }
 
 // From how far a load sticks out something is asked for, in mm. One metre: the

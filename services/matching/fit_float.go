@@ -1,8 +1,6 @@
 package matching
 
 import (
-	"fmt"
-
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/float"
 	"refloat.example/pkg/message"
@@ -64,7 +62,7 @@ func judgeFreeboard(m match) (answer, string) {
 	if madeByMaker(f) {
 		text := "The maker's rated load stands for the freeboard."
 		if known {
-			text = fmt.Sprintf("The maker's rated load stands for the freeboard; %s sinks the boat by about %.0f cm (estimate).", kg(load), sinks/millimetresACentimetre)
+			text = m.say("The maker's rated load stands for the freeboard; %s sinks the boat by about %.0f cm (estimate).", kg(load), sinks/millimetresACentimetre)
 		}
 		return fits, text
 	}
@@ -76,16 +74,16 @@ func judgeFreeboard(m match) (answer, string) {
 	if f.Type != boat.Canoe {
 		need = kayakFreeboard
 	}
-	numbers := fmt.Sprintf("about %.0f cm of freeboard left under %s by estimate, and %.0f cm wanted", left/millimetresACentimetre, kg(load), need/millimetresACentimetre)
+	numbers := m.say("about %.0f cm of freeboard left under %s by estimate, and %.0f cm wanted", left/millimetresACentimetre, kg(load), need/millimetresACentimetre)
 	switch {
 	case left < need:
-		return not, fmt.Sprintf("Too deep: %s.", numbers)
+		return not, m.say("Too deep: %s.", numbers)
 	case missing > 0:
-		return asks, fmt.Sprintf("Ask for the mass of %s: %s.", plural(missing, "person", "persons"), numbers)
+		return asks, m.say("Ask for the mass of %s: %s.", plural(missing, "person", "persons"), numbers)
 	case left < need+freeboardDoubt:
-		return asks, fmt.Sprintf("Too near for an estimate, try it with the people aboard: %s.", numbers)
+		return asks, m.say("Too near for an estimate, try it with the people aboard: %s.", numbers)
 	}
-	return fits, fmt.Sprintf("Enough freeboard: %s.", numbers)
+	return fits, m.say("Enough freeboard: %s.", numbers)
 }
 
 // judgeSeat looks at the heaviest person, because where the others sit cannot be
@@ -93,10 +91,12 @@ func judgeFreeboard(m match) (answer, string) {
 func judgeSeat(m match) (answer, string) {
 	f, w := m.craft.facts, m.ask.wish
 	heaviest, missing := 0, 0
-	for _, p := range append(append([]message.Paddler{}, w.Adults...), w.Children...) {
-		heaviest = max(heaviest, p.MassG)
-		if p.MassG == 0 {
-			missing++
+	for _, people := range [][]message.Paddler{w.Adults, w.Children} {
+		for _, p := range people {
+			heaviest = max(heaviest, p.MassG)
+			if p.MassG == 0 {
+				missing++
+			}
 		}
 	}
 	limit, whose := f.SeatLimitG, "by the seat's label"
@@ -109,11 +109,11 @@ func judgeSeat(m match) (answer, string) {
 	}
 	switch {
 	case heaviest > limit && f.SeatLimitG > 0:
-		return not, fmt.Sprintf("A person of %s is more than one seat holds: %s, %s.", kg(heaviest), kg(limit), whose)
+		return not, m.say("A person of %s is more than one seat holds: %s, %s.", kg(heaviest), kg(limit), whose)
 	case heaviest > limit:
-		return asks, fmt.Sprintf("A person of %s is more than %s, %s; try how the boat lies with everybody aboard.", kg(heaviest), kg(limit), whose)
+		return asks, m.say("A person of %s is more than %s, %s; try how the boat lies with everybody aboard.", kg(heaviest), kg(limit), whose)
 	case missing > 0:
-		return asks, fmt.Sprintf("Ask for the mass of %s; one seat holds %s, %s.", plural(missing, "person", "persons"), kg(limit), whose)
+		return asks, m.say("Ask for the mass of %s; one seat holds %s, %s.", plural(missing, "person", "persons"), kg(limit), whose)
 	}
-	return fits, fmt.Sprintf("The heaviest person is %s, and one seat holds %s, %s.", kg(heaviest), kg(limit), whose)
+	return fits, m.say("The heaviest person is %s, and one seat holds %s, %s.", kg(heaviest), kg(limit), whose)
 }

@@ -1,7 +1,6 @@
 package matching
 
 import (
-	"fmt"
 	"slices"
 
 	"refloat.example/pkg/message"
@@ -52,23 +51,23 @@ func judgeJackets(m match) (answer, string) {
 	case m.ask.wish.OwnJackets:
 		return fits, "Everybody has a life jacket that fits, as stated; it is tried on at the hand-over."
 	case unknown > 0:
-		return asks, fmt.Sprintf("Ask for the mass of %s, or whether they have jackets: the size goes by it.", plural(unknown, "person", "persons"))
+		return asks, m.say("Ask for the mass of %s, or whether they have jackets: the size goes by it.", plural(unknown, "person", "persons"))
 	}
 	var all, lacks []string
 	for _, size := range settings.JacketSizes {
 		if n := wanted[size]; n > 0 {
-			all = append(all, fmt.Sprintf("%d %s", n, size))
+			all = append(all, m.say("%d %s", n, size))
 			if missing := n - m.club.jackets[size]; missing > 0 {
-				lacks = append(lacks, fmt.Sprintf("%d %s", missing, size))
+				lacks = append(lacks, m.say("%d %s", missing, size))
 			}
 		}
 	}
 	slices.Sort(all)
 	switch {
 	case m.club.jackets == nil:
-		return fitsIf, fmt.Sprintf("The boat fits if life jackets are found: %s. Nobody has counted the club's.", words(all))
+		return fitsIf, m.say("The boat fits if life jackets are found: %s. Nobody has counted the club's.", words(all))
 	case len(lacks) > 0:
-		return fitsIf, fmt.Sprintf("The boat fits if life jackets are found that the club does not have: %s.", words(lacks))
+		return fitsIf, m.say("The boat fits if life jackets are found that the club does not have: %s.", words(lacks))
 	}
-	return fits, fmt.Sprintf("The club has life jackets in the sizes: %s.", words(all))
+	return fits, m.say("The club has life jackets in the sizes: %s.", words(all))
 }

@@ -55,7 +55,7 @@ func (m match) gear() int {
 // most it does not, and between somebody has to look.
 type capacity struct {
 	sure, most int
-	words      string
+	words      func() string
 }
 
 // capacity gives false when nothing at all is known.
@@ -64,14 +64,16 @@ func (c craft) capacity(percent int) (capacity, bool) {
 	share := f.RatedLoadG * percent / 100
 	switch {
 	case f.RatedLoadG > 0 && f.RatedSource == "club's estimate":
-		text := fmt.Sprintf("%d %% of the %s that the club estimates, less a margin", percent, kg(f.RatedLoadG))
-		return capacity{share * estimatePercent / 100, share, text}, true
+		return capacity{share * estimatePercent / 100, share, func() string {
+			return fmt.Sprintf("%d %% of the %s that the club estimates, less a margin", percent, kg(f.RatedLoadG))
+		}}, true
 	case f.RatedLoadG > 0:
-		return capacity{share, share, fmt.Sprintf("the club's %d %% of the rated %s", percent, kg(f.RatedLoadG))}, true
+		return capacity{share, share, func() string { return fmt.Sprintf("the club's %d %% of the rated %s", percent, kg(f.RatedLoadG)) }}, true
 	}
 	payload, ok := payloadOf(f)
-	text := fmt.Sprintf("%d %% of a payload of about %s reckoned from length and beam, less a margin", percent, kg(payload))
-	return capacity{payload * percent / 100 * formPercent / 100, math.MaxInt, text}, ok
+	return capacity{payload * percent / 100 * formPercent / 100, math.MaxInt, func() string {
+		return fmt.Sprintf("%d %% of a payload of about %s reckoned from length and beam, less a margin", percent, kg(payload))
+	}}, ok
 }
 
 // payloadOf reckons, in whole kilograms as grams, what a displacement hull of
@@ -93,15 +95,19 @@ func payloadOf(f message.BoatFacts) (grams int, ok bool) {
 func judgeLoad(m match) (answer, string) {
 	load, missing := m.load()
 	limit, known := m.craft.capacity(m.club.loadPercent)
+	words := ""
+	if known && !m.quiet {
+		words = limit.words()
+	}
 	switch {
 	case !known:
 		return asks, "The boat's rated load is not known; look for the maker's label or paper."
 	case load > limit.most:
-		return not, fmt.Sprintf("%s of people, animals and gear is more than %s, which is %s.", kg(load), kg(limit.most), limit.words)
+		return not, m.say("%s of people, animals and gear is more than %s, which is %s.", kg(load), kg(limit.most), words)
 	case missing > 0:
-		return asks, fmt.Sprintf("%s stated; ask for the mass of %s. The limit is %s, %s.", kg(load), plural(missing, "person", "persons"), kg(limit.sure), limit.words)
+		return asks, m.say("%s stated; ask for the mass of %s. The limit is %s, %s.", kg(load), plural(missing, "person", "persons"), kg(limit.sure), words)
 	case load > limit.sure:
-		return asks, fmt.Sprintf("%s of people, animals and gear is more than %s, which is %s; look for the maker's figure.", kg(load), kg(limit.sure), limit.words)
+		return asks, m.say("%s of people, animals and gear is more than %s, which is %s; look for the maker's figure.", kg(load), kg(limit.sure), words)
 	}
-	return fits, fmt.Sprintf("%s of people, animals and gear is within %s, which is %s.", kg(load), kg(limit.sure), limit.words)
+	return fits, m.say("%s of people, animals and gear is within %s, which is %s.", kg(load), kg(limit.sure), words)
 }

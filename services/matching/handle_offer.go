@@ -150,7 +150,7 @@ func (m *mailing) stillFits(ctx context.Context, p promises, r request, pair mes
 	if fault.Is(err, fault.Unknown) {
 		return false, nil // erased meanwhile
 	}
-	verdicts := weigh(match{c, ask{id: pair.Request, wish: w}, m.rules})
+	verdicts := weigh(match{craft: c, ask: ask{id: pair.Request, wish: w}, club: m.rules})
 	return len(against(verdicts)) == 0, err
 }
 

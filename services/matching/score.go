@@ -1,7 +1,6 @@
 package matching
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -41,7 +40,7 @@ func scoreType(m match) message.ScorePart {
 	if place < 0 {
 		return message.ScorePart{Name: "type", Words: "not a type that was asked for"}
 	}
-	return message.ScorePart{Name: "type", Points: int64(max(0, typePoints-typeStep*place)), Words: fmt.Sprintf("choice %d", place+1)}
+	return message.ScorePart{Name: "type", Points: int64(max(0, typePoints-typeStep*place)), Words: m.say("choice %d", place+1)}
 }
 
 // scoreLoad takes two points off for each per cent outside the middle.
@@ -53,7 +52,7 @@ func scoreLoad(m match) message.ScorePart {
 	load, _ := m.load()
 	percent := load * 100 / rated
 	off := max(0, middleLow-percent, percent-middleHigh)
-	return message.ScorePart{Name: "load", Points: int64(max(0, loadPoints-2*off)), Words: fmt.Sprintf("%d %% of the rated load", percent)}
+	return message.ScorePart{Name: "load", Points: int64(max(0, loadPoints-2*off)), Words: m.say("%d %% of the rated load", percent)}
 }
 
 // scoreWork puts a boat that has what is needed before one to which the workshop

@@ -28,7 +28,7 @@ func (s *service) handOverSheet(ctx context.Context, _ desk.Caller, q message.Ha
 	if err != nil {
 		return message.Sheet{}, err
 	}
-	sheet := sheetOf(match{h.craft, ask{id: h.promise.Request, wish: w}, rules})
+	sheet := sheetOf(match{craft: h.craft, ask: ask{id: h.promise.Request, wish: w}, club: rules})
 	if sheet.Format, err = s.paper(ctx); err != nil {
 		return message.Sheet{}, err
 	}

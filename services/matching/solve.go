@@ -76,7 +76,7 @@ func (d draw) table() table {
 			continue
 		}
 		for _, c := range d.crafts {
-			m := match{c, a, d.club}
+			m := match{craft: c, ask: a, club: d.club}
 			t[a.id] = append(t[a.id], cell{c, weigh(m), score(m, d.now)})
 		}
 	}

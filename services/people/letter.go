@@ -26,6 +26,7 @@ const (
 	papersLetter  letterSort = "papers"  // the link to one's own papers
 	paperLetter   letterSort = "paper"   // a paper is there
 	offerLetter   letterSort = "offer"   // a boat is offered
+	stopLetter    letterSort = "stop"    // a boat must not be used any more
 	signInLetter  letterSort = "sign-in" // the one-time link
 	timerLetter   letterSort = "timer"   // what a member waited for is over; Link is the boat
 )

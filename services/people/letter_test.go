@@ -96,6 +96,21 @@ func TestAnOfferIsWrittenToTheHousehold(t *testing.T) {
 	assert.Len(t, strings.Split(c.DB.Dump("people.letter"), "\n"), 3)
 }
 
+func TestAHouseholdIsToldToUseItsBoatNoMore(t *testing.T) {
+	c := start(t)
+	made := c.ask(c.introduced(message.HouseholdSort, "Cam Sedge", "cam@example.org"))
+	link := tokenIn(t, c.waitForLetters(1)[0], message.LinkPath)
+	c.Say(message.MatchingBoat("b1"), "b1", message.UseStopped{Boat: "b1", Request: made.Request, Why: "the seam opens", What: "leave it ashore"})
+	letter := c.waitForLetters(2)[1]
+	assert.Equal(t, "Do not use your boat for now", letter.Subject)
+	assert.Equal(t, "cam@example.org", letter.To)
+	assert.Equal(t, link, tokenIn(t, letter, message.LinkPath))
+	assert.NotContains(t, letter.Text, "seam", "what is wrong is read behind the link")
+	c.Say(message.MatchingBoat("b2"), "b2", message.UseStopped{Boat: "b2", Request: "unknown", Why: "x", What: "x"})
+	c.Settle()
+	assert.Len(t, strings.Split(strings.TrimSpace(c.DB.Dump("people.letter")), "\n"), 2)
+}
+
 func TestLettersWaitForTheMailServerAndAreNotSentTwice(t *testing.T) {
 	c := start(t)
 	c.post.refuses(errors.New("cam@example.org: try later"))

@@ -25,6 +25,8 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 		return s.tellDonor(ctx, e, b)
 	case message.OfferMade:
 		return s.tellApplicant(ctx, e, b)
+	case message.UseStopped:
+		return s.tellToStop(ctx, e, b)
 	case message.LinkGiven:
 		return s.tellLink(ctx, e, b)
 	case message.TimerRang:
@@ -98,6 +100,17 @@ func (s *service) tellApplicant(ctx context.Context, e message.Event, b message.
 		Link: s.derivedLink("offer", b.Offer), Person: b.Household, Purpose: people.OwnRequest, Subject: b.Request, Until: b.Until,
 	}
 	return s.tell(ctx, e, link, queued{Key: "offer-" + b.Offer, Sort: offerLetter, Until: b.Until})
+}
+
+// tellToStop writes to a household that it must not use its boat any more. What is
+// wrong stands on its page.
+func (s *service) tellToStop(ctx context.Context, e message.Event, b message.UseStopped) error {
+	household, err := s.householdOf(ctx, b.Request)
+	if err != nil || household == "" {
+		return err
+	}
+	link := message.LinkGiven{Link: s.derivedLink("stop", e.ID), Person: household, Purpose: people.OwnRequest, Subject: b.Request}
+	return s.tell(ctx, e, link, queued{Key: "stop-" + e.ID, Sort: stopLetter})
 }
 
 // tell writes a letter that carries a link: one that stands, or else the one

@@ -200,3 +200,12 @@ func (s *service) dueForErasure(ctx context.Context, on clock.Date) ([]people.ID
 	}
 	return pgx.CollectRows(rows, pgx.RowTo[people.ID])
 }
+
+// householdOf gives who made a request, or nobody when the request is not known.
+func (s *service) householdOf(ctx context.Context, request string) (household people.ID, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT household FROM people.request WHERE request = $1`, request).Scan(&household)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return "", nil
+	}
+	return household, err
+}

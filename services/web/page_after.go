@@ -113,8 +113,8 @@ func afterActs() []act {
 			fields:  func(*visit) ([]Section, error) { return incidentFields(), nil },
 		},
 		{
-			name: "stop-use", path: "/boats/{boat}/stop-use", may: only(people.Coordinator, people.Steward), title: "Stop its use", button: "Tell the household", done: "The household reads it on its page. Telephone as well.", weighty: true,
-			part: partPlacing, label: "Stop its use", fits: with, words: "For a fault that can hurt somebody. The household reads it at the top of its page; no letter is sent, so telephone as well.",
+			name: "stop-use", path: "/boats/{boat}/stop-use", may: only(people.Coordinator, people.Steward), title: "Stop its use", button: "Tell the household", done: "The household reads it on its page and gets a letter.", weighty: true,
+			part: partPlacing, label: "Stop its use", fits: with, words: "For a fault that can hurt somebody. The household reads it at the top of its page and gets a letter, if there is a mail address; telephone as well.",
 			command: func() desk.Commanded { return &message.StopUse{} },
 			fields: func(*visit) ([]Section, error) {
 				return []Section{{Fields: []Field{area("why", "What is wrong").Needed().With("Every member reads this: nothing about people."), area("what", "What the household is to do").Needed()}}}, nil

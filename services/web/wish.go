@@ -267,9 +267,6 @@ func wishLines(w message.Wish) []line {
 	if w.Words != "" {
 		lines = append(lines, line{alsoSaid, w.Words})
 	}
-	if w.TwoSingles {
-		lines = append(lines, line{"Two singles", "would do as well as one boat for both"})
-	}
 	if w.OwnJackets {
 		lines = append(lines, line{"Life jackets", "they have their own"})
 	}
