@@ -5,6 +5,23 @@ import (
 	"refloat.example/pkg/clock"
 )
 
+// Fetchings lists how a boat comes to the household that accepted it.
+var Fetchings = []string{"fetched at the club", "brought by the club"}
+
+// FetchingAgreed is said when club and household agreed on when the boat changes
+// hands. A later one takes the place of an earlier one.
+type FetchingAgreed struct {
+	v1
+	Boat    boat.ID    `json:"boat"`
+	Request string     `json:"request"`
+	On      clock.Date `json:"on"`
+	At      string     `json:"at"`  // 10:30, in the club's time
+	How     string     `json:"how"` // one of Fetchings
+}
+
+// Kind is constant.
+func (FetchingAgreed) Kind() Kind { return "matching.fetching-agreed" }
+
 // FollowUps are the days after a hand-over on which the club asks how it goes.
 var FollowUps = []int{30, 180}
 
@@ -100,6 +117,7 @@ type AppealDecided struct {
 func (AppealDecided) Kind() Kind { return "matching.appeal-decided" }
 
 var (
+	_ = declare[FetchingAgreed]()
 	_ = declare[FollowUpNoted]()
 	_ = declare[BoatReturned]()
 	_ = declare[UseStopped]()
@@ -110,6 +128,13 @@ var (
 
 // What can be ordered after a hand-over, and the appeal.
 type (
+	// AgreeFetching writes down when an accepted boat changes hands. A coordinator's.
+	AgreeFetching struct {
+		Boat boat.ID    `json:"boat"`
+		On   clock.Date `json:"on"`
+		At   string     `json:"at"`
+		How  string     `json:"how"`
+	}
 	// NoteFollowUp writes down how it goes with a boat. A coordinator's, or its
 	// household's by private link.
 	NoteFollowUp struct {
@@ -158,6 +183,9 @@ type (
 		Why     string `json:"why"`
 	}
 )
+
+// Verb is constant.
+func (AgreeFetching) Verb() string { return "matching.agree-fetching" }
 
 // Verb is constant.
 func (NoteFollowUp) Verb() string { return "matching.note-follow-up" }

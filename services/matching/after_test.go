@@ -26,7 +26,24 @@ func TestAfterTheHandOver(t *testing.T) {
 	_, err := c.Try(applicant, follow)
 	assert.ErrorContains(t, err, "was not handed over")
 	c.Do(applicant, message.AnswerOffer{Offer: c.made("b1").Offer, Boat: "b1", Answer: "accepted"})
+	agree := message.AgreeFetching{Boat: "b1", On: today, At: "10:30", How: "fetched at the club"}
+	c.OnlyFor("", agree, people.Coordinator)
+	c.Do(c.coordinator, agree)
+	for field, spoil := range map[string]func(*message.AgreeFetching){
+		"on":   func(a *message.AgreeFetching) { a.On = today.AddDays(-1) },
+		"at":   func(a *message.AgreeFetching) { a.At = "9:5" },
+		"how":  func(a *message.AgreeFetching) { a.How = "thrown" },
+		"boat": func(a *message.AgreeFetching) { a.Boat = "b9" },
+	} {
+		bad := agree
+		spoil(&bad)
+		_, err := c.Try(c.coordinator, bad)
+		assert.Equal(t, field, fault.Of(err).Field, "%v", err)
+	}
+	assert.Equal(t, "r1", find[message.FetchingAgreed](c.Bodies(message.MatchingBoat("b1"))).Request)
 	c.handOverNow("b1")
+	_, err = c.Try(c.coordinator, agree)
+	assert.ErrorContains(t, err, "handed over already")
 
 	_, err = c.Try(other, follow)
 	assert.Equal(t, fault.Forbidden, kindOf(err), "another household's: %v", err)

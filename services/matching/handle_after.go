@@ -3,6 +3,7 @@ package matching
 import (
 	"context"
 	"slices"
+	"time"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
@@ -12,6 +13,34 @@ import (
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
+
+func (s *service) agreeFetching(ctx context.Context, o desk.Order[message.AgreeFetching]) (desk.Decision, error) {
+	c := o.Command
+	if err := goodFetching(c, o.Today()); err != nil {
+		return desk.Decision{}, err
+	}
+	p, at, err := s.book(ctx, c.Boat)
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	promised, err := p.promise()
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return desk.SayAt(at, c.Boat, message.FetchingAgreed{Boat: c.Boat, Request: promised.Request, On: c.On, At: c.At, How: c.How})
+}
+
+func goodFetching(c message.AgreeFetching, today clock.Date) error {
+	switch _, err := time.Parse("15:04", c.At); {
+	case c.On.IsZero():
+		return fault.Field("on", "state the day")
+	case c.On.Before(today):
+		return fault.Field("on", "lies in the past")
+	case err != nil || len(c.At) != len("15:04"):
+		return fault.Field("at", "write the time like 10:30")
+	}
+	return boat.Known("how", c.How, message.Fetchings)
+}
 
 // placedBoat loads a boat that a household has, for somebody who may see it.
 func (s *service) placedBoat(ctx context.Context, by desk.Caller, id boat.ID) (after, ledger.Expected, error) {

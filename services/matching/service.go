@@ -56,6 +56,7 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, coordinator, s.closeRound)
 	desk.Take(s.Desk, coordinator, s.handOver)
 	desk.Take(s.Desk, coordinator, s.keepBack)
+	desk.Take(s.Desk, coordinator, s.agreeFetching)
 	desk.Take(s.Desk, orApplicant, s.noteFollowUp)
 	desk.Take(s.Desk, coordinator, s.noteComeback)
 	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Steward}}, s.stopUse)

@@ -172,12 +172,14 @@ func (b *Boat) foldMatching(body message.Body) {
 		if o, ok := in(b.Offers, func(o *BoatOffer) bool { return o.Offer == m.Offer }); ok {
 			o.Broken = m.Why
 		}
+		b.After.fold(m)
 		if b.State == OnOffer {
 			b.State = Ready
 		}
 	case message.BoatHandedOver:
 		b.State, b.HandOver = Placed, &m
-	case message.FollowUpNoted, message.BoatReturned, message.UseStopped, message.IncidentReported:
+		b.After.fold(m)
+	case message.FetchingAgreed, message.FollowUpNoted, message.BoatReturned, message.UseStopped, message.IncidentReported:
 		b.After.fold(body)
 	case message.BoatKeptBack:
 		b.KeptBack = m.Why

@@ -249,6 +249,8 @@ func sumRequests(body message.Body) string {
 		return "The household that accepted does not get it: " + m.Why
 	case message.BoatHandedOver:
 		return fmt.Sprintf("Handed over on %s", m.On)
+	case message.FetchingAgreed:
+		return fmt.Sprintf("It changes hands on %s at %s: %s", m.On, m.At, m.How)
 	case message.FollowUpNoted:
 		return fmt.Sprintf("Asked after %d days how it goes: %s", m.Days, m.Fares)
 	case message.BoatReturned:

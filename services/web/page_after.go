@@ -14,6 +14,7 @@ import (
 
 // After is what became of a boat with the household that has it.
 type After struct {
+	Fetching  *message.FetchingAgreed    `json:"fetching,omitempty"` // until the boat changes hands
 	FollowUps []message.FollowUpNoted    `json:"follow_ups,omitempty"`
 	Stopped   *message.UseStopped        `json:"stopped,omitempty"`
 	Incidents []message.IncidentReported `json:"incidents,omitempty"`
@@ -22,6 +23,10 @@ type After struct {
 
 func (a *After) fold(body message.Body) {
 	switch m := body.(type) {
+	case message.FetchingAgreed:
+		a.Fetching = &m
+	case message.PromiseEnded, message.BoatHandedOver:
+		a.Fetching = nil
 	case message.FollowUpNoted:
 		a.FollowUps = append(a.FollowUps, m)
 	case message.BoatReturned:
@@ -100,6 +105,14 @@ const (
 func afterActs() []act {
 	with := func(b *Boat) bool { return b.withHousehold() }
 	return []act{
+		{
+			name: "agree-fetching", path: "/boats/{boat}/fetching", may: coordinators, title: "When it changes hands", button: "Write it down", done: "The day is written down. The household reads it on its page.",
+			part: partPlacing, label: "Agree on a day", fits: promised,
+			command: func() desk.Commanded { return &message.AgreeFetching{} },
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Fields: []Field{day("on", "Day").Needed(), text("at", "Time, like 10:30").Needed(), one("how", "How", words(message.Fetchings)).Needed()}}}, nil
+			},
+		},
 		{
 			name: "follow-up", path: "/boats/{boat}/follow-up", may: coordinators, title: "How does it go?", button: "Write it down", done: "It is written down.",
 			part: partPlacing, label: "How does it go?", fits: with, words: "The club asks 30 and 180 days after the hand-over. What the household says is sealed with its key.",

@@ -67,6 +67,9 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 
 	tasks := coordinator.open("/").says("tasks")
 	assert.Contains(t, tasks, "Heron is to be handed over")
+	agreed := coordinator.done("/boats/"+string(heron)+"/fetching", "agree-fetching", map[string]string{"on": "2026-04-03", "at": "10:30", "how": "fetched at the club"})
+	assert.Contains(t, agreed.says("fetching"), "at 10:30: fetched at the club")
+	assert.Contains(t, mine.open("/my/request").text, "The day is agreed:")
 	hand := "/boats/" + string(heron) + "/hand-over"
 	form := coordinator.open(hand)
 	bare := coordinator.fillIn(form, "hand-over", nil)
