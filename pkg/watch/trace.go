@@ -3,6 +3,8 @@ package watch
 import (
 	"context"
 	"log/slog"
+	"net/url"
+	"strings"
 
 	"go.opentelemetry.io/otel"
 	"go.opentelemetry.io/otel/attribute"
@@ -21,13 +23,21 @@ var carrier = propagation.TraceContext{}
 const traceParent = "traceparent"
 
 // StartTraces sends the traces of this process to a collector that speaks OTLP
-// over HTTP; to none when collector is empty: then traces have ids, which stand
+// over HTTP, at the path that OTLP gives (/v1/traces) unless the address has one; to
+// none when collector is empty: then traces have ids, which stand
 // in the log and travel with requests, and nothing is recorded. stop sends what
 // has not been sent.
 func StartTraces(ctx context.Context, collector string) (stop func(context.Context) error, err error) {
 	options := []sdk.TracerProviderOption{sdk.WithSampler(sdk.NeverSample())}
 	if collector != "" {
-		exporter, err := otlptracehttp.New(ctx, otlptracehttp.WithEndpointURL(collector))
+		address, err := url.Parse(collector)
+		if err != nil {
+			return nil, err
+		}
+		if strings.Trim(address.Path, "/") == "" {
+			address.Path = "/v1/traces"
+		}
+		exporter, err := otlptracehttp.New(ctx, otlptracehttp.WithEndpointURL(address.String()))
 		if err != nil {
 			return nil, err
 		}

@@ -3,11 +3,13 @@ package watch
 import (
 	"bytes"
 	"context"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"io"
 	"log/slog"
 	"net/http"
+	"net/http/httptest"
 	"testing"
 	"time"
 
@@ -15,6 +17,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"go.opentelemetry.io/otel/trace"
+	collector "go.opentelemetry.io/proto/otlp/collector/trace/v1"
+	traces "go.opentelemetry.io/proto/otlp/trace/v1"
+	"google.golang.org/protobuf/proto"
 
 	"refloat.example/pkg/fault"
 )
@@ -118,6 +123,46 @@ func TestASpanOutsideOfATraceIsNothing(t *testing.T) {
 	assert.False(t, trace.SpanContextFromContext(ctx).IsValid())
 	span.Note("position", "2")
 	span.End(errors.New("it failed"))
+}
+
+// A collector is told what OTLP 1 asks for: a POST of an ExportTraceServiceRequest in
+// protobuf to /v1/traces (OpenTelemetry Protocol Specification, "OTLP/HTTP"), read here
+// with the types that the project makes from its own definition.
+func TestACollectorIsToldOfATrace(t *testing.T) {
+	told := make(chan *collector.ExportTraceServiceRequest, 10)
+	srv := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		assert.Equal(t, "POST /v1/traces", r.Method+" "+r.URL.Path)
+		assert.Equal(t, "application/x-protobuf", r.Header.Get("Content-Type"))
+		raw, err := io.ReadAll(r.Body)
+		assert.NoError(t, err)
+		request := new(collector.ExportTraceServiceRequest)
+		assert.NoError(t, proto.Unmarshal(raw, request))
+		told <- request
+		w.Header().Set("Content-Type", "application/x-protobuf")
+	}))
+	defer srv.Close()
+	stop, err := StartTraces(t.Context(), srv.URL)
+	require.NoError(t, err)
+	ctx, request := Begin(t.Context(), "GET /boats")
+	inside, work := Within(ctx, "append", "position", "7")
+	id := TraceID(inside)
+	work.End(fault.New(fault.Conflict, "words of somebody"))
+	request.End(nil)
+	require.NoError(t, stop(context.Background()), "what was not sent yet is sent")
+	_, err = StartTraces(t.Context(), "") // other tests record nothing
+	require.NoError(t, err)
+
+	require.Len(t, told, 1)
+	spans := (<-told).ResourceSpans[0].ScopeSpans[0].Spans
+	require.Len(t, spans, 2, "in the order in which they ended")
+	assert.Equal(t, []string{"append", "GET /boats"}, []string{spans[0].Name, spans[1].Name})
+	assert.Equal(t, []string{id, id}, []string{hex.EncodeToString(spans[0].TraceId), hex.EncodeToString(spans[1].TraceId)})
+	assert.Equal(t, spans[1].SpanId, spans[0].ParentSpanId)
+	require.Len(t, spans[0].Attributes, 1)
+	assert.Equal(t, "refloat.position", spans[0].Attributes[0].Key)
+	assert.Equal(t, "7", spans[0].Attributes[0].Value.GetStringValue())
+	assert.Equal(t, traces.Status_STATUS_CODE_ERROR, spans[0].Status.Code)
+	assert.NotContains(t, spans[0].String(), "words", "the sort of what went wrong, not its text")
 }
 
 func TestHealthIsToldByStatus(t *testing.T) {

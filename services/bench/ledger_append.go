@@ -37,12 +37,12 @@ func benchAppend(ctx context.Context, s *session, sc *scene) error {
 	const share = 0.05
 	loads := []load{
 		{name: "pgbench-1", run: refs.insert(1)},
-		{name: "1", run: appends(w, 1, 0)},
+		{name: "1", run: appends(w, 1, 0, uuid.NewString)},
 		{name: "pgbench-16", run: refs.insert(16)},
-		{name: "16", run: appends(w, 16, 0)},
-		{name: "16-mixed", run: appends(w, 16, share)},
-		{name: "64", run: appends(w, 64, 0)},
-		{name: "64-mixed", run: appends(w, 64, share)},
+		{name: "16", run: appends(w, 16, 0, uuid.NewString)},
+		{name: "16-mixed", run: appends(w, 16, share, uuid.NewString)},
+		{name: "64", run: appends(w, 64, 0, uuid.NewString)},
+		{name: "64-mixed", run: appends(w, 64, share, uuid.NewString)},
 		{name: "message-db-16", run: refs.message(16)},
 	}
 	seen, err := s.loads(ctx, loads)
@@ -124,7 +124,7 @@ func (sc *scene) lead(ctx context.Context) (w *ledger.Writer, stop func(), err e
 // appends gives a load of callers who each append and wait. share is the part of
 // conflicts, and again that of repeated keys, among what they ask for. The streams
 // are new ones, as in the reference.
-func appends(w *ledger.Writer, callers int, share float64) func(context.Context, time.Duration) (sample, error) {
+func appends(w *ledger.Writer, callers int, share float64, newID func() string) func(context.Context, time.Duration) (sample, error) {
 	return func(ctx context.Context, d time.Duration) (sample, error) {
 		var all sync.WaitGroup
 		took := make([][]time.Duration, callers)
@@ -136,7 +136,7 @@ func appends(w *ledger.Writer, callers int, share float64) func(context.Context,
 				digest := ledger.DigestOf([]byte("noted"))
 				last := ledger.Append{}
 				for time.Since(begun) < d {
-					a, want := fresh(digest), good
+					a, want := fresh(digest, newID), good
 					if x := rng.Float64(); last.Key != "" && x < share {
 						a.Expect[0] = ledger.Expected{Stream: last.Events[0].Stream, Version: 7}
 						a.Events[0].Stream, want = last.Events[0].Stream, conflict
@@ -168,10 +168,10 @@ func appends(w *ledger.Writer, callers int, share float64) func(context.Context,
 	}
 }
 
-func fresh(digest []byte) ledger.Append {
-	stream := "intake.boat/" + uuid.NewString()
+func fresh(digest []byte, newID func() string) ledger.Append {
+	stream := "intake.boat/" + newID()
 	return ledger.Append{
-		Key: uuid.NewString(), Digest: digest, Actor: "member/m1", Cause: "c1", Correlation: "r1",
+		Key: newID(), Digest: digest, Actor: "member/m1", Cause: "c1", Correlation: "r1",
 		Expect: []ledger.Expected{{Stream: stream, Version: 0}},
 		Events: []ledger.New{{Stream: stream, Boat: "b-1", Kind: "intake.noted", Schema: 1, Data: noted}},
 	}

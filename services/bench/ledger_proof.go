@@ -80,7 +80,7 @@ const lodged = `{"digest":"9f2c0a7d4b1e88355c6d0f12a3b4c5d6e7f8091a2b3c4d5e6f708
 func fillBriefly(ctx context.Context, w *ledger.Writer, events int) error {
 	const each = 500
 	for done := 0; done < events; done += each {
-		a := fresh(ledger.DigestOf([]byte("lodged")))
+		a := fresh(ledger.DigestOf([]byte("lodged")), inOrder)
 		a.Expect, a.Events, a.Cause = nil, nil, ""
 		a.Actor, a.Correlation = "member/55a5e46b-7d53-80f9-9484-2d6c2ca5d148", a.Key // as long as real ones
 		for i := range each {
