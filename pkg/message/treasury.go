@@ -451,6 +451,47 @@ type (
 		Eligible  money.Amount `json:"eligible"`  // of those that stand: eligible amounts (CA)
 		Proceeds  money.Amount `json:"proceeds"`  // of those that stand: gross proceeds (US, box 4c)
 	}
+	// PaperOutlook asks what the rules say of a boat's gift today, and by which rows of
+	// their tables. The treasurer or the auditor. It answers with Outlook.
+	PaperOutlook struct {
+		Boat boat.ID `json:"boat"`
+	}
+	// Outlook is what a paper would be if it were issued now.
+	Outlook struct {
+		Country  string      `json:"country"`
+		WhyNot   string      `json:"why_not,omitempty"` // empty: a paper can be issued
+		Papers   []string    `json:"papers"`
+		Forms    []string    `json:"forms"` // the donor's own
+		Clocks   []Clock     `json:"clocks"`
+		Warnings []string    `json:"warnings"`
+		Rules    []RuleShown `json:"rules"`
+	}
+	// RuleShown is a row of the tables that decided something.
+	RuleShown struct {
+		ID         string     `json:"id"`
+		From       clock.Date `json:"from"`
+		To         clock.Date `json:"to,omitzero"`
+		Value      string     `json:"value"`
+		Source     string     `json:"source"`
+		Mark       string     `json:"mark"`        // V, S, M or D
+		FromMemory bool       `json:"from_memory"` // some of it was not read in any text
+	}
+	// Clocks asks what falls due. The treasurer or the auditor. It answers with
+	// ClockList.
+	Clocks struct{}
+	// ClockList is what falls due from a month ago on, the next first.
+	ClockList struct {
+		Clocks []Clock `json:"clocks"`
+	}
+	// Clock is one thing that falls due, with the arithmetic of its day.
+	Clock struct {
+		Due      clock.Date `json:"due"`
+		What     string     `json:"what"`
+		Reckoned string     `json:"reckoned"`
+		Boat     boat.ID    `json:"boat"`
+		BoatName string     `json:"boat_name"`
+		Serial   string     `json:"serial,omitempty"` // of the paper, where one stands
+	}
 	// DonorPapers asks for the papers that a donor got. The treasurer, or the
 	// donor by private link. It answers with PapersOfDonor.
 	DonorPapers struct {
@@ -512,6 +553,12 @@ func (PrintPaper) Verb() string { return "treasury.print-paper" }
 
 // Verb is constant.
 func (ExportYear) Verb() string { return "treasury.export-year" }
+
+// Verb is constant.
+func (PaperOutlook) Verb() string { return "treasury.paper-outlook" }
+
+// Verb is constant.
+func (Clocks) Verb() string { return "treasury.clocks" }
 
 // Verb is constant.
 func (Statement) Verb() string { return "treasury.statement" }

@@ -1,6 +1,7 @@
 package taxpaper
 
 import (
+	"slices"
 	"time"
 
 	"refloat.example/pkg/clock"
@@ -32,8 +33,17 @@ func (d *decision) rule(id string) (Rule, bool) {
 	r, ok := d.book.find(id, d.gift.Date)
 	if !ok {
 		d.missing = append(d.missing, id)
+		return r, ok
 	}
+	d.rests(r)
 	return r, ok
+}
+
+// rests remembers a row that decided something, once.
+func (d *decision) rests(r Rule) {
+	if !slices.Contains(d.letter.Rests, r) {
+		d.letter.Rests = append(d.letter.Rests, r)
+	}
 }
 
 // number gives a rule's only number, 0 where the row is missing.
@@ -116,6 +126,7 @@ func (d *decision) finish() Letter {
 	d.letter.KeepUntil = d.keepUntil().String()
 	d.warnMissing()
 	sortWarnings(d.letter.Warnings)
+	slices.SortFunc(d.letter.Rests, func(a, b Rule) int { return slices.Index(d.book, a) - slices.Index(d.book, b) })
 	return d.letter
 }
 

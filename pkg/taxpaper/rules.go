@@ -30,6 +30,10 @@ func (r Rule) governs(id string, on clock.Date) bool {
 	return r.ID == id && !on.Before(r.From) && (r.To.IsZero() || !on.After(r.To))
 }
 
+// FromMemory says that some of the row was not read in any text: its start, a
+// number, or the name of its source.
+func (r Rule) FromMemory() bool { return r.Mark == "M" || strings.Contains(r.Source, "from memory") }
+
 // List gives the parts of a value that is a list.
 func (r Rule) List() []string { return strings.Split(r.Value, ";") }
 

@@ -149,6 +149,9 @@ type Letter struct {
 	Replace     *Replace  `json:"replace"`
 	KeepUntil   string    `json:"keep_until"`
 	Warnings    []Warning `json:"warnings"`
+	// Rests lists the rows of the tables that decided, in their order there. The
+	// holidays by which a filing moves are not among them.
+	Rests []Rule `json:"-"`
 }
 
 // Paper is one paper for the donor.

@@ -79,7 +79,11 @@ func Material(i Improvement, given clock.Date) bool {
 func (d *decision) excludes(item string) bool {
 	item = strings.ToLower(strings.Join(strings.Fields(item), " "))
 	return item == "" || slices.ContainsFunc(d.book.all("US-VEH-MI-EXCLUDED", d.gift.Date), func(r Rule) bool {
-		return slices.Contains(r.List(), item)
+		if !slices.Contains(r.List(), item) {
+			return false
+		}
+		d.rests(r)
+		return true
 	})
 }
 

@@ -78,6 +78,8 @@ var stops = []struct {
 	{"", "who-was-served", "/rounds/served", "not told"},
 	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
 	{"", "money", "/money", "cost"},
+	{"", "clocks", "/papers/clocks", "kept up to here"},
+	{"", "outlook-heron", "@boat/heron/paper-outlook", "rules"},
 	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
 	{"", "cost-book", "@boat/heron/money", "parts"},

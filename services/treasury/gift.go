@@ -77,16 +77,22 @@ func (g gift) oneCurrency(country string) error {
 	return nil
 }
 
-// decide asks the rules which paper the gift gets.
-func (g gift) decide(c club, on clock.Date) (taxpaper.Letter, error) {
-	if err := g.oneCurrency(c.country); err != nil {
+// ruled asks the rules about a gift whose paper is given on a day; zero: in time.
+func (g gift) ruled(country string, on clock.Date) (taxpaper.Letter, error) {
+	if err := g.oneCurrency(country); err != nil {
 		return taxpaper.Letter{}, err
 	}
-	letter, err := taxpaper.Decide(g.asked(c.country, on))
+	letter, err := taxpaper.Decide(g.asked(country, on))
 	var misfit *taxpaper.Misfit
 	if errors.As(err, &misfit) {
 		return letter, desk.Conflict("boat", "the facts contradict each other: %s %s", misfit.Field, misfit.Reason)
 	}
+	return letter, err
+}
+
+// decide asks the rules which paper the gift gets.
+func (g gift) decide(c club, on clock.Date) (taxpaper.Letter, error) {
+	letter, err := g.ruled(c.country, on)
 	if err != nil {
 		return letter, err
 	}

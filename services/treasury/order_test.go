@@ -58,8 +58,8 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin", "statement"},
-		people.Auditor:   {"totals", "export", "book", "bin", "statement"},
+		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks"},
+		people.Auditor:   {"totals", "export", "book", "bin", "statement", "outlook", "clocks"},
 	}
 	for _, role := range people.Roles {
 		by := c.Member(role)
@@ -67,6 +67,7 @@ func TestWhoMayAskWhat(t *testing.T) {
 		for name, q := range map[string]desk.Commanded{
 			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
 			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "bin": message.BinBook{Bin: "n1"},
+			"outlook": message.PaperOutlook{Boat: "b1"}, "clocks": message.Clocks{},
 			"statement": message.Statement{From: giftOn, To: today},
 		} {
 			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)

@@ -61,6 +61,8 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Answer(s.Desk, donors, s.printPaper)
 	desk.Answer(s.Desk, donors, s.donorPapers)
 	desk.Answer(s.Desk, readers, s.yearTotals)
+	desk.Answer(s.Desk, readers, s.paperOutlook)
+	desk.Answer(s.Desk, readers, s.clocks)
 	desk.Answer(s.Desk, readers, s.statement)
 	desk.Answer(s.Desk, readers, s.exportYear)
 	desk.Answer(s.Desk, readers, s.costBook)

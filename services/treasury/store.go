@@ -255,6 +255,15 @@ func (s *service) issuedTo(ctx context.Context, donor people.ID) ([]issued, erro
 	})
 }
 
+// standingPapers gives the positions of papers that were not cancelled.
+func (s *service) standingPapers(ctx context.Context) ([]int64, error) {
+	rows, err := s.Pool.Query(ctx, `SELECT position FROM treasury.paper WHERE cancelled = '' ORDER BY position`)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[int64])
+}
+
 // pastKeeping gives the papers whose last day of keeping lies before a day.
 func (s *service) pastKeeping(ctx context.Context, day clock.Date) ([]string, error) {
 	rows, err := s.Pool.Query(ctx, `SELECT paper FROM treasury.paper WHERE keep_to < $1::text::date ORDER BY paper`, day.String())

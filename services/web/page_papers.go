@@ -17,6 +17,9 @@ var donor = audience{}.orLink(people.OwnPapers)
 func papersRoutes() []route {
 	return []route{
 		get("/papers", booksTo, (*visit).papers),
+		get("/papers/clocks", booksTo, (*visit).clocks),
+		get("/papers/clocks.ics", booksTo, (*visit).clocksCalendar),
+		get("/boats/{boat}/paper-outlook", booksTo, (*visit).outlook),
 		get("/papers/{paper}/print", treasurers, (*visit).printPaper),
 		get("/papers/{paper}/link", treasurers, (*visit).paperLink),
 		get("/my/papers", donor, (*visit).myPapers),

@@ -62,6 +62,8 @@ var samples = map[string]any{
 	"served":     servedPage{},
 	"money":      moneyPage{},
 	"statement":  statementPage{},
+	"clocks":     clocksPage{},
+	"outlook":    outlookPage{Boat: &Boat{}},
 	"cost_book":  costBookPage{},
 	"papers":     papersPage{},
 	"my_papers":  myPapersPage{},

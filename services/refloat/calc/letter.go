@@ -57,7 +57,8 @@ Work on a boat that is never by itself a material improvement:
 	text.WriteString(wrapped(taxpaper.Excluded(), 84))
 	text.WriteString(`
 Source: these rows, by the date of the gift, the holidays by that of the filing
-(V read in the official text, S in a secondary source, M from memory, D derived here):
+(V read in the official text, S in a secondary source, M from memory, D derived here;
+what else was not read in a text stands there as "from memory"):
 `)
 	for _, r := range taxpaper.Rules() {
 		fmt.Fprintf(&text, "  %-22s %s..%-10s %s  %s [%s]\n", r.ID, r.From, r.To, r.Value, r.Source, r.Mark)
