@@ -148,10 +148,11 @@ type (
 	HandOverSheet struct {
 		Boat boat.ID `json:"boat"`
 	}
-	// Sheet answers with a PDF.
+	// Sheet answers with a PDF, and a donor's paper also with the same as plain text.
 	Sheet struct {
 		Name string `json:"name"`
 		PDF  []byte `json:"pdf"`
+		Text string `json:"text,omitempty"`
 	}
 	// ReadWish asks for a request's wish in clear. Coordinators, and the
 	// applicant by private link. It answers with the Wish.

@@ -38,7 +38,7 @@ func (s *service) printPaper(ctx context.Context, by desk.Caller, q message.Prin
 	// Who saw what a paper says can be told from the log, by ids alone.
 	s.Slog.InfoContext(ctx, "a donor's paper was read", "paper", said.Serial, "by", by.Actor.String(), "link", by.Link != nil)
 	pdf, err := render(said, content, p.cancelled != "")
-	return message.Sheet{Name: said.Serial + ".pdf", PDF: pdf}, err
+	return message.Sheet{Name: said.Serial + ".pdf", PDF: pdf, Text: receipt.Text(paperOf(said, content, p.cancelled != ""))}, err
 }
 
 // mayRead says whether the papers of a donor are the caller's to read: not those
@@ -71,6 +71,10 @@ func render(said message.PaperIssued, c message.PaperContent, cancelled bool) ([
 	if said.Template != firstTemplate && said.Template != template {
 		return nil, fault.New(fault.Internal, "there is no layout %d", said.Template)
 	}
+	return receipt.Render(paperOf(said, c, cancelled))
+}
+
+func paperOf(said message.PaperIssued, c message.PaperContent, cancelled bool) receipt.Paper {
 	p := receipt.Paper{
 		Format: formats[c.Format], Language: c.Language, Title: c.Title, Serial: said.Serial,
 		Issuer: party(c.Issuer), Donor: party(c.Donor), Issued: c.Date,
@@ -81,7 +85,7 @@ func render(said message.PaperIssued, c message.PaperContent, cancelled bool) ([
 		p.Title = "CANCELLED: " + p.Title
 		p.Statements = append([]string{"This paper is cancelled and void."}, p.Statements...)
 	}
-	return receipt.Render(p)
+	return p
 }
 
 // check is by what a paper can be held against the club's book.

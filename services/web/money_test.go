@@ -50,9 +50,15 @@ func TestAGiftGetsItsPaper(t *testing.T) {
 	assert.Contains(t, own.text, "US-2026-0001: Heron")
 	mine := donor.get("/my" + paper + "/print")
 	assert.Equal(t, pdf.text, mine.text, "the same paper, byte for byte")
+	plain := donor.get("/my" + paper + "/text")
+	assert.Equal(t, `attachment; filename=US-2026-0001.txt`, plain.header.Get("Content-Disposition"))
+	assert.Contains(t, plain.text, "Odo Reed")
+	assert.Contains(t, plain.text, "not tax advice")
+	assert.Equal(t, plain.text, treasurer.get(paper+"/text").text)
 
 	stranger := c.followPapersOf("Ben Sedge")
 	assert.Equal(t, http.StatusNotFound, stranger.get("/my"+paper+"/print").status)
+	assert.Equal(t, http.StatusNotFound, stranger.get("/my"+paper+"/text").status)
 	assert.NotContains(t, stranger.open("/my/papers").text, "US-2026-0001")
 
 	cancelled := treasurer.done(paper+"/cancel", "cancel-paper", map[string]string{"why": "the name was misspelt"})

@@ -21,6 +21,8 @@ func papersRoutes() []route {
 		get("/papers/clocks.ics", booksTo, (*visit).clocksCalendar),
 		get("/boats/{boat}/paper-outlook", booksTo, (*visit).outlook),
 		get("/papers/{paper}/print", treasurers, (*visit).printPaper),
+		get("/papers/{paper}/text", treasurers, (*visit).paperText),
+		get("/my/papers/{paper}/text", donor, (*visit).myPaperText),
 		get("/papers/{paper}/link", treasurers, (*visit).paperLink),
 		get("/my/papers", donor, (*visit).myPapers),
 		get("/my/papers/{paper}/print", donor, (*visit).printMyPaper),
@@ -186,15 +188,29 @@ func (v *visit) paperRows(papers []Paper) ([]paperRow, error) {
 }
 
 func (v *visit) printPaper() error {
+	serial, sheet, err := v.paperSheet()
+	if err != nil {
+		return err
+	}
+	return v.download(serial+".pdf", "application/pdf", sheet.PDF)
+}
+
+// paperText gives a paper to whoever cannot read the PDF, or wants it in a mail.
+func (v *visit) paperText() error {
+	serial, sheet, err := v.paperSheet()
+	if err != nil {
+		return err
+	}
+	return v.download(serial+".txt", "text/plain; charset=utf-8", []byte(sheet.Text))
+}
+
+func (v *visit) paperSheet() (serial string, sheet message.Sheet, err error) {
 	p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
 	if err != nil {
-		return err
+		return "", sheet, err
 	}
-	sheet, err := ask[message.Sheet](v, message.PrintPaper{Paper: p.Paper})
-	if err != nil {
-		return err
-	}
-	return v.download(p.Serial+".pdf", "application/pdf", sheet.PDF)
+	sheet, err = ask[message.Sheet](v, message.PrintPaper{Paper: p.Paper})
+	return p.Serial, sheet, err
 }
 
 func (v *visit) paperLink() error {
@@ -236,6 +252,13 @@ func (v *visit) printMyPaper() error {
 		return err
 	}
 	return v.printPaper()
+}
+
+func (v *visit) myPaperText() error {
+	if err := v.mustBeOwnPaper(); err != nil {
+		return err
+	}
+	return v.paperText()
 }
 
 // mustBeOwnPaper refuses a paper that is not the donor's who came by the link.
