@@ -523,7 +523,7 @@ func ExampleChoose() {
 // claims to be nearer to the best than it is.
 func TestWhatIsCutShortSaysHowFarItMayBe(t *testing.T) {
 	short := 0
-	for seed := range uint64(80) {
+	for seed := range uint64(24) {
 		r := rand.New(rand.NewPCG(seed, 23))
 		task := Task{Minutes: 40 + r.Int64N(200), CashMinor: 40 + r.Int64N(200)}
 		for range 10 + r.IntN(30) {
@@ -547,14 +547,14 @@ func TestWhatIsCutShortSaysHowFarItMayBe(t *testing.T) {
 		answer := found.Answer(task, make([]string, len(task.Repairs)))
 		require.Equal(t, BestFound, answer.Status)
 	}
-	require.Greater(t, short, 10, "the effort was too much to cut anything short")
+	require.Greater(t, short, 3, "the effort was too much to cut anything short")
 }
 
 // The largest list of the sort that can take very long: gains are cash, minutes and
 // a constant, and the budgets are finely stepped.
 func TestTheHardestListsEndWithTheirEffort(t *testing.T) {
 	task := likeCost(rand.New(rand.NewPCG(1, 7)), 1, 3, 1)
-	task.Effort = 1_000_000
+	task.Effort = 200_000
 	began := time.Now()
 	plan, err := Choose(task)
 	require.NoError(t, err)
