@@ -133,7 +133,7 @@ func (v *visitor) decideAndReceive(boat string) {
 }
 
 func (v *visitor) value(boat string) {
-	v.signIn("corin@quillwater.example")
+	v.signIn("mara@quillwater.example")
 	v.do(boat+"/value", "value-boat", "Value it", "on", "2026-06-21", "purpose", "book", "as_it_lies", "3", "repaired", "4", "conflict", "none")
 	v.See("The boat is valued")
 	v.See("USD")
