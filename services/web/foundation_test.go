@@ -161,3 +161,19 @@ func TestLiftingNumbersHaveTheirLimits(t *testing.T) {
 		}
 	}
 }
+
+func TestSomebodyIsSignedOutEverywhere(t *testing.T) {
+	c := open(t)
+	phone, other := c.member(people.Steward), c.member(people.Steward)
+	desk := c.visitor()
+	require.Equal(t, http.StatusSeeOther, desk.send("/sign-in/"+string(phone.who), url.Values{"key": {freshID()}}).status)
+	require.Equal(t, http.StatusOK, phone.get("/boats").status)
+	assert.Equal(t, http.StatusUnauthorized, c.visitor().send("/sign-out/everywhere", nil).status)
+	sent := desk.fill("/tokens", "sign-out-everywhere", nil)
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	assert.Contains(t, desk.open(sent.to()).says("done"), "signed out in every browser")
+	for name, b := range map[string]*browser{"the desk": desk, "the lost phone": phone} {
+		assert.Equal(t, http.StatusSeeOther, b.get("/boats").status, name)
+	}
+	assert.Equal(t, http.StatusOK, other.get("/boats").status, "somebody else stays")
+}

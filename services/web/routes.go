@@ -69,7 +69,7 @@ func acts() []act {
 // saidAfter gives the sentences for the codes in the address of the page after a
 // form.
 func saidAfter() map[string]string {
-	said := map[string]string{"answers-kept": "The answers are kept.", "signed-out": "You are signed out.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.", "token-ended": "The token works no more.",
+	said := map[string]string{"answers-kept": "The answers are kept.", "signed-out": "You are signed out.", "signed-out-everywhere": "You are signed out in every browser.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.", "token-ended": "The token works no more.",
 		"step-done": "The step is done.", "timer-ended": "Nobody waits for it any more."}
 	for _, a := range acts() {
 		said[a.name] = a.done

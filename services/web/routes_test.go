@@ -39,19 +39,20 @@ const (
 // mayOpen is who may open which address, written down a second time by hand from
 // the roles of the club. A route that is not here fails the test.
 var mayOpen = map[string]string{
-	"GET /":                 everyone,
-	"GET /sign-in":          everyone,
-	"POST /sign-in":         everyone,
-	"GET /sign-in/{token}":  everyone,
-	"POST /sign-in/{token}": everyone,
-	"GET /link/{token}":     everyone,
-	"POST /link/{token}":    everyone,
-	"POST /sign-out":        everyone,
-	"POST /speak":           everyone,
-	"GET /static/{file}":    everyone,
-	"GET /sw.js":            everyone,
-	"GET /not-sent":         everyone,
-	"GET /tokens":           allMembers, "POST /tokens": allMembers, "POST /tokens/{token}/end": allMembers,
+	"GET /":                     everyone,
+	"GET /sign-in":              everyone,
+	"POST /sign-in":             everyone,
+	"GET /sign-in/{token}":      everyone,
+	"POST /sign-in/{token}":     everyone,
+	"GET /link/{token}":         everyone,
+	"POST /link/{token}":        everyone,
+	"POST /sign-out":            everyone,
+	"POST /sign-out/everywhere": allMembers,
+	"POST /speak":               everyone,
+	"GET /static/{file}":        everyone,
+	"GET /sw.js":                everyone,
+	"GET /not-sent":             everyone,
+	"GET /tokens":               allMembers, "POST /tokens": allMembers, "POST /tokens/{token}/end": allMembers,
 	"GET /boats":     allMembers,
 	"GET /boats.csv": allMembers,
 	"GET /boats/new": allMembers, "POST /boats/new": allMembers,
@@ -295,7 +296,7 @@ func TestTheServerAsksTheTable(t *testing.T) {
 		}
 		want, known := mayOpen[method+" "+path]
 		require.True(t, known, "the server answers %s %s, which is not in the table", method, path)
-		if method == http.MethodPost && strings.Contains(want, "-") {
+		if method == http.MethodPost && (strings.Contains(want, "-") || path == "/sign-out/everywhere") {
 			return nil // sign-in and sign-out: tested on their own
 		}
 		address := inBraces.ReplaceAllString(path, "none")
