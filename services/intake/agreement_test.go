@@ -94,6 +94,7 @@ func TestGiverAndClubTellEachOtherWhatIsKnown(t *testing.T) {
 	_, err = sheet()
 	faulttest.Want(t, err, fault.Unknown, "agreement", "who is erased takes the words along")
 	c.Say(message.Person("stranger"), "", message.PersonErased{Person: "stranger", Why: "asked"})
+	c.Settle()
 	assert.NotContains(t, c.DB.Dump("intake.name"), "stranger")
 	c.RebuildIsTheSame(intake.Name)
 }
