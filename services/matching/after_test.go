@@ -41,7 +41,7 @@ func TestAfterTheHandOver(t *testing.T) {
 		assert.Equal(t, field, fault.Of(err).Field, "%v", err)
 	}
 	assert.Equal(t, "r1", find[message.FetchingAgreed](c.Bodies(message.MatchingBoat("b1"))).Request)
-	c.handOverNow("b1")
+	c.handOverOn("b1", today.AddDays(-30))
 	_, err = c.Try(c.coordinator, agree)
 	assert.ErrorContains(t, err, "handed over already")
 
@@ -72,8 +72,11 @@ func TestAfterTheHandOver(t *testing.T) {
 			assert.Equal(t, field, fault.Of(err).Field, "%s: %v", field, err)
 		}
 	}
-	_, err = c.Try(c.coordinator, message.NoteFollowUp{Boat: "b1", Days: 180, On: today.AddDays(-1), Fares: "in use"})
+	_, err = c.Try(c.coordinator, message.NoteFollowUp{Boat: "b1", Days: 180, On: today.AddDays(-31), Fares: "in use"})
 	assert.ErrorContains(t, err, "before the hand-over")
+	_, err = c.Try(applicant, message.NoteFollowUp{Boat: "b1", Days: 180, On: today, Fares: "in use"})
+	assert.Equal(t, "on", fault.Of(err).Field, "143 days early: %v", err)
+	assert.ErrorContains(t, err, "is written down from "+today.AddDays(143).String()+" on")
 
 	incident := message.ReportIncident{Boat: "b1", Incident: "i1", On: today, Harm: "nobody was hurt", Words: "the seam opened afloat"}
 	c.Do(applicant, incident)
@@ -83,6 +86,13 @@ func TestAfterTheHandOver(t *testing.T) {
 	stop := message.StopUse{Boat: "b1", Why: "the seam opens", What: "leave it ashore and bring it back"}
 	c.OnlyFor("", stop, people.Coordinator, people.Steward)
 	c.Do(c.Member(people.Steward), stop)
+	require.NoError(t, c.Vault.Destroy(t.Context(), "household-r1"))
+	c.Say(message.Person("household-r1"), "", message.PersonErased{Person: "household-r1", Why: "asked"})
+	c.Settle()
+	_, err = c.Try(c.coordinator, message.ReportIncident{Boat: "b1", Incident: "i2", On: today, Harm: "somebody was hurt", Words: "it sank"})
+	assert.ErrorContains(t, err, "were erased", "words that cannot be kept are not dropped")
+	_, err = c.Try(c.coordinator, stop)
+	assert.ErrorContains(t, err, "nobody would be told")
 	back := message.NoteComeback{Boat: "b1", On: today, Where: "back to the club", Words: "the seam"}
 	c.OnlyFor("", back, people.Coordinator)
 	c.Do(c.coordinator, back)
@@ -100,6 +110,7 @@ func TestAnAppealGoesToASecondMember(t *testing.T) {
 	c.Do(third, message.SetTier{Request: "r1", Tier: 3, Why: "has a boat"})
 	c.opens("round1")
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
+	c.Do(c.second, message.ApproveRound{Round: "round1"})
 	appeal := message.MakeAppeal{Request: "r1", Appeal: "a1", Words: "that boat was sold last year"}
 	_, err := c.Try(other, appeal)
 	assert.Equal(t, fault.Forbidden, kindOf(err), "%v", err)
@@ -110,7 +121,7 @@ func TestAnAppealGoesToASecondMember(t *testing.T) {
 	assert.ErrorContains(t, err, "waits for its answer already")
 
 	decide := message.DecideAppeal{Request: "r1", Appeal: "a1", Upheld: true, Why: "the list says so of boats that are still there"}
-	for name, by := range map[string]people.Actor{"who set the tier": third, "who solved the round": c.coordinator, "the applicant": applicant, "a steward": c.Member(people.Steward)} {
+	for name, by := range map[string]people.Actor{"who set the tier": third, "who solved the round": c.coordinator, "who approved it": c.second, "the applicant": applicant, "a steward": c.Member(people.Steward)} {
 		_, err := c.Try(by, decide)
 		assert.Equal(t, fault.Forbidden, kindOf(err), "%s: %v", name, err)
 	}

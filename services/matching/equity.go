@@ -114,6 +114,7 @@ func report(list []asked, refused map[string]int, now time.Time) message.ServedR
 			r.Refusals = append(r.Refusals, message.RuleTally{Rule: rule.name, Requests: message.Tally{N: n}})
 		}
 	}
+	hideTheOthers(r.Needs, list)
 	suppress(&r)
 	return r
 }
@@ -160,10 +161,34 @@ func waited(list []asked, now time.Time) []message.WaitRow {
 	return rows
 }
 
+// hideTheOthers hides what would tell of few requests by taking a row from all: 48 of
+// 50 without a special need are 2 with one.
+func hideTheOthers(rows []message.ServedRow, list []asked) {
+	var all, read message.ServedRow
+	for _, a := range list {
+		for _, sum := range []*message.ServedRow{&all, &read} {
+			if sum == &read && a.wish == nil {
+				continue
+			}
+			sum.Asked.N++
+			if a.served() {
+				sum.Served.N++
+			}
+		}
+	}
+	for i := range rows {
+		for _, sum := range []message.ServedRow{all, read} {
+			others, served := sum.Asked.N-rows[i].Asked.N, sum.Served.N-rows[i].Served.N
+			rows[i].Asked.Hidden = rows[i].Asked.Hidden || few(others)
+			rows[i].Served.Hidden = rows[i].Served.Hidden || few(served) || few(others-served)
+		}
+	}
+}
+
 // suppress hides every number from 1 to below fewAsked, and what would give such
-// a number away: the other number of a row whose difference is small, and, where
-// one number alone is hidden in a column, the next smallest too, because the sum
-// of the column may be known elsewhere.
+// a number away: the other number of a row whose difference is small, and the next
+// smallest numbers of a column whose hidden ones are too few to be added up, because
+// the sum of the column may be known elsewhere.
 func suppress(r *message.ServedReport) {
 	for _, rows := range [][]message.ServedRow{r.Tiers, r.Needs} {
 		for i := range rows {
@@ -182,11 +207,11 @@ func suppress(r *message.ServedReport) {
 	for _, column := range [][]*message.Tally{askedOf, servedOf, got, waiting} {
 		hideFew(column)
 	}
-	hideOneMore(askedOf)
+	hideMore(askedOf)
 	hideServed(r.Tiers) // a hidden number of all says nothing of the served
-	hideOneMore(servedOf)
-	hideOneMore(got)
-	hideOneMore(waiting)
+	hideMore(servedOf)
+	hideMore(got)
+	hideMore(waiting)
 	for i := range r.Needs { // sorts overlap, so that their columns have no sum
 		refused = append(refused, &r.Needs[i].Asked, &r.Needs[i].Served)
 	}
@@ -216,18 +241,24 @@ func hideFew(column []*message.Tally) {
 	}
 }
 
-// hideOneMore hides the smallest number that is left where one alone is hidden.
-func hideOneMore(column []*message.Tally) {
-	hidden, smallest := 0, (*message.Tally)(nil)
-	for _, t := range column {
-		switch {
-		case t.Hidden:
-			hidden++
-		case t.N > 0 && (smallest == nil || t.N < smallest.N):
-			smallest = t
+// hideMore hides the smallest numbers that are left in a column where something is
+// hidden, until two are and they sum to fewAsked: less than that would be a number of
+// few.
+func hideMore(column []*message.Tally) {
+	for {
+		hidden, sum, smallest := 0, 0, (*message.Tally)(nil)
+		for _, t := range column {
+			switch {
+			case t.Hidden:
+				hidden++
+				sum += t.N
+			case t.N > 0 && (smallest == nil || t.N < smallest.N):
+				smallest = t
+			}
 		}
-	}
-	if hidden == 1 && smallest != nil {
+		if hidden == 0 || hidden > 1 && sum >= fewAsked || smallest == nil {
+			return
+		}
 		smallest.Hidden = true
 	}
 }

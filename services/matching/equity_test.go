@@ -54,6 +54,10 @@ func TestSmallNumbersAreNotTold(t *testing.T) {
 			append(append(askedOften(4, 0, 1, 1), askedOften(10, 5, 2, 1)...), askedOften(20, 10, 3, 1)...),
 			[]message.ServedRow{{Name: "tier 1", Asked: hidden, Served: hidden}, {Name: "tier 2", Asked: hidden, Served: hidden}, {Name: "tier 3", Asked: shown(20), Served: shown(10)}},
 		},
+		"two of few that are few together, and the next smallest with them": {
+			append(append(append(askedOften(1, 0, 1, 1), askedOften(1, 0, 2, 1)...), askedOften(10, 0, 3, 1)...), askedOften(20, 0, 4, 1)...),
+			[]message.ServedRow{{Name: "tier 1", Asked: hidden, Served: hidden}, {Name: "tier 2", Asked: hidden, Served: hidden}, {Name: "tier 3", Asked: hidden, Served: hidden}, {Name: "tier 4", Asked: shown(20), Served: shown(0)}},
+		},
 		"few were served": {
 			append(askedOften(10, 4, 1, 1), askedOften(20, 10, 2, 1)...),
 			[]message.ServedRow{{Name: "tier 1", Asked: shown(10), Served: hidden}, {Name: "tier 2", Asked: shown(20), Served: hidden}},
@@ -81,6 +85,17 @@ func TestNoSmallNumberCanBeWorkedOut(t *testing.T) {
 		}
 		r := report(list, map[string]int{"load": rapid.IntRange(0, 12).Draw(t, "refused")}, noon)
 		var askedOf, servedOf, got, waiting []message.Tally
+		var sums [4]int // of the same columns, as somebody may know them elsewhere
+		for _, a := range list {
+			sums[0]++
+			switch {
+			case a.served():
+				sums[1]++
+				sums[2]++
+			default:
+				sums[3]++
+			}
+		}
 		for _, row := range r.Tiers {
 			askedOf, servedOf = append(askedOf, row.Asked), append(servedOf, row.Served)
 			if !row.Asked.Hidden && !row.Served.Hidden && few(row.Asked.N-row.Served.N) {
@@ -90,7 +105,7 @@ func TestNoSmallNumberCanBeWorkedOut(t *testing.T) {
 		for _, row := range r.Waited {
 			got, waiting = append(got, row.Served), append(waiting, row.Waiting)
 		}
-		for _, column := range [][]message.Tally{askedOf, servedOf, got, waiting} {
+		for i, column := range [][]message.Tally{askedOf, servedOf, got, waiting} {
 			hidden, others := 0, 0
 			for _, tally := range column {
 				if few(tally.N) || tally.Hidden && tally.N != 0 {
@@ -104,8 +119,35 @@ func TestNoSmallNumberCanBeWorkedOut(t *testing.T) {
 			if hidden == 1 && others > 0 {
 				t.Fatalf("one alone is hidden: %+v", column)
 			}
+			if hidden > 0 && others > 0 && sums[i]-others < fewAsked {
+				t.Fatalf("the hidden numbers of %+v sum to %d", column, sums[i]-others)
+			}
 		}
 	})
+}
+
+// Who knows how many asked in all takes those without a special need from it.
+func TestFewWithASpecialNeedAreNotTold(t *testing.T) {
+	none := func(list []asked) message.ServedRow {
+		for _, row := range report(list, nil, noon).Needs {
+			if row.Name == "no special need" {
+				return row
+			}
+		}
+		return message.ServedRow{}
+	}
+	many := askedOften(40, 20, 1, 1)
+	assert.Equal(t, message.ServedRow{Name: "no special need", Asked: hidden, Served: hidden}, none(append(askedOften(2, 0, 1, 1, "wide cockpit"), many...)))
+	assert.Equal(t, message.ServedRow{Name: "no special need", Asked: shown(40), Served: hidden}, none(append(askedOften(10, 3, 1, 1, "wide cockpit"), many...)), "3 of them were served")
+	assert.Equal(t, message.ServedRow{Name: "no special need", Asked: shown(40), Served: shown(20)}, none(append(askedOften(10, 5, 1, 1, "wide cockpit"), many...)))
+}
+
+// The book takes so many incidents of a boat and no more.
+func TestIncidentsAreBounded(t *testing.T) {
+	a := after{incidents: make([]string, maxIncidents-1)}
+	require.NoError(t, a.mayReport("i50"))
+	a.incidents = append(a.incidents, "i50")
+	assert.ErrorContains(t, a.mayReport("i51"), "at most 50 incidents of a boat")
 }
 
 // Households that were erased are still counted by tier, and by nothing else.

@@ -54,7 +54,8 @@ func freeboardOf(f message.BoatFacts, grams int) (mm float64, known bool) {
 }
 
 // judgeFreeboard leaves a boat that the maker has rated to the rating, and says by
-// how much the load sinks it.
+// how much the load sinks it. A board or an inflatable has no measures to reckon
+// from, so that the club's estimate stands, which judgeLoad holds at a margin.
 func judgeFreeboard(m match) (answer, string) {
 	f := m.craft.facts
 	load, missing := m.load()
@@ -65,6 +66,12 @@ func judgeFreeboard(m match) (answer, string) {
 			text = m.say("The maker's rated load stands for the freeboard; %s sinks the boat by about %.0f cm (estimate).", kg(load), sinks/millimetresACentimetre)
 		}
 		return fits, text
+	}
+	if !hasForm(f) {
+		if f.RatedLoadG > 0 {
+			return fits, "Freeboard of a board or an inflatable cannot be reckoned; the club's estimate of its rated load stands, and the rule on load leaves a margin."
+		}
+		return asks, "Freeboard of a board or an inflatable cannot be reckoned, and no rated load is known; look for the maker's rating."
 	}
 	left, known := freeboardOf(f, load)
 	if !known {

@@ -126,6 +126,10 @@ var (
 		}},
 		{"freeboard", "depth not measured", asks, unrated(boat.Canoe, 0)},
 		{"freeboard", "a board that nobody has rated", asks, unrated(boat.Board, 300)},
+		{"freeboard", "a board that the club has rated", fits, func(m *match) {
+			unrated(boat.Board, 0)(m)
+			m.craft.facts.RatedLoadG, m.craft.facts.RatedSource = 300_000, "club's estimate"
+		}},
 		{"freeboard", "a person's mass not stated", asks, func(m *match) {
 			unrated(boat.Canoe, 400)(m)
 			m.ask.wish.Adults[0].MassG = 0

@@ -13,6 +13,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
@@ -111,9 +112,11 @@ func TestAnOpenOfferIsTakenBackForABetterRound(t *testing.T) {
 	c.RebuildIsTheSame(matching.Name)
 }
 
-func (c club) handOverNow(id boat.ID) {
+func (c club) handOverNow(id boat.ID) { c.handOverOn(id, today) }
+
+func (c club) handOverOn(id boat.ID, on clock.Date) {
 	list := desktest.Ask[message.CheckLines](c.Club, c.coordinator, message.CheckList{Boat: id})
-	c.Do(c.coordinator, message.HandOver{Boat: id, On: today, Checks: list.Lines, Release: list.Release})
+	c.Do(c.coordinator, message.HandOver{Boat: id, On: on, Checks: list.Lines, Release: list.Release})
 }
 
 func TestALotteryTakesTheSecretsOfTwoMembers(t *testing.T) {

@@ -2,6 +2,7 @@ package matching
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/vault"
 )
 
 func (s *service) agreeFetching(ctx context.Context, o desk.Order[message.AgreeFetching]) (desk.Decision, error) {
@@ -74,7 +76,7 @@ func (s *service) noteFollowUp(ctx context.Context, o desk.Order[message.NoteFol
 	c := o.Command
 	a, at, err := s.placedBoat(ctx, o.Caller, c.Boat)
 	if err == nil {
-		err = desk.First(a.mayNote(c), a.pastDay(c.On, o.Today()), text("words", c.Words, desk.MaxWords))
+		err = desk.First(a.pastDay(c.On, o.Today()), a.mayNote(c), text("words", c.Words, desk.MaxWords))
 	}
 	if err != nil {
 		return desk.Decision{}, err
@@ -86,6 +88,10 @@ func (s *service) noteFollowUp(ctx context.Context, o desk.Order[message.NoteFol
 	return desk.SayAt(at, c.Boat, said)
 }
 
+// followUpGrace is by how many days a household may be asked early. The club's own
+// rule.
+const followUpGrace = 7
+
 func (a after) mayNote(c message.NoteFollowUp) error {
 	switch {
 	case !slices.Contains(message.FollowUps, c.Days):
@@ -93,7 +99,13 @@ func (a after) mayNote(c message.NoteFollowUp) error {
 	case slices.Contains(a.asked, c.Days):
 		return desk.Conflict("days", "how it goes after %d days is written down already", c.Days)
 	}
-	return boat.Known("fares", c.Fares, message.Fares)
+	if err := boat.Known("fares", c.Fares, message.Fares); err != nil {
+		return err
+	}
+	if from := a.on.AddDays(c.Days - followUpGrace); c.On.Before(from) {
+		return fault.Field("on", "how it goes after %d days is written down from %s on; until then report what goes wrong as an incident", c.Days, from)
+	}
+	return nil
 }
 
 func (s *service) noteComeback(ctx context.Context, o desk.Order[message.NoteComeback]) (desk.Decision, error) {
@@ -118,10 +130,22 @@ func (s *service) stopUse(ctx context.Context, o desk.Order[message.StopUse]) (d
 	if err == nil {
 		err = desk.First(needed("why", c.Why, "say what is wrong with the boat"), needed("what", c.What, "say what the household is to do"))
 	}
+	if err == nil {
+		err = s.canBeReached(ctx, a.household)
+	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	return desk.SayAt(at, c.Boat, message.UseStopped{Boat: c.Boat, Request: a.request, Why: c.Why, What: c.What})
+}
+
+// canBeReached refuses to say that an erased household was told something.
+func (s *service) canBeReached(ctx context.Context, household people.ID) error {
+	_, err := s.Vault.Seal(ctx, string(household), message.SealWords, "")
+	if errors.Is(err, vault.ErrErased) {
+		return desk.Conflict("boat", "this household's data were erased, so that the club cannot reach it: nobody would be told; if a member knows who has the boat, tell them in person")
+	}
+	return err
 }
 
 func (s *service) reportIncident(ctx context.Context, o desk.Order[message.ReportIncident]) (desk.Decision, error) {
@@ -133,17 +157,34 @@ func (s *service) reportIncident(ctx context.Context, o desk.Order[message.Repor
 			needed("words", c.Words, "say what happened"),
 		)
 	}
-	if err == nil && slices.Contains(a.incidents, c.Incident) {
-		err = desk.Conflict("incident", "this report is in the book already")
+	if err == nil {
+		err = a.mayReport(c.Incident)
 	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
 	said := message.IncidentReported{Boat: c.Boat, Request: a.request, Incident: c.Incident, On: c.On, Harm: c.Harm}
-	if _, said.Sealed, err = s.reason(ctx, a.household, c.Words, true); err != nil {
+	if _, said.Sealed, err = s.reason(ctx, a.household, c.Words, true); err == nil && said.Sealed == "" {
+		err = desk.Conflict("words", "this household's data were erased, so that nothing more is kept about it; write down with the boat what is wrong with it, and nothing about people")
+	}
+	if err != nil {
 		return desk.Decision{}, err
 	}
 	return desk.SayAt(at, c.Boat, said)
+}
+
+// maxIncidents is how many reports of a boat the book takes, which anybody with the
+// household's link can send.
+const maxIncidents = 50
+
+func (a after) mayReport(incident string) error {
+	switch {
+	case slices.Contains(a.incidents, incident):
+		return desk.Conflict("incident", "this report is in the book already")
+	case len(a.incidents) >= maxIncidents:
+		return desk.Conflict("boat", "the book takes at most %d incidents of a boat, and they are reported; tell the club by telephone", maxIncidents)
+	}
+	return nil
 }
 
 func (s *service) makeAppeal(ctx context.Context, o desk.Order[message.MakeAppeal]) (desk.Decision, error) {
@@ -190,27 +231,24 @@ func (s *service) decideAppeal(ctx context.Context, o desk.Order[message.DecideA
 // mayDecide wants a member who decided nothing of what is appealed and whose own
 // household it is not.
 func (s *service) mayDecide(ctx context.Context, by people.Actor, id string, r request) error {
-	solvedBy, err := s.lastSolvedBy(ctx, id)
+	round, err := s.lastRound(ctx, id)
 	switch {
 	case err != nil:
 		return err
 	case by.Person == "":
 		return fault.New(fault.Forbidden, "a member has to decide the appeal, under their own name")
-	case slices.Contains(r.deciders, by.String()) || by.Person == solvedBy:
+	case slices.Contains(r.deciders, by.String()) || slices.Contains(round.deciders, by.Person):
 		return fault.New(fault.Forbidden, "you decided what is appealed; another member has to look at it")
 	}
 	return s.notTheirOwn(ctx, by.Person, id)
 }
 
-// lastSolvedBy gives who computed the last round in which a request took part.
-func (s *service) lastSolvedBy(ctx context.Context, request string) (people.ID, error) {
+// lastRound gives the last round that told of a request, or the zero one.
+func (s *service) lastRound(ctx context.Context, request string) (round, error) {
 	id, err := s.solvedIn(ctx, request)
 	if err != nil || id == "" {
-		return "", err
+		return round{}, err
 	}
 	r, _, err := desk.Load[round](ctx, s.Log, message.MatchingRound(id))
-	if err != nil || r.solved == nil {
-		return "", err
-	}
-	return r.solved.SolvedBy, nil
+	return r, err
 }

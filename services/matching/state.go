@@ -177,8 +177,9 @@ type round struct {
 	opened   *message.RoundOpened
 	solved   *message.RoundSolved
 	approved bool
-	sent     bool // the offers of this solution
-	everSent bool // any offers
+	deciders []people.ID // who solved or approved it, earlier solutions included
+	sent     bool        // the offers of this solution
+	everSent bool        // any offers
 	closed   bool
 }
 
@@ -191,10 +192,11 @@ func (r *round) Fold(_ message.Event, body message.Body) {
 		r.opened = &e
 	case message.RoundSolved:
 		r.solved, r.approved, r.sent = &e, false, false
+		r.deciders = append(r.deciders, e.SolvedBy)
 	case message.OffersSent:
 		r.sent, r.everSent = true, true
 	case message.RoundApproved:
-		r.approved = true
+		r.approved, r.deciders = true, append(r.deciders, e.By)
 	case message.RoundClosed:
 		r.closed = true
 	}

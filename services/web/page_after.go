@@ -18,6 +18,7 @@ type After struct {
 	FollowUps []message.FollowUpNoted    `json:"follow_ups,omitempty"`
 	Stopped   *message.UseStopped        `json:"stopped,omitempty"`
 	Incidents []message.IncidentReported `json:"incidents,omitempty"`
+	Heeded    int                        `json:"heeded,omitempty"` // incidents reported before its use was stopped
 	Returned  *message.BoatReturned      `json:"returned,omitempty"`
 }
 
@@ -32,7 +33,7 @@ func (a *After) fold(body message.Body) {
 	case message.BoatReturned:
 		a.Returned = &m
 	case message.UseStopped:
-		a.Stopped = &m
+		a.Stopped, a.Heeded = &m, len(a.Incidents)
 	case message.IncidentReported:
 		a.Incidents = append(a.Incidents, m)
 	}
@@ -68,6 +69,56 @@ func (v *visit) followUps() ([]task, error) {
 	return list, err
 }
 
+// incidentShown is for how many days a fresh incident is a task.
+const incidentShown = 30
+
+// unheeded counts the incidents of the last days after which the use of the boat was
+// not stopped.
+func (a *After) unheeded(today clock.Date) int {
+	n := 0
+	for _, i := range a.Incidents[a.Heeded:] {
+		if today.Before(i.On.AddDays(incidentShown + 1)) {
+			n++
+		}
+	}
+	return n
+}
+
+// incidents gives a task for each boat of which an incident was reported lately.
+func (v *visit) incidents() ([]task, error) {
+	boats, err := v.listBoats(boatFilter{State: Placed})
+	var list []task
+	for _, b := range boats {
+		if n := b.After.unheeded(clock.DateOf(v.Clock.Now())); n > 0 {
+			list = append(list, task{"incident-" + string(b.ID), "Read what happened with " + b.Name + ": " + count(n, "incident", "incidents"), "/boats/" + string(b.ID) + "#placing"})
+		}
+	}
+	return list, err
+}
+
+// afterWords gives what the household of a boat told, by how it is sealed, to those
+// who place boats.
+func (v *visit) afterWords(b *Boat) map[string]string {
+	if b.HandOver == nil {
+		return nil
+	}
+	var told []string
+	for _, f := range b.After.FollowUps {
+		told = append(told, f.Sealed)
+	}
+	for _, i := range b.After.Incidents {
+		told = append(told, i.Sealed)
+	}
+	if b.After.Returned != nil {
+		told = append(told, b.After.Returned.Sealed)
+	}
+	open := map[string]string{}
+	for _, sealed := range told {
+		open[sealed] = v.ownWords(b.HandOver.Household, "", sealed)
+	}
+	return open
+}
+
 // appeals gives the appeals that wait for a second member.
 func (v *visit) appeals() ([]task, error) {
 	requests, err := findAll[Request](v.ctx, v.Site, `SELECT doc FROM web.request WHERE doc ? 'appeals' ORDER BY id`)
@@ -99,7 +150,7 @@ func incidentFields() []Section {
 
 const (
 	incidentWords = "For whatever went wrong afloat or ashore, small things too. Get help first: nobody reads this at once. What you write is sealed with the household's key."
-	appealWords   = "Somebody else than who decided looks at it again and answers on this page. What you write is sealed: only those who place boats read it."
+	appealWords   = "Somebody else than who decided looks at it again and answers on this page. What you write is sealed: those who place boats read it, and administrators until it is answered."
 )
 
 func afterActs() []act {

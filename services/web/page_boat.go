@@ -38,6 +38,7 @@ type boatPage struct {
 	Photos   []Photo
 	Ceiling  *ceilingShown
 	LiesAt   string
+	Told     map[string]string // the household's words, by how they are sealed
 }
 
 // doing is a link to an act on a boat's page.
@@ -49,7 +50,7 @@ func (v *visit) boatPage() error {
 		Frame: v.frame(b.Name), Boat: b, OwnLook: b.openLookOf(v.Who), Blind: v.blindHint(b),
 		Drying: b.Quarantine != nil && v.today().Before(b.Quarantine.Until),
 		Hull:   readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
-		Ceiling: showCeiling(b.Ceiling),
+		Ceiling: showCeiling(b.Ceiling), Told: v.afterWords(b),
 	}
 	var err error
 	if p.InTheWay, err = v.inTheWay(b); err != nil {

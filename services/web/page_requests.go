@@ -166,7 +166,7 @@ func (v *visit) requestPage() error {
 	}
 	r.EndedWhy = v.ownWords(r.Household, r.EndedWhy, r.EndedOwn)
 	for i, a := range r.Appeals {
-		r.Appeals[i].Own = v.ownWords(r.Household, "", a.Own)
+		r.Appeals[i].Own = v.appealWords(r.Household, a)
 	}
 	p := requestPage{Frame: v.frame("Request"), Request: r}
 	p.Title = "Request of " + p.People.Name(r.Household)
@@ -339,6 +339,19 @@ func (v *visit) ownWords(household people.ID, plain, sealed string) string {
 	if sealed == "" || household == "" || !v.Who.Has(people.Coordinator) && v.Who.Person != household {
 		return plain
 	}
+	return v.unsealWords(household, plain, sealed)
+}
+
+// appealWords gives what an appeal says, while it is open also to administrators,
+// who may decide it.
+func (v *visit) appealWords(household people.ID, a Appeal) string {
+	if a.Decided == nil && v.Who.Has(people.Administrator) {
+		return v.unsealWords(household, "", a.Own)
+	}
+	return v.ownWords(household, "", a.Own)
+}
+
+func (v *visit) unsealWords(household people.ID, plain, sealed string) string {
 	words := plain
 	if err := v.Vault.Unseal(v.ctx, string(household), message.SealWords, vault.Sealed(sealed), &words); err != nil {
 		return plain

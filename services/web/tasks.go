@@ -24,6 +24,7 @@ func (v *visit) tasks() ([]task, error) {
 		{v.Who.Has(people.Coordinator), v.openOffers},
 		{v.Who.Has(people.Coordinator), v.handOvers},
 		{v.Who.Has(people.Coordinator), v.followUps},
+		{v.Who.Has(people.Coordinator), v.incidents},
 		{v.Who.Has(people.Coordinator, people.Administrator), v.appeals},
 		{v.Who.Has(people.Treasurer), v.paperless},
 		{v.Who.Has(people.Coordinator, people.Treasurer, people.Administrator), v.unsettled},
