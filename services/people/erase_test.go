@@ -117,6 +117,10 @@ func TestHouseholdsAreErasedWhenTheirTimeIsOver(t *testing.T) {
 	require.Eventually(t, func() bool { return c.read(guardian.Person)[0].Erased }, 10*time.Second, 20*time.Millisecond, "nobody is left to act for")
 	assert.True(t, c.read(alsoHelped.Person)[0].Erased)
 	assert.False(t, c.read(helper.Person)[0].Erased, "somebody is")
+	c.Say(message.MatchingBoat("b1"), "b1", message.BoatReturned{Boat: "b1", Request: received.Request, On: keep, Where: "back to the club"})
+	c.Settle()
+	c.Restart(people.Name)
+	require.Eventually(t, func() bool { return c.read(received.Household)[0].Erased }, 10*time.Second, 20*time.Millisecond, "without the boat nothing needs it")
 	c.RebuildIsTheSame(people.Name)
 }
 

@@ -57,6 +57,8 @@ func projectUse(exec desk.Executor, body message.Body) error {
 			return err
 		}
 		return exec(`INSERT INTO people.received VALUES ($1, $2) ON CONFLICT DO NOTHING`, b.Boat, b.Household)
+	case message.BoatReturned:
+		return exec(`DELETE FROM people.received WHERE boat = $1`, b.Boat)
 	case message.PaperIssued:
 		return exec(`INSERT INTO people.paper VALUES ($1, $2, $3, $4) ON CONFLICT (paper) DO NOTHING`, b.Paper, b.Serial, b.Donor, b.KeepTo.Time())
 	}
