@@ -69,6 +69,29 @@ func TestAFileComesInPieces(t *testing.T) {
 	assert.True(t, fault.Is(err, fault.Unknown))
 }
 
+func TestReceiptsAndPhotosOfBoatsAreKeptApart(t *testing.T) {
+	s, ctx := open(t), t.Context()
+	receipts := s.Receipts()
+	p, err := receipts.Take(ctx, phototest.Jetty())
+	require.NoError(t, err)
+	_, err = s.Has(ctx, p.Hash)
+	assert.True(t, fault.Is(err, fault.Unknown), "a receipt is no photo of a boat: %v", err)
+	_, err = s.Large(ctx, p.Hash)
+	assert.True(t, fault.Is(err, fault.Unknown), err)
+	_, err = s.Small(ctx, p.Hash)
+	assert.True(t, fault.Is(err, fault.Unknown), err)
+
+	require.NoError(t, s.Save(ctx, p), "what is both is kept as both")
+	_, err = s.Has(ctx, p.Hash)
+	require.NoError(t, err)
+	require.NoError(t, s.Drop(ctx, p.Hash))
+	_, err = s.Has(ctx, p.Hash)
+	assert.True(t, fault.Is(err, fault.Unknown), err)
+	kept, err := receipts.Large(ctx, p.Hash)
+	require.NoError(t, err)
+	assert.Equal(t, p.Large, kept)
+}
+
 func TestUploadsAreBounded(t *testing.T) {
 	s, ctx := open(t), t.Context()
 	for id, size := range map[string]int{"none": 0, "large": photo.MaxFile + 1} {

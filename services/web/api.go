@@ -191,8 +191,17 @@ func jsonFields(t reflect.Type) map[string]bool {
 }
 
 // apiPhoto takes a photo, the body as it is, and gives the hash under which it is
-// kept. add-photo ties it to a boat.
+// kept. add-photo ties it to a boat. With for=receipt it is kept for a booking, and no
+// boat can have it.
 func (v *visit) apiPhoto() error {
+	into := v.photos
+	switch of := v.r.URL.Query().Get("for"); of {
+	case "", "boat":
+	case "receipt":
+		into = into.Receipts()
+	default:
+		return fault.Field("for", "is neither boat nor receipt")
+	}
 	file, err := io.ReadAll(v.r.Body)
 	var large *http.MaxBytesError
 	if errors.As(err, &large) {
@@ -201,7 +210,7 @@ func (v *visit) apiPhoto() error {
 	if err != nil {
 		return fault.Because(fault.Invalid, err, "the photo did not arrive as a whole")
 	}
-	p, err := v.photos.Take(v.ctx, file)
+	p, err := into.Take(v.ctx, file)
 	if err != nil {
 		return err
 	}

@@ -223,7 +223,11 @@ func (v *visit) apiStock() error {
 	if err != nil {
 		return err
 	}
-	return v.json(append([]Bin{}, bins...))
+	answer := []Bin{}
+	for _, b := range bins {
+		answer = append(answer, v.withoutReceipts(b))
+	}
+	return v.json(answer)
 }
 
 func (v *visit) apiBin() error {
@@ -231,7 +235,7 @@ func (v *visit) apiBin() error {
 	if err != nil {
 		return err
 	}
-	return v.json(b)
+	return v.json(v.withoutReceipts(b))
 }
 
 func (v *visit) apiPrices() error {

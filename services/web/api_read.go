@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"time"
 
 	"refloat.example/pkg/boat"
@@ -90,10 +91,16 @@ func (v *visit) openBoat(b Boat) Boat {
 	}
 	b.Looks, b.Findings = looks, findings
 	if !v.Who.Has(people.Treasurer, people.Auditor) {
-		b.Entries, b.Claim, b.Papers = nil, nil, nil
+		b.Entries, b.Claim, b.Papers, b.Excepted = nil, nil, nil, nil
+	}
+	if !receiptReaders.admits(v.Who) {
+		b.Parts = slices.Clone(b.Parts)
+		for i := range b.Parts {
+			b.Parts[i].Receipt = ""
+		}
 	}
 	if !v.Who.Has(people.Coordinator, people.Administrator, people.Auditor) {
-		b.Offers, b.HandOver = nil, nil
+		b.Offers, b.HandOver, b.After = nil, nil, b.After.withoutHousehold()
 	}
 	return b
 }

@@ -42,7 +42,8 @@ func describeAPI(base string) tree {
 		at(o.path)["post"] = d.order(o)
 	}
 	at("/photos")["post"] = tree{
-		"operationId": "send-photo", "summary": "Send a photo; what is kept of it are its pixels", "responses": d.answers(d.of(reflect.TypeFor[keptPhoto]()), "application/json"),
+		"operationId": "send-photo", "summary": "Send a photo; what is kept of it are its pixels. With for=receipt it belongs to a booking and no boat shows it",
+		"parameters": d.parameters("/photos", []string{"for"}, false), "responses": d.answers(d.of(reflect.TypeFor[keptPhoto]()), "application/json"),
 		"requestBody": tree{"required": true, "content": tree{"image/jpeg": tree{}, "image/png": tree{}, "image/webp": tree{}}},
 	}
 	d.schemas["Problem"] = d.object(reflect.TypeFor[problemDetails]())

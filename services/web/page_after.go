@@ -39,6 +39,35 @@ func (a *After) fold(body message.Body) {
 	}
 }
 
+// withoutHousehold gives a copy that names no request and holds nothing in a
+// household's words.
+func (a After) withoutHousehold() After {
+	if a.Fetching != nil {
+		fetching := *a.Fetching
+		fetching.Request = ""
+		a.Fetching = &fetching
+	}
+	a.FollowUps = slices.Clone(a.FollowUps)
+	for i := range a.FollowUps {
+		a.FollowUps[i].Request, a.FollowUps[i].Sealed = "", ""
+	}
+	if a.Stopped != nil {
+		stopped := *a.Stopped
+		stopped.Request = ""
+		a.Stopped = &stopped
+	}
+	a.Incidents = slices.Clone(a.Incidents)
+	for i := range a.Incidents {
+		a.Incidents[i].Request, a.Incidents[i].Incident, a.Incidents[i].Sealed = "", "", ""
+	}
+	if a.Returned != nil {
+		returned := *a.Returned
+		returned.Request, returned.Sealed = "", ""
+		a.Returned = &returned
+	}
+	return a
+}
+
 // withHousehold says whether a household has the boat.
 func (b *Boat) withHousehold() bool { return b.HandOver != nil && b.After.Returned == nil }
 

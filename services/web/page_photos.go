@@ -101,7 +101,7 @@ func (v *visit) takePhotos() error {
 		if err != nil {
 			return fault.Because(fault.Invalid, err, "The photos did not arrive as a whole. Nothing was kept; send fewer at once.")
 		}
-		p, err := v.readPart(part, len(pictures))
+		p, err := v.readPart(v.photos, part, len(pictures))
 		if fault.Is(err, fault.Invalid) {
 			wrong = append(wrong, problem{Field: "file", Text: part.FileName() + ": " + fault.Of(err).Text})
 			continue
@@ -123,8 +123,8 @@ func (v *visit) takePhotos() error {
 }
 
 // readPart reads one part of a form: a field, or a file, which it gives as a
-// picture that is kept.
-func (v *visit) readPart(part *multipart.Part, before int) (*photo.Picture, error) {
+// picture that is kept in a store.
+func (v *visit) readPart(into *photo.Store, part *multipart.Part, before int) (*photo.Picture, error) {
 	if part.FileName() == "" {
 		if part.FormName() == "file" {
 			return nil, nil // nothing was chosen
@@ -146,7 +146,7 @@ func (v *visit) readPart(part *multipart.Part, before int) (*photo.Picture, erro
 		_, _ = io.Copy(io.Discard, part)
 		return nil, photo.TooLarge()
 	}
-	p, err := v.photos.Take(v.ctx, file)
+	p, err := into.Take(v.ctx, file)
 	return &p, err
 }
 

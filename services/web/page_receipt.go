@@ -6,6 +6,7 @@ import (
 	"io"
 	"mime"
 	"net/url"
+	"slices"
 
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/people"
@@ -21,6 +22,18 @@ func receiptRoutes() []route {
 		get("/boats/{boat}/receipts/{entry}", receiptReaders, (*visit).boatReceipt),
 		get("/stock/{bin}/receipts/{entry}", receiptReaders, (*visit).binReceipt),
 	}
+}
+
+// withoutReceipts leaves out of a bin's document what the viewer may not see.
+func (v *visit) withoutReceipts(b Bin) Bin {
+	if receiptReaders.admits(v.Who) {
+		return b
+	}
+	b.Moves = slices.Clone(b.Moves)
+	for i := range b.Moves {
+		b.Moves[i].Receipt = ""
+	}
+	return b
 }
 
 // receiptInput is the input for the photo of a receipt, on a form that has one.
@@ -52,7 +65,7 @@ func (v *visit) readReceipt() error {
 		if err != nil {
 			return fault.Because(fault.Invalid, err, "The photo did not arrive as a whole. Nothing was written; send it again.")
 		}
-		p, err := v.readPart(part, 0)
+		p, err := v.readPart(v.photos.Receipts(), part, 0)
 		if fault.Is(err, fault.Invalid) {
 			wrong = append(wrong, problem{Field: "file", Text: part.FileName() + ": " + fault.Of(err).Text})
 			continue
@@ -99,7 +112,10 @@ func (v *visit) receipt(hash string) error {
 	if hash == "" {
 		return fault.New(fault.Unknown, noReceipt)
 	}
-	data, err := v.photos.Large(v.ctx, hash)
+	data, err := v.photos.Receipts().Large(v.ctx, hash)
+	if fault.Is(err, fault.Unknown) { // kept before receipts were kept apart, or sent as a boat's by a program
+		data, err = v.photos.Large(v.ctx, hash)
+	}
 	if err != nil {
 		return err
 	}

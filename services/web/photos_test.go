@@ -132,6 +132,21 @@ func TestAReceiptComesWithABooking(t *testing.T) {
 	assert.NotContains(t, repairer.open(b).text, "/receipts/")
 	assert.Equal(t, http.StatusNotFound, treasurer.get(b+"/receipts/another").status)
 
+	hash := partsOf(treasurer, b)[0].Receipt
+	require.Len(t, hash, 64)
+	assert.Empty(t, partsOf(repairer, b)[0].Receipt, "a program of somebody else does not learn its hash")
+	adds := map[string]string{"photo": "p1", "hash": hash}
+	refused := steward.program().ask("POST", "/api"+b+"/photos/new", "k1", adds)
+	assert.Equal(t, http.StatusUnprocessableEntity, refused.status, string(refused.body))
+	require.Equal(t, http.StatusOK, steward.program().ask("POST", "/api/photos", "", phototest.Jetty()).status, "the same bytes, as a photo of the boat")
+	require.Equal(t, http.StatusOK, steward.program().ask("POST", "/api"+b+"/photos/new", "k2", adds).status)
+	c.Settle()
+	steward.done(b+"/photos/p1/remove", "remove-photo", map[string]string{"why": "somebody is in it"})
+	c.Settle()
+	assert.Equal(t, http.StatusOK, treasurer.get(receipts[0]).status, "the receipt stays")
+	assert.Equal(t, http.StatusUnprocessableEntity, repairer.program().ask("POST", "/api/photos?for=fun", "", phototest.Jetty()).status)
+	assert.Equal(t, http.StatusOK, repairer.program().ask("POST", "/api/photos?for=receipt", "", phototest.Jetty()).status)
+
 	repairer.done("/stock/new", "open-bin", map[string]string{"name": "deck line", "unit": "metres"})
 	c.Settle()
 	var bin string
@@ -153,6 +168,15 @@ func TestAReceiptComesWithABooking(t *testing.T) {
 	require.NotEmpty(t, address)
 	assert.Equal(t, http.StatusOK, treasurer.get(address).status)
 	assert.Equal(t, http.StatusForbidden, repairer.get(address).status)
+	assert.NotEmpty(t, movesOf(treasurer, bin)[0].Receipt)
+	assert.Empty(t, movesOf(repairer, bin)[0].Receipt)
+	assert.NotContains(t, string(repairer.program().ask("GET", "/api/stock", "", nil).body), "receipt")
+}
+
+func partsOf(b *browser, address string) []Part { return got[Boat](b.program(), "/api"+address).Parts }
+
+func movesOf(b *browser, address string) []BinMove {
+	return got[Bin](b.program(), "/api"+address).Moves
 }
 
 func desktestSaid[B message.Body](c *club, address string) []B {
