@@ -416,13 +416,15 @@ type (
 	}
 	// Accounts is a statement.
 	Accounts struct {
-		From   clock.Date     `json:"from"`
-		To     clock.Date     `json:"to"`
-		Known  clock.Date     `json:"known,omitzero"`
-		Closed clock.Date     `json:"closed,omitzero"` // the books are closed up to here
-		Lines  []AccountLine  `json:"lines"`
-		Gifts  []GiftsOfSort  `json:"gifts"`
-		Papers []PapersStated `json:"papers"`
+		From   clock.Date    `json:"from"`
+		To     clock.Date    `json:"to"`
+		Known  clock.Date    `json:"known,omitzero"`
+		Closed clock.Date    `json:"closed,omitzero"` // the books are closed up to here
+		Lines  []AccountLine `json:"lines"`
+		Gifts  []GiftsOfSort `json:"gifts"`
+		// Corrected is what these days bring for gifts of other days, a line a currency.
+		Corrected []ValuesCorrected `json:"corrected"`
+		Papers    []PapersStated    `json:"papers"`
 	}
 	// AccountLine is one account in one currency; debits are positive.
 	AccountLine struct {
@@ -441,6 +443,12 @@ type (
 		Sold    int          `json:"sold"`
 		Retired int          `json:"retired"`
 		Held    int          `json:"held"`
+	}
+	// ValuesCorrected is by how much the values of gifts in kind changed that were
+	// made on days whose books are closed; it may be negative.
+	ValuesCorrected struct {
+		Boats int          `json:"boats"`
+		Value money.Amount `json:"value"`
 	}
 	// PapersStated is what the papers of one country say that were issued in the
 	// period and stood at its end.

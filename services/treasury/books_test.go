@@ -114,6 +114,14 @@ func TestWhatIsLearnedAfterAClosingIsPostedInTheNextPeriod(t *testing.T) {
 	assert.Equal(t, before.Lines, after.Lines, "a closed month stays as it is")
 	assert.Equal(t, before.Gifts[0].Value, after.Gifts[0].Value)
 	april := desktest.Ask[message.Accounts](c, treasurer, message.Statement{From: today, To: today})
+	assert.Empty(t, april.Gifts, "no boat was given in April")
+	assert.Equal(t, []message.ValuesCorrected{{Boats: 1, Value: usd(5_000)}}, april.Corrected)
+	assert.Equal(t, 1, after.Gifts[0].Boats)
+	assert.Empty(t, after.Corrected)
+	both := desktest.Ask[message.Accounts](c, treasurer, message.Statement{From: march.From, To: today})
+	require.Len(t, both.Gifts, 1)
+	assert.Equal(t, usd(before.Gifts[0].Value.Minor+5_000), both.Gifts[0].Value)
+	assert.Empty(t, both.Corrected)
 	changes := map[string]int64{}
 	for _, l := range april.Lines {
 		changes[l.Account] = l.Change.Minor
@@ -336,6 +344,15 @@ func (l *lives) check(a message.Accounts, known clock.Date) {
 			}
 		}
 	}
+	var inKind int64
+	for _, g := range a.Gifts {
+		assert.Positive(l.t, g.Value.Minor, "a gift of the period brings something in")
+		inKind += g.Value.Minor
+	}
+	for _, v := range a.Corrected {
+		inKind += v.Value.Minor
+	}
+	assert.Equal(l.t, change["boat:gift in kind"], inKind, "gifts and corrections are what the account moved by")
 	gotOpening, gotChange := map[string]int64{}, map[string]int64{}
 	for _, line := range a.Lines {
 		gotOpening[line.Account], gotChange[line.Account] = line.Opening.Minor, line.Change.Minor

@@ -122,8 +122,8 @@ func (b *book) settle(c message.SettlePocket, today clock.Date) (message.EntryPo
 		return none, desk.Conflict("entry", "this entry was taken back; nothing is owed for it any more")
 	case b.entry(id) != nil:
 		return none, desk.Conflict("entry", "this debt was settled before")
-	case c.On.Before(first.On):
-		return none, fault.Field("on", "lies before the day of the entry, %s", first.On)
+	case c.On.Before(ownDay(*first)):
+		return none, fault.Field("on", "lies before the day of the entry, %s", ownDay(*first))
 	}
 	amount := first.Lines[0].Amount
 	if c.How == message.Given {

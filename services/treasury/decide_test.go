@@ -257,6 +257,19 @@ func TestADebtToAMemberEndsOnce(t *testing.T) {
 		faulttest.Want(t, err, fault.Conflict, "entry")
 	}
 	b := &book{}
+	b.fold([]message.EntryPosted{periods{closed: day.AddDays(3)}.open(b.booked(own)[0])})
+	require.True(t, b.entry("part-e").On.After(day), "posted late")
+	late := c
+	for on, text := range map[clock.Date]string{day: "", day.AddDays(-1): "on"} {
+		late.On = on
+		_, err := b.settle(late, day.AddDays(5))
+		if text == "" {
+			require.NoError(t, err, "paid back on the day itself, whose books are closed")
+			continue
+		}
+		faulttest.Want(t, err, fault.Invalid, text)
+	}
+	b = &book{}
 	b.fold(b.booked(own))
 	b.fold(b.booked(clubs))
 	for name, row := range map[string]struct {

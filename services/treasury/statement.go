@@ -15,7 +15,7 @@ import (
 
 // statement gives what the accounts came to, as it was known on a day.
 func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statement) (message.Accounts, error) {
-	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Papers: []message.PapersStated{}}
+	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Papers: []message.PapersStated{}}
 	if err := goodSpan(q); err != nil {
 		return a, err
 	}
@@ -29,6 +29,9 @@ func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statem
 		return a, err
 	}
 	if a.Gifts, err = collect(ctx, s, a.Gifts, scanGifts, giftsQuery, append(span, giftAccount)...); err != nil {
+		return a, err
+	}
+	if a.Corrected, err = collect(ctx, s, a.Corrected, scanCorrected, correctedQuery, append(span, giftAccount)...); err != nil {
 		return a, err
 	}
 	a.Papers, err = collect(ctx, s, a.Papers, scanPapers, papersQuery, span...)
@@ -81,18 +84,34 @@ func scanAccount(row pgx.CollectableRow) (l message.AccountLine, err error) {
 	return l, err
 }
 
-// giftsQuery counts a boat where its gift's entries of the period do not cancel out.
-const giftsQuery = `
+// givenQuery sums the entries of the period for each gift where they do not cancel
+// out. recent says whether the gift was made in these days: where the books of its day
+// were closed, what is learned of its value is posted later.
+const givenQuery = `
 	WITH given AS (
-		SELECT line.boat, currency, sum(minor)::bigint AS minor
-		FROM treasury.line JOIN treasury.entry USING (boat, entry)
+		SELECT line.boat, currency, sum(minor)::bigint AS minor,
+			coalesce(max(received_on) BETWEEN $1::text::date AND $2::text::date, false) AS recent
+		FROM treasury.line JOIN treasury.entry USING (boat, entry) JOIN treasury.boat ON boat.boat = line.boat
 		WHERE posted_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date AND account = $4
 		GROUP BY line.boat, currency HAVING sum(minor) <> 0
-	)
+	)`
+
+const giftsQuery = givenQuery + `
 	SELECT facts::jsonb->>'type', currency, count(*), sum(minor)::bigint,
 		count(*) FILTER (WHERE state = 'placed'), count(*) FILTER (WHERE state = 'sold'), count(*) FILTER (WHERE state = 'retired')
-	FROM given JOIN treasury.boat USING (boat)
+	FROM given JOIN treasury.boat USING (boat) WHERE recent
 	GROUP BY 1, 2 ORDER BY 1, 2`
+
+const correctedQuery = givenQuery + `
+	SELECT currency, count(*), sum(minor)::bigint FROM given WHERE NOT recent GROUP BY 1 ORDER BY 1`
+
+func scanCorrected(row pgx.CollectableRow) (v message.ValuesCorrected, err error) {
+	var c money.Currency
+	var minor int64
+	err = row.Scan(&c, &v.Boats, &minor)
+	v.Value = money.Of(minor, c)
+	return v, err
+}
 
 func scanGifts(row pgx.CollectableRow) (g message.GiftsOfSort, err error) {
 	var c money.Currency
