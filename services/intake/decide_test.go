@@ -276,4 +276,10 @@ func TestFactsThatAreTheSame(t *testing.T) {
 	b = kayakFacts()
 	b.LastAfloat = clock.NewDate(2025, time.June, 1)
 	assert.False(t, sameFacts(a, b))
+	b = kayakFacts()
+	b.Colour, b.StoredWhere = " "+a.Colour+"\n", a.StoredWhere+" "
+	assert.False(t, sameFacts(a, b), "blanks can be taken off")
+	assert.True(t, sameButBlanks(a, b))
+	b.Colour = "another"
+	assert.False(t, sameButBlanks(a, b))
 }

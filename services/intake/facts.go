@@ -110,6 +110,17 @@ func sameFacts(a, b message.BoatFacts) bool {
 	return reflect.DeepEqual(a, b)
 }
 
+// sameButBlanks is sameFacts but for blanks around texts: a form does not bring them
+// back.
+func sameButBlanks(a, b message.BoatFacts) bool { return sameFacts(trimmed(a), trimmed(b)) }
+
+func trimmed(f message.BoatFacts) message.BoatFacts {
+	for _, text := range []*string{&f.RatedSource, &f.Maker, &f.Model, &f.Colour, &f.HullNumber, &f.NoHullNumber, &f.StoredWhere} {
+		*text = strings.TrimSpace(*text)
+	}
+	return f
+}
+
 // nameKey gives the spelling in which names are compared: nobody tells "Heron"
 // from "heron " on a trailer.
 func nameKey(name string) string { return strings.ToLower(tidy(name)) }

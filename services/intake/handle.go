@@ -129,7 +129,7 @@ func (s *service) correctFacts(ctx context.Context, o desk.Order[message.Correct
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	if c.Stood != nil && !sameFacts(*c.Stood, b.facts) && !sameFacts(c.Facts, b.facts) {
+	if c.Stood != nil && !sameButBlanks(*c.Stood, b.facts) && !sameButBlanks(c.Facts, b.facts) {
 		return desk.Decision{}, desk.Conflict("why", "somebody else put facts of %s right meanwhile; send the form again to see theirs beside yours", b.name)
 	}
 	body, err := b.correct(c, o.Today())

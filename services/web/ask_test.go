@@ -19,6 +19,7 @@ func TestAHouseholdAsksAndFollowsItsRequest(t *testing.T) {
 	nobody := c.visitor()
 	form := nobody.open(attr(nobody.open("/").byID("ask"), "href"))
 	typed := with(asking, "adults", "2")
+	nobody.speaks("en", "us") // on another page, while the form asks for kilograms
 	sent := nobody.fillIn(form, "ask", typed)
 	require.Equal(t, http.StatusOK, sent.status, sent.text)
 	address := attr(sent.byID("private-link"), "href")
@@ -40,8 +41,15 @@ func TestAHouseholdAsksAndFollowsItsRequest(t *testing.T) {
 	assert.Contains(t, page.says("why"), "Boats that are with the club now: 0.")
 	assert.Contains(t, page.says("yours"), address, "the address is shown to be kept")
 
-	changed := mine.done("/my/request/wish", "change-wish", map[string]string{"wish.storage_mm": "4,2"})
-	assert.Equal(t, "The wish is changed.", changed.says("done"))
+	form = mine.open("/my/request/wish")
+	mine.speaks("en", "us")
+	back := mine.fillIn(form, "change-wish", map[string]string{"wish.storage_mm": "4,2", "adults": "13"})
+	require.Equal(t, http.StatusUnprocessableEntity, back.status)
+	assert.Equal(t, "metric", back.hidden("change-wish", "units"), "it comes back in the units in which it was filled in")
+	sent = mine.fillIn(back, "change-wish", map[string]string{"adults": "2"})
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
+	assert.Equal(t, "us", mine.open("/my/request/wish").hidden("change-wish", "units"))
+	mine.speaks("en", "metric")
 	was := desktestWish(c, request)
 	assert.Equal(t, 4200, was.StorageMM)
 	wish.StorageMM = 4200

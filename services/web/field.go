@@ -170,11 +170,11 @@ type Form struct {
 // form dresses sections with what was typed, or with what the form starts from.
 // Every form carries a fresh request key, so that sending it twice is safe.
 func (v *visit) form(name, action, button string, start url.Values, sections ...Section) Form {
-	f, speaks := Form{Name: name, Action: action, Button: v.say(button)}, v.voice()
-	typed := v.typed
+	typed, speaks := v.typed, v.voiceTyped()
 	if typed != nil && v.r.URL.Path != action {
-		typed = nil // another form of the same page was sent
+		typed, speaks = nil, v.voice() // another form of the same page was sent
 	}
+	f := Form{Name: name, Action: action, Button: speaks.say(button)}
 	f.hide("key", typed)
 	if v.shared {
 		stood := typed.Get(stoodInput)
@@ -183,9 +183,12 @@ func (v *visit) form(name, action, button string, start url.Values, sections ...
 		}
 		f.Hidden = append(f.Hidden, pair{Name: stoodInput, Value: stood})
 	}
+	if !v.Who.Member() && slices.ContainsFunc(inputsOf(sections), Field.measures) {
+		f.Hidden = append(f.Hidden, pair{Name: unitsInput, Value: speaks.unitsName()})
+	}
 	var shown []Field
 	for _, s := range sections {
-		dressed := Section{Legend: v.say(s.Legend), Words: v.say(s.Words), Close: s.Close, Folded: s.Folded}
+		dressed := Section{Legend: speaks.say(s.Legend), Words: speaks.say(s.Words), Close: s.Close, Folded: s.Folded}
 		for _, field := range s.Fields {
 			if field.Kind == kindFresh || field.Kind == kindPreset {
 				f.hideField(field, typed)
@@ -246,6 +249,11 @@ func (f *Form) hideField(field Field, typed url.Values) {
 		return
 	}
 	f.Hidden = append(f.Hidden, pair{Name: field.Name, Value: field.Value})
+}
+
+// measures says whether readers choose in which units they fill the field in.
+func (f Field) measures() bool {
+	return strings.HasSuffix(f.Name, "_g") || strings.HasSuffix(f.Name, "_mm")
 }
 
 func (f *Field) dress(typed, start url.Values) {

@@ -64,4 +64,11 @@ func TestTwoVolunteersEditOneBoat(t *testing.T) {
 	_, err := c.Try(c.Member(people.Steward), message.CorrectFacts{Boat: corrected[2].Boat, Facts: changed, Why: "late", Stood: &stood})
 	assert.Equal(t, fault.Conflict, fault.Of(err).Kind)
 	assert.Equal(t, "why", fault.Of(err).Field)
+
+	// What a program wrote with blanks around it comes back from a form without them.
+	changed.Colour = " grey "
+	c.Do(c.Member(people.Steward), message.CorrectFacts{Boat: corrected[2].Boat, Facts: changed, Why: "by a program"})
+	c.Settle()
+	sent = first.fill(b+"/facts", "correct-facts", map[string]string{"facts.maker": "Vane", "why": "seen again"})
+	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
 }

@@ -128,7 +128,7 @@ func (v *visit) requestTyped() (*message.MakeRequest, error) {
 
 // wishTyped binds a command with a wish to the form, and gives what is wrong.
 func (v *visit) wishTyped(c desk.Commanded, w *message.Wish, sections []Section) (faults, error) {
-	_, err := v.bindTo(c, "", v.voice().units())
+	_, err := v.bindTo(c, "", v.voiceTyped().units())
 	var unread faults
 	if err != nil && !errors.As(err, &unread) {
 		return nil, err

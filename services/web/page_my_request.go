@@ -267,7 +267,7 @@ func (v *visit) wishForm(request, under string) error {
 	if err != nil {
 		return err
 	}
-	start, err := spread(startWish(w), v.voice().units())
+	start, err := spread(startWish(w), v.voiceTyped().units())
 	if err != nil {
 		return err
 	}
@@ -291,7 +291,7 @@ func (v *visit) changeWish(request, under string) error {
 	if err != nil {
 		return err
 	}
-	now, err := spread(startWish(w), v.voice().units())
+	now, err := spread(startWish(w), v.voiceTyped().units())
 	if err != nil {
 		return err
 	}

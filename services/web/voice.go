@@ -372,6 +372,30 @@ func (s voice) moment(t time.Time) string {
 	return s.day(clock.DateOf(t)) + t.Format(", 15:04 UTC")
 }
 
+// unitsInput is the hidden input that says in which units a form was shown.
+const unitsInput = "units"
+
+// voiceTyped is voice, but for the units: those of the form that was sent, when one
+// was. A reader may have chosen others on another page since.
+func (v *visit) voiceTyped() voice {
+	s := v.voice()
+	switch v.typed.Get(unitsInput) {
+	case "us":
+		s.US = true
+	case "metric":
+		s.US = false
+	}
+	return s
+}
+
+// unitsName is what unitsInput and the cookie hold.
+func (s voice) unitsName() string {
+	if s.US {
+		return "us"
+	}
+	return "metric"
+}
+
 // units gives the units in which this reader types measures.
 func (s voice) units() units {
 	if !s.US {
