@@ -48,8 +48,8 @@ type Check struct {
 // person meets them.
 //
 // Source: 33 CFR 175.23 (a), for all, (b), with inherently buoyant material, and
-// (c), inflatable; 33 CFR 175.21 for the approval number. The numbers of the
-// paragraphs inside (a), (b) and (c) are from memory but for (a)(2) and (b)(2).
+// (c), inflatable; 33 CFR 175.21 for the approval number. Paragraphs inside them
+// are named where they are known for sure.
 func Checks(s Sort) []Check {
 	switch s {
 	case Foam:
@@ -62,23 +62,23 @@ func Checks(s Sort) []Check {
 
 var ofAll = []Check{
 	{"label", "The approval number cannot be read.", "Find the label inside. A faded one counts as none.", "33 CFR 175.21"},
-	{"hardware", "A buckle, zip or other fastening is broken, bent or weakened by rust.", "Close and pull each one.", "33 CFR 175.23(a)(1)"},
+	{"hardware", "A buckle, zip or other fastening is broken, bent or weakened by rust.", "Close and pull each one.", "33 CFR 175.23(a)"},
 	{"straps", "A strap is ripped, torn or off at one end.", "Pull each strap at both ends.", "33 CFR 175.23(a)(2)"},
-	{"rot", "A part that holds it together is rotten and gives way when tugged.", "Tug at seams, loops and shoulders, hard.", "33 CFR 175.23(a)(3)"},
+	{"rot", "A part that holds it together is rotten and gives way when tugged.", "Tug at seams, loops and shoulders, hard.", "33 CFR 175.23(a)"},
 }
 
 var ofFoam = []Check{
-	{"fabric", "The cloth has a rip, tear or open seam large enough to let foam out.", "Turn it over and open every fold.", "33 CFR 175.23(b)(1)"},
+	{"fabric", "The cloth has a rip, tear or open seam large enough to let foam out.", "Turn it over and open every fold.", "33 CFR 175.23(b)"},
 	{"foam", "The foam is hard, stays pressed flat, or is full of water, oil, fungus or mildew.", "Squeeze it: it should come back at once. Weigh it in the hand: it should be light. Smell it.", "33 CFR 175.23(b)(2)"},
-	{"foam-lost", "Foam is missing, or slides about inside.", "Feel along each panel from the outside.", "33 CFR 175.23(b)(3)"},
+	{"foam-lost", "Foam is missing, or slides about inside.", "Feel along each panel from the outside.", "33 CFR 175.23(b)"},
 }
 
 var ofInflatable = []Check{
-	{"armed", "The mechanism is not armed, its cartridge is not full, or an indicator does not say that it is armed.", "By its manual: unscrew the cartridge and weigh it against the mass stamped on it.", "33 CFR 175.23(c)(1)"},
-	{"chambers", "A chamber does not hold air.", "Blow it up by mouth and leave it overnight.", "33 CFR 175.23(c)(2)"},
-	{"tube", "The tube for the mouth is blocked, off or broken.", "Blow and let out through it.", "33 CFR 175.23(c)(3)"},
-	{"lanyard", "The lanyard or lever is missing, broken or out of reach.", "Put it on and reach for it; do not pull.", "33 CFR 175.23(c)(4)"},
-	{"indicators", "An indicator is broken or does not work.", "Hold it against the picture in the manual.", "33 CFR 175.23(c)(5)"},
+	{"armed", "The mechanism is not armed, its cartridge is not full, or an indicator does not say that it is armed.", "By its manual: unscrew the cartridge and weigh it against the mass stamped on it.", "33 CFR 175.23(c)"},
+	{"chambers", "A chamber does not hold air.", "Blow it up by mouth and leave it overnight.", "33 CFR 175.23(c)"},
+	{"tube", "The tube for the mouth is blocked, off or broken.", "Blow and let out through it.", "33 CFR 175.23(c)"},
+	{"lanyard", "The lanyard or lever is missing, broken or out of reach.", "Put it on and reach for it; do not pull.", "33 CFR 175.23(c)"},
+	{"indicators", "An indicator is broken or does not work.", "Hold it against the picture in the manual.", "33 CFR 175.23(c)"},
 }
 
 // Verdict is what a check of a jacket comes to.

@@ -27,17 +27,17 @@ var conditions = []struct {
 	sorts  []Sort
 }{
 	{"33 CFR 175.21", "approval number", "label", []Sort{Foam, Inflatable}},
-	{"33 CFR 175.23(a)(1)", "bent", "hardware", []Sort{Foam, Inflatable}},
+	{"33 CFR 175.23(a)", "bent", "hardware", []Sort{Foam, Inflatable}},
 	{"33 CFR 175.23(a)(2)", "torn", "straps", []Sort{Foam, Inflatable}},
-	{"33 CFR 175.23(a)(3)", "when tugged", "rot", []Sort{Foam, Inflatable}},
-	{"33 CFR 175.23(b)(1)", "open seam", "fabric", []Sort{Foam}},
+	{"33 CFR 175.23(a)", "when tugged", "rot", []Sort{Foam, Inflatable}},
+	{"33 CFR 175.23(b)", "open seam", "fabric", []Sort{Foam}},
 	{"33 CFR 175.23(b)(2)", "full of water", "foam", []Sort{Foam}},
-	{"33 CFR 175.23(b)(3)", "missing", "foam-lost", []Sort{Foam}},
-	{"33 CFR 175.23(c)(1)", "cartridge", "armed", []Sort{Inflatable}},
-	{"33 CFR 175.23(c)(2)", "hold air", "chambers", []Sort{Inflatable}},
-	{"33 CFR 175.23(c)(3)", "blocked", "tube", []Sort{Inflatable}},
-	{"33 CFR 175.23(c)(4)", "lanyard", "lanyard", []Sort{Inflatable}},
-	{"33 CFR 175.23(c)(5)", "indicator", "indicators", []Sort{Inflatable}},
+	{"33 CFR 175.23(b)", "missing", "foam-lost", []Sort{Foam}},
+	{"33 CFR 175.23(c)", "cartridge", "armed", []Sort{Inflatable}},
+	{"33 CFR 175.23(c)", "hold air", "chambers", []Sort{Inflatable}},
+	{"33 CFR 175.23(c)", "blocked", "tube", []Sort{Inflatable}},
+	{"33 CFR 175.23(c)", "lanyard", "lanyard", []Sort{Inflatable}},
+	{"33 CFR 175.23(c)", "indicator", "indicators", []Sort{Inflatable}},
 }
 
 func TestEachConditionAloneDecides(t *testing.T) {

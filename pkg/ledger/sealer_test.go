@@ -322,7 +322,7 @@ func TestSigningKeysAreReplacedInView(t *testing.T) {
 	assert.ErrorContains(t, err, "no signing key yet")
 }
 
-// T17 over a real book: every older checkpoint is continued by the newest, at sizes
+// Over a real book every older checkpoint is continued by the newest, at sizes
 // around the powers of two; a file of each is checked without the book.
 func TestEveryPublishedCheckpointIsContinuedByTheNewest(t *testing.T) {
 	s := newSealed(newBook(t))

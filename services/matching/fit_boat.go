@@ -2,6 +2,7 @@ package matching
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -118,9 +119,9 @@ func judgeNeeds(m match) (answer, string) {
 	return fitsIf, m.say("The boat fits if the workshop adds %s, about %s of work by the club's reckoning.", words(lacks), hours(minutes))
 }
 
-// hours writes minutes as hours.
+// hours writes minutes as hours, to a tenth.
 func hours(minutes int) string {
-	return strconv.FormatFloat(float64(minutes)/60, 'f', -1, 64) + " h"
+	return strconv.FormatFloat(math.Round(float64(minutes)/6)/10, 'f', -1, 64) + " h"
 }
 
 // dogFloor is the feature that an animal on board wants.
@@ -147,7 +148,7 @@ const longCockpit = 4300
 // water after a capsize, and that wants practice.
 func judgeExperience(m match) (answer, string) {
 	if m.craft.facts.Type != boat.SitInside {
-		return fits, "An open boat, or one that is sat upon, can be left at once."
+		return fits, "An open boat, or one that is sat upon, has no cockpit to get out of."
 	}
 	switch m.ask.wish.Experience {
 	case muchExperience:
@@ -191,8 +192,8 @@ var (
 	openWaters      = []string{"large lake", "river, class I", "coast, near the shore", "several of these"}
 )
 
-// judgeWater knows two sorts of water: sheltered, where anybody can begin, and
-// open or moving, where nobody should begin alone or on what the wind carries off.
+// judgeWater knows two sorts of water: sheltered, where beginners usually
+// begin, and open or moving, where nobody should begin alone or on what the wind carries off.
 func judgeWater(m match) (answer, string) {
 	w, t := m.ask.wish, m.craft.facts.Type
 	switch {

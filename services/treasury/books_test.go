@@ -27,7 +27,7 @@ import (
 )
 
 // long is how often something is done: a few times, or many with REFLOAT_LONG=1.
-func long(few, many int) int {
+func rounds(few, many int) int {
 	if os.Getenv("REFLOAT_LONG") != "" {
 		return many
 	}
@@ -138,7 +138,7 @@ func TestWhatIsLearnedAfterAClosingIsPostedInTheNextPeriod(t *testing.T) {
 // month's end the statement is held against the sum over the book's events and the
 // sum over the papers, with what was known then and with what is known at the end.
 func TestStatementsAreTheSumOfEventsAndPapersAtEveryMonthsEnd(t *testing.T) {
-	for seed := range long(1, 40) {
+	for seed := range rounds(1, 40) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			l := newLives(t, uint64(seed))
 			var ends []clock.Date

@@ -171,7 +171,7 @@ func clocksOf(g gift, l taxpaper.Letter, serial string) []message.Clock {
 		switch {
 		case f.ElectronicDue != nil && f.PaperDue != nil:
 			const moved = ", of the year after the donor got the paper, moved to a business day (Notice 2006-1)"
-			add(*f.PaperDue, f.Name+" is filed, on paper", "28 February"+moved+"; from ten returns of all sorts on it is filed electronically")
+			add(*f.PaperDue, f.Name+" is filed, on paper", "28 February"+moved+"; from ten returns of all sorts on it is filed electronically (Treasury regulations of February 2023)")
 			add(*f.ElectronicDue, f.Name+" is filed, electronically", "31 March"+moved)
 		case f.Due != nil:
 			add(*f.Due, "Form "+f.Name+" is filed, with a copy to the donor", "125 days from the sale, moved to a business day (Form 8282)")

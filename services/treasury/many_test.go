@@ -334,7 +334,7 @@ func (b batch) run(t *testing.T, after int) map[string]bool {
 func TestManyPapersAtOnceAndKilled(t *testing.T) {
 	db := postgrestest.New(t, postgrestest.Migration{Schema: ledger.Schema, Files: ledger.Migrations()},
 		postgrestest.Migration{Schema: vault.Schema, Files: vault.Migrations}, postgrestest.Migration{Schema: treasury.Name, Files: treasury.Migrations()})
-	b := batch{URL: db.AppURL, Folder: t.TempDir(), Papers: long(40, 5000)}
+	b := batch{URL: db.AppURL, Folder: t.TempDir(), Papers: rounds(40, 5000)}
 	begin := time.Now()
 	acked := b.run(t, b.Papers/4)
 	require.Less(t, len(acked), b.Papers, "it was over before it was killed")

@@ -67,7 +67,7 @@ func (w *viewer) look(name, path string) {
 	w.picture(name + "-1280-light")
 }
 
-// speak chooses a language as a reader does, at the foot of the page.
+// speak chooses a language as a reader does, at the head of the page.
 func (w *viewer) speak(language string) {
 	w.t.Helper()
 	w.Go(w.base + "/my/request")

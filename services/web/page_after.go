@@ -88,7 +88,7 @@ func (b *Boat) dueFollowUp(today clock.Date) int {
 // followUps gives a task for each boat after whose household the club should ask.
 func (v *visit) followUps() ([]task, error) {
 	boats, err := v.listBoats(boatFilter{State: Placed})
-	today := clock.DateOf(v.Clock.Now())
+	today := v.today()
 	var list []task
 	for _, b := range boats {
 		if days := b.dueFollowUp(today); days > 0 {

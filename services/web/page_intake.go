@@ -288,7 +288,7 @@ func essentials(under string) []Section {
 			number(at("seats"), "Seats").Needed(),
 		}},
 		{Legend: "Hull number", Fields: []Field{
-			text(at("hull_number"), "Number as it stands on the hull").Fills("off").With("Twelve characters at the starboard side of the stern, on boats built for sale since November 1972."),
+			text(at("hull_number"), "Number as it stands on the hull").Fills("off").With("Twelve characters at the starboard side of the stern, on boats built for sale in the United States since November 1972 (33 CFR 181)."),
 			one(at("no_hull_number"), "If there is none, why", words([]string{"home-built", "built before November 1972", "inflatable", "removed"})),
 		}},
 	}

@@ -221,8 +221,8 @@ func untold(page *sheet, data ...string) []string {
 	return list
 }
 
-// speaks chooses a language and units by hand, as a reader does at the foot of the
-// page.
+// speaks chooses a language and units by hand, as a reader does: the language at the head
+// of the page, the units at its foot.
 func (b *browser) speaks(language, units string) {
 	b.t.Helper()
 	answer := b.send("/speak", map[string][]string{"language": {language}, "units": {units}, "back": {"/ask"}})
