@@ -234,12 +234,20 @@ type Violation struct {
 	Nodes []string `json:"nodes"`
 }
 
-// Axe runs the accessibility rules on the page and gives what they found. It finds
-// part of what is wrong, never all of it.
-func (b *Tab) Axe(script string) []Violation {
+// Axe runs the accessibility rules on the page, or those named alone, and gives what
+// they found. It finds part of what is wrong, never all of it.
+func (b *Tab) Axe(script string, rules ...string) []Violation {
 	b.t.Helper()
-	Eval[bool](b, script+"\n;true")
-	raw := Eval[string](b, `axe.run(document, {resultTypes: ["violations"]}).then(r => JSON.stringify(r.violations.map(v =>
+	if Eval[bool](b, `typeof axe === "undefined"`) {
+		Eval[bool](b, script+"\n;true")
+	}
+	options := map[string]any{"resultTypes": []string{"violations"}}
+	if len(rules) > 0 {
+		options["runOnly"] = rules
+	}
+	given, err := json.Marshal(options)
+	require.NoError(b.t, err)
+	raw := Eval[string](b, `axe.run(document, `+string(given)+`).then(r => JSON.stringify(r.violations.map(v =>
 		({id: v.id, help: v.help, nodes: v.nodes.map(n => n.html + " — " + n.failureSummary)}))))`)
 	var found []Violation
 	require.NoError(b.t, json.Unmarshal([]byte(raw), &found))
