@@ -6,11 +6,13 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"html"
 	"io"
 	"log/slog"
 	"net/http"
 	"net/url"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -229,6 +231,9 @@ func quantile(sorted []float64, q float64) float64 {
 	return sorted[min(len(sorted)-1, int(q*float64(len(sorted))))]
 }
 
+// asItStood finds what a form says that it started from.
+var asItStood = regexp.MustCompile(`name="as-it-stood" value="([^"]*)"`)
+
 // seeClicks changes a setting on one page, as an administrator does, and reads
 // another page as an auditor until it shows it.
 func (a *atWork) seeClicks(ctx context.Context, s *session, clicks int) error {
@@ -243,8 +248,16 @@ func (a *atWork) seeClicks(ctx context.Context, s *session, clicks int) error {
 	var took []float64
 	for n := range clicks {
 		value := fmt.Sprint(60 + n)
+		form, err := doer.get(ctx, "/club/link-days")
+		if err != nil {
+			return err
+		}
+		stood := asItStood.FindStringSubmatch(form)
+		if stood == nil {
+			return errors.New("the form of a setting does not say what it started from")
+		}
 		begun := time.Now()
-		if err := doer.send(ctx, "/club/link-days", url.Values{"value": {value}, "key": {uuid.NewString()}}); err != nil {
+		if err := doer.send(ctx, "/club/link-days", url.Values{"value": {value}, "key": {uuid.NewString()}, "as-it-stood": {html.UnescapeString(stood[1])}}); err != nil {
 			return err
 		}
 		for {
