@@ -18,6 +18,7 @@ func (b *Boat) Fold(e message.Event, body message.Body) {
 	b.foldRepair(body)
 	b.foldBench(body)
 	b.foldMatching(body)
+	b.After.hear(e, body)
 	b.foldMoney(body)
 }
 

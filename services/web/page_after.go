@@ -19,6 +19,7 @@ type After struct {
 	Stopped   *message.UseStopped        `json:"stopped,omitempty"`
 	Incidents []message.IncidentReported `json:"incidents,omitempty"`
 	Heeded    int                        `json:"heeded,omitempty"` // incidents reported before its use was stopped
+	Heard     clock.Date                 `json:"heard,omitzero"`   // when the last incident was reported
 	Returned  *message.BoatReturned      `json:"returned,omitempty"`
 }
 
@@ -68,6 +69,13 @@ func (a After) withoutHousehold() After {
 	return a
 }
 
+// hear notes when an incident was reported, which may be long after its day.
+func (a *After) hear(e message.Event, body message.Body) {
+	if _, ok := body.(message.IncidentReported); ok {
+		a.Heard = clock.DateOf(e.RecordedAt)
+	}
+}
+
 // withHousehold says whether a household has the boat.
 func (b *Boat) withHousehold() bool { return b.HandOver != nil && b.After.Returned == nil }
 
@@ -98,19 +106,16 @@ func (v *visit) followUps() ([]task, error) {
 	return list, err
 }
 
-// incidentShown is for how many days a fresh incident is a task.
+// incidentShown is for how many days after the last report incidents are a task.
 const incidentShown = 30
 
-// unheeded counts the incidents of the last days after which the use of the boat was
-// not stopped.
+// unheeded counts the incidents, lately reported, after which the use of the boat
+// was not stopped.
 func (a *After) unheeded(today clock.Date) int {
-	n := 0
-	for _, i := range a.Incidents[a.Heeded:] {
-		if today.Before(i.On.AddDays(incidentShown + 1)) {
-			n++
-		}
+	if today.After(a.Heard.AddDays(incidentShown)) {
+		return 0
 	}
-	return n
+	return len(a.Incidents) - a.Heeded
 }
 
 // incidents gives a task for each boat of which an incident was reported lately.
