@@ -2,10 +2,6 @@ package intake_test
 
 import (
 	"bytes"
-	"cmp"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -18,6 +14,7 @@ import (
 	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/receipt/receipttest"
 	"refloat.example/pkg/vault"
 	"refloat.example/services/intake"
 )
@@ -28,17 +25,6 @@ func named(t *testing.T, c *desktest.Club, id people.ID, sort message.Sort, name
 	sealed, err := c.Vault.Seal(t.Context(), string(id), message.SealDetails, message.PersonDetails{Name: name})
 	require.NoError(t, err)
 	c.Say(message.Person(id), "", message.PersonRegistered{Person: id, Sort: sort, Sealed: string(sealed)})
-}
-
-// printed reads a paper as another program does (pdftotext of Poppler). With
-// REFLOAT_PICTURES naming a folder it leaves the paper there.
-func printed(t *testing.T, pdf []byte) string {
-	t.Helper()
-	file := filepath.Join(cmp.Or(os.Getenv("REFLOAT_PICTURES"), t.TempDir()), "agreement.pdf")
-	require.NoError(t, os.WriteFile(file, pdf, 0o644))
-	text, err := exec.Command("pdftotext", "-raw", file, "-").Output()
-	require.NoError(t, err, "deploy/needs pdftotext:poppler-utils installs it")
-	return strings.Join(strings.Fields(string(text)), " ")
 }
 
 func TestGiverAndClubTellEachOtherWhatIsKnown(t *testing.T) {
@@ -79,7 +65,7 @@ func TestGiverAndClubTellEachOtherWhatIsKnown(t *testing.T) {
 	require.NoError(t, err)
 	assert.True(t, bytes.HasPrefix(paper.PDF, []byte("%PDF-")))
 	assert.NotContains(t, paper.Name, "Heron")
-	text := printed(t, paper.PDF)
+	text := receipttest.Text(t, paper.PDF)
 	for _, words := range []string{
 		"What is known of Heron", "Odalys Fenwright", "Tobin Marsh", "the left foot brace slips",
 		"crack: keel line, stern, centreline, outside, 90 mm, through the wall (mend before use)",

@@ -2,9 +2,6 @@ package matching_test
 
 import (
 	"bytes"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
 	"time"
 
@@ -17,6 +14,7 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/receipt/receipttest"
 	"refloat.example/services/matching"
 )
 
@@ -173,13 +171,9 @@ func (c club) handOver(t *testing.T, id boat.ID) {
 	sheet := desktest.Ask[message.Sheet](c.Club, c.coordinator, message.HandOverSheet{Boat: id})
 	assert.True(t, bytes.HasPrefix(sheet.PDF, []byte("%PDF-")), "%.20s", sheet.PDF)
 	assert.Equal(t, "hand-over-coot.pdf", sheet.Name)
-	file := filepath.Join(t.TempDir(), sheet.Name)
-	require.NoError(t, os.WriteFile(file, sheet.PDF, 0o600))
-	text, err := exec.Command("pdftotext", "-raw", file, "-").Output()
-	require.NoError(t, err, "deploy/needs pdftotext:poppler-utils installs it")
-	assert.Contains(t, string(text), "fittings the toggle was taken off", "a waiver's reason stands on later papers")
+	assert.Contains(t, receipttest.Text(t, sheet.PDF), "fittings the toggle was taken off", "a waiver's reason stands on later papers")
 	list := desktest.Ask[message.CheckLines](c.Club, c.coordinator, message.CheckList{Boat: id})
-	_, err = c.Try(c.coordinator, message.HandOver{Boat: id, On: today, Checks: list.Lines[1:], Release: list.Release})
+	_, err := c.Try(c.coordinator, message.HandOver{Boat: id, On: today, Checks: list.Lines[1:], Release: list.Release})
 	assert.Equal(t, "checks", fault.Of(err).Field, "a line was not ticked: %v", err)
 	c.Do(c.coordinator, message.HandOver{Boat: id, On: today, Checks: list.Lines, Release: list.Release})
 }

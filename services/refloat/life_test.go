@@ -3,8 +3,6 @@ package main
 import (
 	"encoding/base64"
 	"fmt"
-	"os"
-	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -16,6 +14,7 @@ import (
 
 	"refloat.example/pkg/browsertest"
 	"refloat.example/pkg/photo/phototest"
+	"refloat.example/pkg/receipt/receipttest"
 )
 
 // TestAWholeLife walks a boat through the pages, from "would the club take this?"
@@ -296,15 +295,9 @@ func (v *visitor) pdfText(address string) string {
 	raw := browsertest.Eval[string](v.Tab, `fetch("`+address+`").then(r => r.arrayBuffer()).then(b => btoa(Array.from(new Uint8Array(b), c => String.fromCharCode(c)).join("")))`)
 	pdf, err := base64.StdEncoding.DecodeString(raw)
 	require.NoError(v.t, err)
-	file := filepath.Join(v.t.TempDir(), "sheet.pdf")
-	require.NoError(v.t, os.WriteFile(file, pdf, 0o600))
-	out, err := exec.Command("pdftotext", "-layout", file, "-").Output()
-	require.NoError(v.t, err, "deploy/needs pdftotext:poppler-utils installs it")
 	// Labels stand beside values, so that both are broken into lines: what is looked
 	// for is found in the columns one by one.
-	both, err := exec.Command("pdftotext", "-raw", file, "-").Output()
-	require.NoError(v.t, err)
-	return strings.Join(strings.Fields(string(both)), " ") + " | " + strings.Join(strings.Fields(string(out)), " ")
+	return receipttest.Text(v.t, pdf) + " | " + receipttest.Columns(v.t, pdf)
 }
 
 // balanced reads the boat's cost book: parts, the reversal, and a balance of zero.

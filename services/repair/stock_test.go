@@ -2,10 +2,6 @@ package repair_test
 
 import (
 	"fmt"
-	"os"
-	"os/exec"
-	"path/filepath"
-	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -22,6 +18,7 @@ import (
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/receipt/receipttest"
 	"refloat.example/services/repair"
 )
 
@@ -241,11 +238,7 @@ func TestAWaiverIsAnAdministrators(t *testing.T) {
 func pdfText(t *testing.T, c *desktest.Club, by people.Actor) string {
 	t.Helper()
 	sheet := desktest.Ask[message.Sheet](c, by, message.DisclosureSheet{Boat: "b1"})
-	file := filepath.Join(t.TempDir(), sheet.Name)
-	require.NoError(t, os.WriteFile(file, sheet.PDF, 0o600))
-	out, err := exec.Command("pdftotext", "-raw", file, "-").Output()
-	require.NoError(t, err, "deploy/needs pdftotext:poppler-utils installs it")
-	return strings.Join(strings.Fields(string(out)), " ")
+	return receipttest.Text(t, sheet.PDF)
 }
 
 func TestTheDisclosureIsPrintedForEveryMember(t *testing.T) {

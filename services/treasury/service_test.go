@@ -5,9 +5,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -24,6 +21,7 @@ import (
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/receipt/receipttest"
 	"refloat.example/pkg/vault"
 	"refloat.example/services/treasury"
 )
@@ -95,16 +93,6 @@ func lastPaper(t *testing.T, c *desktest.Club, series string) message.PaperIssue
 	return papers[len(papers)-1]
 }
 
-// words reads a paper with a program that did not write it.
-func words(t *testing.T, pdf []byte) string {
-	t.Helper()
-	file := filepath.Join(t.TempDir(), "paper.pdf")
-	require.NoError(t, os.WriteFile(file, pdf, 0o600))
-	out, err := exec.Command("pdftotext", "-raw", file, "-").Output()
-	require.NoError(t, err, "deploy/needs pdftotext:poppler-utils installs it")
-	return strings.Join(strings.Fields(string(out)), " ")
-}
-
 func printed(c *desktest.Club, by people.Actor, paper string) []byte {
 	return desktest.Ask[message.Sheet](c, by, message.PrintPaper{Paper: paper}).PDF
 }
@@ -131,7 +119,7 @@ func TestFromAGiftToAPaperThatStaysTheSame(t *testing.T) {
 	}
 
 	first := printed(c, treasurer, "p1")
-	text := words(t, first)
+	text := receipttest.Text(t, first)
 	for _, part := range []string{
 		"Quillwater Paddlers", "US-2026-0001", "Odalys Fenwright", "12 Quay Street", "2026-03-20", "2026-04-01", "XYZ12345L495",
 		"The club gave no goods or services in return for this gift.", "states no value", "not tax advice", said.Salt, "T. Reed, treasurer",
@@ -169,7 +157,7 @@ func TestAPaperCanBeHeldAgainstTheBook(t *testing.T) {
 	pdf := printed(c, c.Member(people.Treasurer), "p1")
 	file := sha256.Sum256(pdf)
 	assert.Equal(t, message.PaperLodged{Serial: said.Serial, On: today, Digest: said.Digest, File: hex.EncodeToString(file[:])}, lodged[0])
-	assert.Contains(t, strings.ReplaceAll(words(t, pdf), " ", ""), "https://quillwater.example/paper/"+said.Serial+"/"+said.Salt)
+	assert.Contains(t, strings.ReplaceAll(receipttest.Text(t, pdf), " ", ""), "https://quillwater.example/paper/"+said.Serial+"/"+said.Salt)
 	assert.Nil(t, content.Book, "no checkpoint was there")
 }
 
@@ -185,7 +173,7 @@ func TestAPaperBearsTheBooksCheckpoint(t *testing.T) {
 	require.NoError(t, err)
 	treasurer := c.Member(people.Treasurer)
 	c.Do(treasurer, message.IssuePaper{Boat: "b1", Paper: "p1", On: today, Final: true})
-	text := strings.ReplaceAll(words(t, printed(c, treasurer, "p1")), " ", "")
+	text := strings.ReplaceAll(receipttest.Text(t, printed(c, treasurer, "p1")), " ", "")
 	assert.Contains(t, text, checkpoint.Root.String())
 	assert.Contains(t, text, string(checkpoint.By[0]))
 }
@@ -205,7 +193,7 @@ func TestASaleIsCertifiedWithItsData(t *testing.T) {
 	assert.Equal(t, []string{"1098-C"}, said.Names)
 	assert.Equal(t, today.AddDays(30), said.Due, "IRC 170(f)(12)(C)(i): 30 days from the sale")
 	assert.Contains(t, said.Decision, `"cap":78000`)
-	text := words(t, printed(c, treasurer, "p1"))
+	text := receipttest.Text(t, printed(c, treasurer, "p1"))
 	for _, part := range []string{
 		"Box 1, date of 2026-03-20", "2019", "Oxlip", "Wren", "hull number XYZ12345L495", "780.00 USD",
 		"arm's length transaction to an unrelated party on 2026-04-01", "may not exceed the gross proceeds",
@@ -239,7 +227,7 @@ func TestAnExceptionIsCertifiedAsAMemberAttestsIt(t *testing.T) {
 		c.Do(treasurer, issue(row.id, "p-"+string(row.id)))
 		said := lastPaper(t, c, "US-2026")
 		assert.Equal(t, giftOn.AddDays(30), said.Due, row.id)
-		text := words(t, printed(c, treasurer, said.Paper))
+		text := receipttest.Text(t, printed(c, treasurer, said.Paper))
 		for _, part := range row.has {
 			assert.Contains(t, text, part, row.id)
 		}
@@ -272,7 +260,7 @@ func TestABargainSaysWhatWasPaid(t *testing.T) {
 	c.Settle()
 	c.Do(treasurer, message.StateClaim{Boat: "b1", Claim: usd(45_000), On: today})
 	c.Do(treasurer, issue("b1", "p1"))
-	text := words(t, printed(c, treasurer, "p1"))
+	text := receipttest.Text(t, printed(c, treasurer, "p1"))
 	assert.Contains(t, text, "In return the club gave money; in good faith it estimates the value at 200.00 USD.")
 	assert.Contains(t, lastPaper(t, c, "US-2026").Decision, "bargain-sale")
 
@@ -306,7 +294,7 @@ func TestACanadianReceiptHasEveryItemOfTheRegulation(t *testing.T) {
 	valued(c, "b1", "v1", 90_000, func(v *message.BoatValued) { v.AsItLies.Value.Currency, v.Purpose = "CAD", message.ForReceipt })
 	c.Settle()
 	c.Do(treasurer, issue("b1", "p1"))
-	text := words(t, printed(c, treasurer, "p1"))
+	text := receipttest.Text(t, printed(c, treasurer, "p1"))
 	for item, part := range map[string]string{
 		"statement": "Official receipt for income tax purposes", "a": "Quillwater Paddlers 4 Mill Lane Amberjay", "b": "00000 0000 RR0001",
 		"c": "CA-2026-0001", "d": "Place issued Amberjay", "e.1 i": "Date received 2026-03-20", "e.1 ii": "sit-inside kayak",
@@ -323,10 +311,10 @@ func TestACanadianReceiptHasEveryItemOfTheRegulation(t *testing.T) {
 	said := lastPaper(t, c, "CA-2026")
 	assert.Equal(t, "CA-2026-0002", said.Serial)
 	assert.Equal(t, "CA-2026-0001", said.Replaces)
-	text = words(t, printed(c, treasurer, "p2"))
+	text = receipttest.Text(t, printed(c, treasurer, "p2"))
 	assert.Contains(t, text, "500.00 CAD")
 	assert.Contains(t, text, "replaces CA-2026-0001")
-	assert.Contains(t, words(t, printed(c, treasurer, "p1")), "CANCELLED")
+	assert.Contains(t, receipttest.Text(t, printed(c, treasurer, "p1")), "CANCELLED")
 }
 
 func TestThanksWhereThereIsNoReceipt(t *testing.T) {
@@ -337,7 +325,7 @@ func TestThanksWhereThereIsNoReceipt(t *testing.T) {
 	c.Set("registration-number", "")
 	c.Do(treasurer, issue("b1", "p1"))
 	assert.Equal(t, []string{message.ThankYou}, lastPaper(t, c, "US-2026").Names)
-	text := words(t, printed(c, treasurer, "p1"))
+	text := receipttest.Text(t, printed(c, treasurer, "p1"))
 	assert.Contains(t, text, "This letter is not a receipt for tax purposes.")
 	assert.NotContains(t, text, "900.00")
 
@@ -350,5 +338,5 @@ func TestThanksWhereThereIsNoReceipt(t *testing.T) {
 	c.Do(treasurer, issue("b2", "p2"))
 	said := lastPaper(t, c, "UK-2026")
 	assert.Equal(t, "UK-2026-0001", said.Serial)
-	assert.Contains(t, words(t, printed(c, treasurer, "p2")), "Donated goods do not qualify for Gift Aid.")
+	assert.Contains(t, receipttest.Text(t, printed(c, treasurer, "p2")), "Donated goods do not qualify for Gift Aid.")
 }
