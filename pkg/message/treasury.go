@@ -10,12 +10,15 @@ import (
 // EntryPosted is said when money moved for a boat. Lines balance to zero in
 // every currency; a mistake is mended by the opposite entry and a right one.
 type EntryPosted struct {
-	v1
-	Boat  boat.ID     `json:"boat"`
-	Entry string      `json:"entry"`
-	On    clock.Date  `json:"on"`
-	Words string      `json:"words"`
-	Lines []EntryLine `json:"lines"`
+	v2
+	Boat  boat.ID    `json:"boat"`
+	Entry string     `json:"entry"`
+	On    clock.Date `json:"on"`
+	// Happened is the day of what it is about, where the books of that day were
+	// closed and it is posted later; otherwise missing. Schema 1 had none.
+	Happened clock.Date  `json:"happened,omitzero"`
+	Words    string      `json:"words"`
+	Lines    []EntryLine `json:"lines"`
 	// Reverses is the entry that this one takes back.
 	Reverses string `json:"reverses,omitempty"`
 }
@@ -227,7 +230,7 @@ type PaperLine struct {
 }
 
 var (
-	_ = declare[EntryPosted]()
+	_ = declare[EntryPosted](onlyMore)
 	_ = declare[BoatSold]()
 	_ = declare[ClaimStated]()
 	_ = declare[PaperIssued]()

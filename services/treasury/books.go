@@ -2,7 +2,6 @@ package treasury
 
 import (
 	"context"
-	"strings"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
@@ -24,33 +23,22 @@ func (p *periods) Fold(_ message.Event, body message.Body) {
 }
 
 // open gives an entry as it may be posted: on its own day, or on the first that
-// is open where the books of its day are closed. Its words then tell its own day.
+// is open where the books of its day are closed. It then tells its own day too.
 func (p periods) open(e message.EntryPosted) message.EntryPosted {
 	if !e.On.After(p.closed) {
-		e.Words += lateMark + e.On.String() + lateEnd
-		e.On = p.closed.AddDays(1)
+		e.Words += " (of " + e.On.String() + ", posted late)"
+		e.On, e.Happened = p.closed.AddDays(1), e.On
 	}
 	return e
 }
 
-const (
-	lateMark = " (of "
-	lateEnd  = ", posted late)"
-)
-
 // ownDay is the day on which what an entry is about happened: that on which it was
 // posted, or an earlier one where the books of that were closed.
 func ownDay(e message.EntryPosted) clock.Date {
-	words, late := strings.CutSuffix(e.Words, lateEnd)
-	at := strings.LastIndex(words, lateMark)
-	if !late || at < 0 {
+	if e.Happened.IsZero() {
 		return e.On
 	}
-	day, err := clock.ParseDate(words[at+len(lateMark):])
-	if err != nil || day.After(e.On) {
-		return e.On // somebody's own words
-	}
-	return day
+	return e.Happened
 }
 
 // close decides to close the books.
