@@ -90,28 +90,16 @@ func placeFields() []Field {
 // takePhotos takes the photos of a form: files in it, or one that has come in
 // pieces. What is good is kept even when something else in the form is not.
 func (v *visit) takePhotos() error {
-	form, err := v.r.MultipartReader()
-	if err != nil {
-		return fault.Because(fault.Invalid, err, "The form could not be read. Open the page again and choose the photos there.")
-	}
-	v.typed = url.Values{}
 	var pictures []photo.Picture
-	var wrong faults
-	for part, err := form.NextPart(); !errors.Is(err, io.EOF); part, err = form.NextPart() {
-		if err != nil {
-			return fault.Because(fault.Invalid, err, "The photos did not arrive as a whole. Nothing was kept; send fewer at once.")
-		}
+	wrong, err := v.readParts("the photos", "The photos did not arrive as a whole. Nothing was kept; send fewer at once.", func(part *multipart.Part) error {
 		p, err := v.readPart(v.photos, part, len(pictures))
-		if fault.Is(err, fault.Invalid) {
-			wrong = append(wrong, problem{Field: "file", Text: part.FileName() + ": " + fault.Of(err).Text})
-			continue
-		}
-		if err != nil {
-			return err
-		}
-		if p != nil {
+		if err == nil && p != nil {
 			pictures = append(pictures, *p)
 		}
+		return err
+	})
+	if err != nil {
+		return err
 	}
 	if err := v.addPictures(pictures); err != nil {
 		return err
@@ -120,6 +108,29 @@ func (v *visit) takePhotos() error {
 		return v.keptSome(len(pictures), wrong)
 	}
 	return v.goTo(photosAddress(v.boat.ID), "photos-kept")
+}
+
+// readParts reads a form with files part by part, and gives what is wrong with single
+// files. what names them to the reader; broken is said when the form ends too early.
+func (v *visit) readParts(what, broken string, read func(*multipart.Part) error) (faults, error) {
+	form, err := v.r.MultipartReader()
+	if err != nil {
+		return nil, fault.Because(fault.Invalid, err, "The form could not be read. Open the page again and choose %s there.", what)
+	}
+	v.typed = url.Values{}
+	var wrong faults
+	for part, err := form.NextPart(); !errors.Is(err, io.EOF); part, err = form.NextPart() {
+		if err != nil {
+			return nil, fault.Because(fault.Invalid, err, "%s", broken)
+		}
+		switch err := read(part); {
+		case fault.Is(err, fault.Invalid):
+			wrong = append(wrong, problem{Field: "file", Text: part.FileName() + ": " + fault.Of(err).Text})
+		case err != nil:
+			return nil, err
+		}
+	}
+	return wrong, nil
 }
 
 // readPart reads one part of a form: a field, or a file, which it gives as a

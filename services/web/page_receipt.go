@@ -1,11 +1,9 @@
 package web
 
 import (
-	"errors"
 	"fmt"
-	"io"
 	"mime"
-	"net/url"
+	"mime/multipart"
 	"slices"
 
 	"refloat.example/pkg/fault"
@@ -54,28 +52,16 @@ func (v *visit) readReceipt() error {
 		}
 		return nil
 	}
-	form, err := v.r.MultipartReader()
-	if err != nil {
-		return fault.Because(fault.Invalid, err, "The form could not be read. Open the page again and choose the photo there.")
-	}
-	v.typed = url.Values{}
 	var kept *photo.Picture
-	var wrong faults
-	for part, err := form.NextPart(); !errors.Is(err, io.EOF); part, err = form.NextPart() {
-		if err != nil {
-			return fault.Because(fault.Invalid, err, "The photo did not arrive as a whole. Nothing was written; send it again.")
-		}
+	wrong, err := v.readParts("the photo", "The photo did not arrive as a whole. Nothing was written; send it again.", func(part *multipart.Part) error {
 		p, err := v.readPart(v.photos.Receipts(), part, 0)
-		if fault.Is(err, fault.Invalid) {
-			wrong = append(wrong, problem{Field: "file", Text: part.FileName() + ": " + fault.Of(err).Text})
-			continue
-		}
-		if err != nil {
-			return err
-		}
-		if p != nil {
+		if err == nil && p != nil {
 			kept = p
 		}
+		return err
+	})
+	if err != nil {
+		return err
 	}
 	if kept != nil {
 		v.typed.Set("receipt", kept.Hash)
