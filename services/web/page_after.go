@@ -93,17 +93,21 @@ func (b *Boat) dueFollowUp(today clock.Date) int {
 	return 0
 }
 
-// followUps gives a task for each boat after whose household the club should ask.
-func (v *visit) followUps() ([]task, error) {
+// afterHandOvers gives a task for each boat after whose household the club should ask,
+// and for each of which an incident was reported lately.
+func (v *visit) afterHandOvers() ([]task, error) {
 	boats, err := v.listBoats(boatFilter{State: Placed})
 	today := v.today()
-	var list []task
+	var ask, read []task
 	for _, b := range boats {
 		if days := b.dueFollowUp(today); days > 0 {
-			list = append(list, task{"follow-up-" + string(b.ID), fmt.Sprintf("Ask how it goes with %s, %d days after the hand-over", b.Name, days), "/boats/" + string(b.ID) + "/follow-up"})
+			ask = append(ask, task{"follow-up-" + string(b.ID), fmt.Sprintf("Ask how it goes with %s, %d days after the hand-over", b.Name, days), "/boats/" + string(b.ID) + "/follow-up"})
+		}
+		if n := b.After.unheeded(today); n > 0 {
+			read = append(read, task{"incident-" + string(b.ID), "Read what happened with " + b.Name + ": " + count(n, "incident", "incidents"), "/boats/" + string(b.ID) + "#placing"})
 		}
 	}
-	return list, err
+	return append(ask, read...), err
 }
 
 // incidentShown is for how many days after the last report incidents are a task.
@@ -116,18 +120,6 @@ func (a *After) unheeded(today clock.Date) int {
 		return 0
 	}
 	return len(a.Incidents) - a.Heeded
-}
-
-// incidents gives a task for each boat of which an incident was reported lately.
-func (v *visit) incidents() ([]task, error) {
-	boats, err := v.listBoats(boatFilter{State: Placed})
-	var list []task
-	for _, b := range boats {
-		if n := b.After.unheeded(clock.DateOf(v.Clock.Now())); n > 0 {
-			list = append(list, task{"incident-" + string(b.ID), "Read what happened with " + b.Name + ": " + count(n, "incident", "incidents"), "/boats/" + string(b.ID) + "#placing"})
-		}
-	}
-	return list, err
 }
 
 // afterWords gives what the household of a boat told, by how it is sealed, to those
