@@ -89,12 +89,11 @@ func misses(cells []cell) []string {
 			}
 			boats, most = boats+1, max(most, by)
 		}
-		_, write := r.over(match{club: club{loadPercent: 100}, ask: ask{wish: message.Wish{Carriers: 1}}})
 		switch {
 		case boats == 1 || boats > 1 && least == most:
-			list = append(list, fmt.Sprintf("By the rule on %s, %s: over by %s.", r.name, plural(boats, "boat", "boats"), write(least)))
+			list = append(list, fmt.Sprintf("By the rule on %s, %s: over by %s.", r.name, plural(boats, "boat", "boats"), r.unit(least)))
 		case boats > 1:
-			list = append(list, fmt.Sprintf("By the rule on %s, %s: over by %s at the least and %s at the most.", r.name, plural(boats, "boat", "boats"), write(least), write(most)))
+			list = append(list, fmt.Sprintf("By the rule on %s, %s: over by %s at the least and %s at the most.", r.name, plural(boats, "boat", "boats"), r.unit(least), r.unit(most)))
 		}
 	}
 	return list

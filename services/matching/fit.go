@@ -97,9 +97,10 @@ type rule struct {
 	// no, and is empty where that is nothing.
 	wants, yes, on, no, ask, change string
 	judge                           func(match) (answer, string)
-	// over says by how much a boat misses a limit, in the smallest unit, and writes
-	// that; nil where there is no number to it.
-	over func(match) (by int, words func(int) string)
+	// over says by how much a boat misses a limit, in the smallest unit, and unit writes
+	// that; nil where it is no number.
+	over func(match) int
+	unit func(int) string
 }
 
 // Sources that are no publication.
@@ -128,7 +129,7 @@ var rules = []*rule{
 		no:    "is promised already", ask: "may be promised already",
 	},
 	{
-		name: "quarantine", source: "the drying time that intake has set by the rule that it names", judge: judgeQuarantine, over: overDrying,
+		name: "quarantine", source: "the drying time that intake has set by the rule that it names", judge: judgeQuarantine, over: overDrying, unit: inDays,
 		wants: "The drying time between two waters is over.",
 		no:    "is still drying between two waters", ask: "has no known end of its drying time",
 		change: "its drying time ends",
@@ -141,20 +142,20 @@ var rules = []*rule{
 		change: "you name more types that would do",
 	},
 	{
-		name: "seats", source: practice, judge: judgeSeats, over: overSeats,
+		name: "seats", source: practice, judge: judgeSeats, over: overSeats, unit: inSeats,
 		wants: "Everyone who goes in the boat has a seat.",
 		yes:   "It has a seat for everyone.",
 		no:    "has too few seats", ask: "has an unknown number of seats",
 	},
 	{
-		name: "load", source: "the club's own share of the maker's rated load; makers rate by different methods, and the label governs", judge: judgeLoad, over: overLoad,
+		name: "load", source: "the club's own share of the maker's rated load; makers rate by different methods, and the label governs", judge: judgeLoad, over: overLoad, unit: kg,
 		wants: "People, animals and gear stay within the club's share of the rated load.",
 		yes:   "The load stays within the club's share of what the boat is rated for.",
 		no:    "carries too little by the club's rule", ask: "cannot be judged by its load yet",
 		change: "you take less gear along",
 	},
 	{
-		name: "freeboard", source: "draught and sinking from the usual formulas of naval architecture, an estimate; 2.5 inches of freeboard for kayaks: ABYC H-29, quoted at second hand; 6 inches for canoes: common practice", judge: judgeFreeboard, over: overFreeboard,
+		name: "freeboard", source: "draught and sinking from the usual formulas of naval architecture, an estimate; 2.5 inches of freeboard for kayaks: ABYC H-29, quoted at second hand; 6 inches for canoes: common practice", judge: judgeFreeboard, over: overFreeboard, unit: metres,
 		wants: "The boat keeps enough freeboard under its load.",
 		yes:   "It keeps enough freeboard.",
 		no:    "would lie too deep by estimate", ask: "cannot be judged by its freeboard yet",
@@ -172,21 +173,21 @@ var rules = []*rule{
 		no:    "has no floor space for an animal", ask: "has floor space that nobody has noted",
 	},
 	{
-		name: "carry", source: "limit of one person: NIOSH revised lifting equation (DHHS 94-110, rev. 9/2021), level lift at the waist; teams: HSE guidance on the Manual Handling Operations Regulations 1992; to combine the two is the club's own rule", judge: judgeCarry, over: overCarry,
+		name: "carry", source: "limit of one person: NIOSH revised lifting equation (DHHS 94-110, rev. 9/2021), level lift at the waist; teams: HSE guidance on the Manual Handling Operations Regulations 1992; to combine the two is the club's own rule", judge: judgeCarry, over: overCarry, unit: kg,
 		wants: "Those who carry can carry the boat, or roll it on a cart.",
 		yes:   "Those who carry can carry it by the club's reckoning.",
 		no:    "is too heavy to carry", ask: "cannot be judged by its carry yet",
 		change: "there is a cart, or more hands",
 	},
 	{
-		name: "roof", source: "the limit in the vehicle's handbook, the rack's own mass included; the handbook governs", judge: judgeRoof, over: overRoof,
+		name: "roof", source: "the limit in the vehicle's handbook, the rack's own mass included; the handbook governs", judge: judgeRoof, over: overRoof, unit: kg,
 		wants: "The vehicle's roof limit holds the boat and the rack.",
 		yes:   "The stated way of transport can take it.",
 		no:    "is too heavy for the roof", ask: "cannot be judged by its transport yet",
 		change: "it goes on a trailer, or the club brings it",
 	},
 	{
-		name: "storage", source: practice, judge: judgeStorage, over: overStorage,
+		name: "storage", source: practice, judge: judgeStorage, over: overStorage, unit: metres,
 		wants: "There is room for the boat's length.",
 		yes:   "There is room for its length.",
 		no:    "is longer than the room for it", ask: "cannot be judged by its storage yet",
@@ -236,7 +237,7 @@ func weigh(m match) []verdict {
 		answer, because := r.judge(m)
 		verdicts[i] = verdict{rule: r, answer: answer, because: because}
 		if answer == not && r.over != nil {
-			verdicts[i].over, _ = r.over(m)
+			verdicts[i].over = r.over(m)
 		}
 	}
 	return verdicts

@@ -53,6 +53,14 @@ func freeboardOf(f message.BoatFacts, grams int) (mm float64, known bool) {
 	return float64(f.DepthMM) - draught, true
 }
 
+// freeboardNeeded gives the least freeboard, in mm, that is wanted.
+func freeboardNeeded(t boat.Type) float64 {
+	if t == boat.Canoe {
+		return canoeFreeboard
+	}
+	return kayakFreeboard
+}
+
 // judgeFreeboard leaves a boat that the maker has rated to the rating, and says by
 // how much the load sinks it. A board or an inflatable has no measures to reckon
 // from, so that the club's estimate stands, which judgeLoad holds at a margin.
@@ -77,10 +85,7 @@ func judgeFreeboard(m match) (answer, string) {
 	if !known {
 		return asks, "No maker's rating is known, and not all of length, beam, depth and mass; measure them."
 	}
-	need := canoeFreeboard
-	if f.Type != boat.Canoe {
-		need = kayakFreeboard
-	}
+	need := freeboardNeeded(f.Type)
 	numbers := m.say("about %.0f cm of freeboard left under %s by estimate, and %.0f cm wanted", left/millimetresACentimetre, kg(load), need/millimetresACentimetre)
 	switch {
 	case left < need:
