@@ -53,6 +53,7 @@ var stops = []struct {
 	{"", "checkpoints", "/book/checkpoints", "checkpoint"},
 	{"", "racks", "/racks", ""},
 	{"", "tokens", "/tokens", "token"},
+	{"", "signing-in", "/signing-in", "you are here"},
 	{"", "not-sent", "/not-sent", "phone"},
 	{"", "letters", "/letters", ""},
 	{"ines@quillwater.example", "home-repairer", "/", "workshop"},

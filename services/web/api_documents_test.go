@@ -29,7 +29,7 @@ func got[A any](p *program, path string) A {
 // has another address.
 func TestEveryFormOfAMemberIsAnOrder(t *testing.T) {
 	elsewhere := map[string]string{
-		"/sign-in": "signing in", "/sign-in/{token}": "signing in", "/sign-out": "signing out", "/sign-out/everywhere": "signing out", "/link/{token}": "a private link", "/speak": "the reader's language",
+		"/sign-in": "signing in", "/sign-in/{token}": "signing in", "/sign-out": "signing out", "/sign-out/everywhere": "signing out", "/sign-out/others": "signing out", "/signing-in/sessions/{session}/end": "signing out", "/people/{person}/sign-out": "signing out", "/link/{token}": "a private link", "/speak": "the reader's language",
 		"/tokens": "a token makes no tokens", "/tokens/{token}/end": "a token ends none",
 		"/boats/{boat}/photos": "/api/photos and /api/boats/{boat}/photos/new", "/boats/{boat}/uploads/{upload}": "/api/photos",
 		"/book/verify": "reads the whole book, and changes nothing",

@@ -162,18 +162,80 @@ func TestLiftingNumbersHaveTheirLimits(t *testing.T) {
 	}
 }
 
-func TestSomebodyIsSignedOutEverywhere(t *testing.T) {
+// again signs somebody in once more, in another browser.
+func (b *browser) again(userAgent string) *browser {
+	b.t.Helper()
+	other := b.club.visitor()
+	other.who, other.agent = b.who, userAgent
+	require.Equal(b.t, http.StatusSeeOther, other.send("/sign-in/"+string(b.who), url.Values{"key": {freshID()}}).status)
+	return other
+}
+
+func TestSessionsAreSeenAndEnded(t *testing.T) {
 	c := open(t)
-	phone, other := c.member(people.Steward), c.member(people.Steward)
-	desk := c.visitor()
-	require.Equal(t, http.StatusSeeOther, desk.send("/sign-in/"+string(phone.who), url.Values{"key": {freshID()}}).status)
-	require.Equal(t, http.StatusOK, phone.get("/boats").status)
-	assert.Equal(t, http.StatusUnauthorized, c.visitor().send("/sign-out/everywhere", nil).status)
-	sent := desk.fill("/tokens", "sign-out-everywhere", nil)
-	require.Equal(t, http.StatusSeeOther, sent.status, sent.text)
-	assert.Contains(t, desk.open(sent.to()).says("done"), "signed out in every browser")
-	for name, b := range map[string]*browser{"the desk": desk, "the lost phone": phone} {
-		assert.Equal(t, http.StatusSeeOther, b.get("/boats").status, name)
+	home, other, admin := c.member(people.Steward), c.member(people.Steward), c.member(people.Administrator)
+	// As the specification of a tablet's and a phone's browser words it.
+	phone := home.again("Mozilla/5.0 (Android 13; Mobile; rv:109.0) Gecko/115.0 Firefox/115.0")
+	tablet := home.again("Mozilla/5.0 (Android 13; Tablet; rv:109.0) Gecko/115.0 Firefox/115.0")
+	in := func(b *browser) bool { return b.get("/boats").status == http.StatusOK }
+
+	c.Clock.Advance(time.Hour)
+	require.True(t, in(phone))
+	page := home.open("/signing-in")
+	list := page.says("session-list")
+	for _, want := range []string{"In a browser you are here", "On a phone since 1 April 2026, 12:00 UTC; last used 1 April 2026, 13:00 UTC", "On a tablet since 1 April 2026, 12:00 UTC; last used 1 April 2026, 12:00 UTC"} {
+		assert.Contains(t, list, want)
 	}
-	assert.Equal(t, http.StatusOK, other.get("/boats").status, "somebody else stays")
+	assert.NotContains(t, page.text+c.DB.Dump("web.session"), "127.0.0.1", "no address is kept")
+	assert.NotContains(t, c.DB.Dump("web.session"), "Firefox", "nor what the browser calls itself")
+
+	// One is ended, by its owner alone.
+	var end string
+	for _, form := range all(page.byID("session-list"), "form") {
+		if end == "" {
+			end = attr(form, "action") // the phone's: it was used last
+		}
+	}
+	require.Equal(t, http.StatusSeeOther, other.send(end, nil).status)
+	assert.True(t, in(phone), "somebody else ends nothing")
+	sent := home.send(end, nil)
+	assert.Contains(t, home.open(sent.to()).says("done"), "signed out there")
+	assert.False(t, in(phone))
+	assert.True(t, in(tablet))
+
+	sent = home.send("/sign-out/others", nil)
+	assert.Contains(t, home.open(sent.to()).says("done"), "everywhere else")
+	assert.False(t, in(tablet))
+	assert.True(t, in(home))
+	assert.Nil(t, home.open("/signing-in").byID("sign-out-others"), "there is no other")
+
+	tablet = home.again("")
+	assert.Equal(t, http.StatusUnauthorized, c.visitor().send("/sign-out/everywhere", nil).status)
+	sent = home.send("/sign-out/everywhere", nil)
+	assert.Contains(t, home.open(sent.to()).says("done"), "signed out in every browser")
+	assert.False(t, in(home) || in(tablet))
+
+	// An administrator ends a member's.
+	home, tablet = home.again(""), home.again("")
+	assert.Contains(t, admin.open("/people/"+string(home.who)).says("sessions"), "In 2 browsers, last used 1 April 2026, 13:00 UTC")
+	assert.Equal(t, http.StatusForbidden, other.send("/people/"+string(home.who)+"/sign-out", nil).status)
+	assert.True(t, in(home))
+	assert.Contains(t, admin.done("/people/"+string(home.who), "sign-out-member", nil).says("done"), "They are signed out")
+	assert.False(t, in(home) || in(tablet))
+	assert.True(t, in(other) && in(admin), "somebody else stays")
+	assert.Equal(t, http.StatusNotFound, admin.send("/people/nobody/sign-out", nil).status)
+}
+
+func TestOnWhatABrowserRuns(t *testing.T) {
+	// The forms are those of MDN, "User-Agent header" and "Browser detection using the user agent".
+	for agent, want := range map[string]string{
+		"Mozilla/5.0 (X11; Linux x86_64; rv:47.0) Gecko/20100101 Firefox/47.0":                                                                        "a computer",
+		"Mozilla/5.0 (iPhone; CPU iPhone OS 13_5_1 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/13.1.1 Mobile/15E148 Safari/604.1": "a phone",
+		"Mozilla/5.0 (iPad; CPU OS 12_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/12.1.2 Mobile/15E148 Safari/604.1":            "a tablet",
+		"Mozilla/5.0 (Linux; Android 9; SM-T510) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/75.0 Safari/537.36":                                    "a tablet",
+		"Mozilla/5.0 (Linux; Android 10; K) AppleWebKit/537.36 (KHTML, like Gecko) Chrome/120.0.0.0 Mobile Safari/537.36":                             "a phone",
+		"curl/7.64.1": "", "": "",
+	} {
+		assert.Equal(t, want, machineOf(agent), agent)
+	}
 }

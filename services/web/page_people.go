@@ -230,6 +230,8 @@ type personPage struct {
 	Papers   []paperRow
 	Requests []Request
 	Boats    []Boat
+	Sessions []sessionRow
+	SignOut  Form
 }
 
 // roleRow is a role that somebody has, with a button to take it from them.
@@ -283,6 +285,10 @@ func (v *visit) fillPerson(p *personPage) error {
 			p.Missing = append(p.Missing, v.button("give-"+string(role), at+"/give-role", "Make "+string(role), preset("role", string(role))))
 		}
 	}
+	if p.Sessions, err = v.sessionsOf(v.ctx, id, ""); err != nil {
+		return err
+	}
+	p.SignOut = v.button("sign-out-member", at+"/sign-out", "Sign them out everywhere")
 	for i, c := range p.Person.Consents {
 		p.Consents = append(p.Consents, consentRow{c, v.button(fmt.Sprintf("withdraw-%d", i), at+"/withdraw-consent", "Take back", preset("text", c.Text))})
 	}

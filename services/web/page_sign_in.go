@@ -19,7 +19,6 @@ func signInRoutes() []route {
 		get(message.LinkPath+"{token}", anybody, (*visit).linkButton),
 		post(message.LinkPath+"{token}", anybody, (*visit).openLink, nil),
 		post("/sign-out", anybody, (*visit).signOut, nil),
-		post("/sign-out/everywhere", anyMember, (*visit).signOutEverywhere, nil),
 	}
 }
 
@@ -122,15 +121,4 @@ func (v *visit) signOut() error {
 		return err
 	}
 	return v.goTo("/", "signed-out")
-}
-
-// signOutEverywhere ends every session of the viewer's, in all browsers: for a phone
-// that was lost or lent.
-func (v *visit) signOutEverywhere() error {
-	if _, err := v.Pool.Exec(v.ctx, `DELETE FROM web.session WHERE person = $1`, v.Who.Person); err != nil {
-		return err
-	}
-	v.session = nil
-	v.setCookie("", -1)
-	return v.goTo("/", "signed-out-everywhere")
 }

@@ -20,6 +20,9 @@ const (
 	sessionCookie = "refloat"
 	// sessionFor is how long somebody stays signed in.
 	sessionFor = 14 * 24 * time.Hour
+	// usedWithin is how exactly a session remembers when it was used: not every page
+	// that is read is worth a write.
+	usedWithin = 5 * time.Minute
 )
 
 // session is what is kept of somebody who is signed in.
@@ -42,8 +45,9 @@ func (v *visit) begin(person people.ID, link string) error {
 		return err
 	}
 	secret := rand.Text() + rand.Text()
-	_, err := v.Pool.Exec(v.ctx, `INSERT INTO web.session (hash, person, link, expires, seen) VALUES ($1, $2, $3, $4, $5)`,
-		hashOf(secret), person, link, v.Clock.Now().Add(sessionFor), v.Position())
+	now := v.Clock.Now()
+	_, err := v.Pool.Exec(v.ctx, `INSERT INTO web.session (id, hash, person, link, began, used, machine, expires, seen) VALUES ($1, $2, $3, $4, $5, $5, $6, $7, $8)`,
+		freshID(), hashOf(secret), person, link, now, machineOf(v.r.UserAgent()), now.Add(sessionFor), v.Position())
 	if err == nil {
 		v.setCookie(secret, int(sessionFor.Seconds()))
 	}
@@ -77,8 +81,9 @@ func (v *visit) recognise() error {
 		return nil
 	}
 	found := session{hash: hashOf(cookie.Value)}
-	err = v.Pool.QueryRow(v.ctx, `SELECT person, link, seen FROM web.session WHERE hash = $1 AND expires > $2`, found.hash, v.Clock.Now()).
-		Scan(&found.person, &found.link, &found.seen)
+	var used *time.Time
+	err = v.Pool.QueryRow(v.ctx, `SELECT person, link, seen, used FROM web.session WHERE hash = $1 AND expires > $2`, found.hash, v.Clock.Now()).
+		Scan(&found.person, &found.link, &found.seen, &used)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil
 	}
@@ -86,6 +91,9 @@ func (v *visit) recognise() error {
 		return err
 	}
 	v.session = &found
+	if err := v.noteUse(used); err != nil {
+		return err
+	}
 	// Another instance of the pages may have taken the last command. When this
 	// one is far behind, an older page is better than none.
 	_ = v.Heard(v.ctx, found.seen)
@@ -93,6 +101,16 @@ func (v *visit) recognise() error {
 		return v.recogniseLink(found)
 	}
 	return v.recogniseMember(found.person)
+}
+
+// noteUse writes down that the session is used.
+func (v *visit) noteUse(before *time.Time) error {
+	now := v.Clock.Now()
+	if before != nil && now.Sub(*before) < usedWithin {
+		return nil
+	}
+	_, err := v.Pool.Exec(v.ctx, `UPDATE web.session SET used = $2 WHERE hash = $1`, v.session.hash, now)
+	return err
 }
 
 // recogniseMember looks up what a member may do now.

@@ -93,12 +93,14 @@ type browser struct {
 	*club
 	http *http.Client
 	who  people.ID
+	// agent is what the browser calls itself; empty: what Go's client does.
+	agent string
 }
 
 func (c *club) visitor() *browser {
 	jar, err := cookiejar.New(nil)
 	require.NoError(c.t, err)
-	return &browser{c, &http.Client{Jar: jar, Timeout: 20 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}, ""}
+	return &browser{c, &http.Client{Jar: jar, Timeout: 20 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}, "", ""}
 }
 
 // member signs a new member in, through the door.
@@ -153,6 +155,9 @@ func (b *browser) send(path string, values url.Values) answer {
 
 func (b *browser) do(req *http.Request) answer {
 	b.t.Helper()
+	if b.agent != "" {
+		req.Header.Set("User-Agent", b.agent)
+	}
 	res, err := b.http.Do(req)
 	require.NoError(b.t, err)
 	defer res.Body.Close()
