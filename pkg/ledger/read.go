@@ -140,6 +140,10 @@ func eachIn(ctx context.Context, db querier, from int64, f func(*Row) error) err
 	if err != nil {
 		return fmt.Errorf("reading the book: %w", err)
 	}
+	return eachRow(rows, f)
+}
+
+func eachRow(rows pgx.Rows, f func(*Row) error) error {
 	defer rows.Close()
 	for reader := new(rowReader); rows.Next(); {
 		row, err := reader.scan(rows)
@@ -154,6 +158,15 @@ func eachIn(ctx context.Context, db querier, from int64, f func(*Row) error) err
 		return fmt.Errorf("reading the book: %w", err)
 	}
 	return nil
+}
+
+// EachOf hands every event of some kinds to f, in order and streaming.
+func (r *Reader) EachOf(ctx context.Context, kinds []message.Kind, f func(message.Event) error) error {
+	rows, err := r.pool.Query(ctx, `SELECT `+columns+` FROM ledger.event WHERE kind = ANY($1) ORDER BY position`, inBinary, kinds)
+	if err != nil {
+		return fmt.Errorf("reading the book: %w", err)
+	}
+	return eachRow(rows, func(row *Row) error { return f(row.own().Event) })
 }
 
 // errEnough ends a walk early without being a failure.

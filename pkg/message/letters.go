@@ -53,3 +53,31 @@ type LetterFound struct {
 	Person  people.ID `json:"person"`
 	TriedAt time.Time `json:"tried_at"`
 }
+
+// LetterOutcomes asks what became of letters, by their keys, at most 500. Coordinators,
+// treasurers and administrators. It answers with OutcomesOfLetters.
+type LetterOutcomes struct {
+	Letters []string `json:"letters"`
+}
+
+// Verb is constant.
+func (LetterOutcomes) Verb() string { return "people.letter-outcomes" }
+
+// OutcomesOfLetters holds what became of the letters that there are.
+type OutcomesOfLetters struct {
+	Letters []LetterOutcome `json:"letters"`
+}
+
+// LetterOutcome is what became of a letter: "sent", or why it was not. A letter
+// without one waits.
+type LetterOutcome struct {
+	Letter  string     `json:"letter"`
+	Outcome string     `json:"outcome,omitempty"`
+	At      *time.Time `json:"at,omitempty"`
+}
+
+// PaperLetter is the key of the letter that tells a donor of a paper.
+func PaperLetter(paper string) string { return "paper-" + paper }
+
+// LetterSent is the outcome of a letter that left.
+const LetterSent = "sent"

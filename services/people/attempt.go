@@ -91,6 +91,23 @@ func (s *service) unsettledLetters(ctx context.Context, _ desk.Caller, _ message
 	return message.LettersFound{Letters: letters}, err
 }
 
+// mostOutcomes bounds the letters that are asked about at once.
+const mostOutcomes = 500
+
+// letterOutcomes gives what became of letters. Those that nobody ever wrote are left out.
+func (s *service) letterOutcomes(ctx context.Context, _ desk.Caller, q message.LetterOutcomes) (message.OutcomesOfLetters, error) {
+	answer := message.OutcomesOfLetters{}
+	if len(q.Letters) > mostOutcomes {
+		return answer, fault.Field("letters", "names %d letters; at most %d can be asked about", len(q.Letters), mostOutcomes)
+	}
+	rows, err := s.Pool.Query(ctx, `SELECT key, outcome, coalesce(done_at, attempt_at) FROM people.letter WHERE key = ANY($1) ORDER BY key`, q.Letters)
+	if err != nil {
+		return answer, err
+	}
+	answer.Letters, err = pgx.AppendRows([]message.LetterOutcome{}, rows, pgx.RowToStructByPos[message.LetterOutcome])
+	return answer, err
+}
+
 // decisions folds how often it was decided about a letter.
 type decisions struct{ made int }
 

@@ -33,7 +33,7 @@ const (
 
 // What became of a letter.
 const (
-	letterSent    = "sent"
+	letterSent    = message.LetterSent
 	letterErased  = "the person was erased"
 	letterNowhere = "the person has no mail address"
 	letterOver    = "its link has ended"

@@ -91,7 +91,7 @@ func (s *service) tellDonor(ctx context.Context, e message.Event, b message.Pape
 	if first.known() { // and ended, unless tell finds it standing
 		link.Link = s.derivedLink("paper", b.Paper)
 	}
-	return s.tell(ctx, e, link, queued{Key: "paper-" + b.Paper, Sort: paperLetter})
+	return s.tell(ctx, e, link, queued{Key: message.PaperLetter(b.Paper), Sort: paperLetter})
 }
 
 // tellApplicant writes to a household that a boat is offered to them.

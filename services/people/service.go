@@ -86,8 +86,10 @@ func (s *service) answerQuestions() {
 	desk.Answer(s.Desk, public, s.askSignIn)
 	desk.Answer(s.Desk, public, s.redeemSignIn)
 	desk.Answer(s.Desk, public, s.openLink)
-	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}, s.linkAddress)
-	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}, s.unsettledLetters)
+	linkers := desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}
+	desk.Answer(s.Desk, linkers, s.linkAddress)
+	desk.Answer(s.Desk, linkers, s.unsettledLetters)
+	desk.Answer(s.Desk, linkers, s.letterOutcomes)
 	desk.Answer(s.Desk, desk.Allow{
 		Roles:   []people.Role{people.Steward, people.Coordinator, people.Treasurer, people.Administrator},
 		AnyLink: true,

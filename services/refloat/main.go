@@ -66,6 +66,7 @@ func init() {
 		{"verify", "check the book from the first event to the last", verifyDetail, "refloat verify", verify},
 		{"prove", "write a proof that an event, or an older checkpoint, stands in the book", proveDetail, "refloat prove US-2026-0001 --out US-2026-0001.proof.txt", prove},
 		{"check", "check such a proof, on any machine", checkDetail, "refloat check US-2026-0001.proof.txt --paper US-2026-0001.pdf --key keys.txt", checkCommand},
+		{"papers", "list a year's gifts with their papers, issue those that are ready, or check the numbers", papersDetail, "refloat papers 2026", papers},
 		{"signing-key", "show or replace the key that signs the book's checkpoints", signingKeyDetail, "refloat signing-key show", signingKey},
 		{"rebuild", "fill the read tables anew from the book", "Without words all rooms of this installation; with words only those named. The new tables are filled beside the old ones, which serve until the new ones take their place.", "refloat rebuild web matching", rebuild},
 		{"skip", "let a stopped room go on without an event that it cannot take", skipDetail, `refloat skip valuation 417 --why "the program cannot read an old price; mended in the next version"`, skip},

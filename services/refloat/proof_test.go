@@ -44,6 +44,7 @@ func TestAPaperIsProvedHereAndCheckedElsewhere(t *testing.T) {
 	pdf := printedPaper(t, i, "US-2026-0001")
 	require.NoError(t, os.WriteFile(file("paper.pdf"), pdf, 0o600))
 	i.must("prove", "US-2026-0001", "--out", file("paper.proof.txt"))
+	papersAtTheMachine(t, i)
 	serve.interrupt()
 
 	donor := i.stranger()
@@ -140,6 +141,18 @@ func continuesOverAChangeOfKeys(t *testing.T, i, donor *installation) {
 	assert.Contains(t, i.must("verify", "--from", mark, "--checkpoints", filepath.Join(i.folder, "checkpoints")), `"from":`)
 	assert.Contains(t, i.must("verify", "--boat", "Heron", "--checkpoints", kept, "--key", keys), `"ok":true`)
 	assert.Contains(t, i.must("verify", "--tree"), `"checkpoints":`)
+}
+
+// papersAtTheMachine lists a year's papers, issues what is ready, and counts the numbers.
+func papersAtTheMachine(t *testing.T, i *installation) {
+	t.Helper()
+	assert.Contains(t, i.must("papers", "2026"), "has US-2026-0001")
+	i.must("papers", "2026", "--issue")
+	assert.Equal(t, "No gift is ready for a paper.\n", i.must("papers", "2026", "--issue"))
+	assert.Contains(t, i.must("papers", "series"), "No number is missing, and none stands twice.")
+	_, problems, code := i.run("papers", "series", "--issue")
+	assert.Equal(t, exitUsage, code)
+	assert.Contains(t, problems, "--issue needs a year")
 }
 
 // printedPaper asks the running installation for a paper as its treasurer.

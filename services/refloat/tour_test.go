@@ -83,6 +83,8 @@ var stops = []struct {
 	{"", "outlook-heron", "@boat/heron/paper-outlook", "rules"},
 	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
+	{"", "papers-of-a-year", "/papers/years/2026", "US-2026"},
+	{"", "numbers-of-papers", "/papers/series", "none stands twice"},
 	{"", "cost-book", "@boat/heron/money", "parts"},
 	{"", "book-of-a-bin", "@bin/deck-line", "What the accounts come to"},
 	{"", "values-of-heron", "@boat/heron/values", "Written down"},

@@ -49,6 +49,7 @@ const workers = 16
 type batch struct {
 	URL, Folder string
 	Papers      int
+	InOneGo     bool // by one order, for Canadian gifts alone
 }
 
 func TestMain(m *testing.M) {
@@ -85,6 +86,9 @@ func (b batch) of(n int) (from, to int) {
 }
 
 func (b batch) country(i int) stretch {
+	if b.InOneGo {
+		return stretches[1]
+	}
 	for n := range stretches {
 		if _, to := b.of(n); i < to {
 			return stretches[n]
@@ -146,10 +150,13 @@ func (b batch) issue(ctx context.Context) error {
 	if err := i.bringGifts(ctx); err != nil {
 		return err
 	}
-	for n := range stretches {
-		if err := i.stretch(ctx, n); err != nil {
-			return err
-		}
+	if b.InOneGo {
+		err = i.inOneGo(ctx)
+	} else {
+		err = i.stretches(ctx)
+	}
+	if err != nil {
+		return err
 	}
 	stopping, cancel := context.WithTimeout(ctx, 10*time.Second)
 	defer cancel()
@@ -224,17 +231,50 @@ func (i issuing) lifeOf(ctx context.Context, n int) ([]streamed, error) {
 	return life, nil
 }
 
+func (i issuing) stretches(ctx context.Context) error {
+	for n := range stretches {
+		if err := i.stretch(ctx, n); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// inOneGo asks once for all papers, and says of each that it is there until none is
+// left.
+func (i issuing) inOneGo(ctx context.Context) error {
+	seen, err := i.set(ctx, 1)
+	if err != nil {
+		return err
+	}
+	year := message.IssueYear{Batch: "all", Year: 2026, On: today}
+	for n := range i.Papers {
+		year.Boats = append(year.Boats, boatNo(n))
+	}
+	if err := i.order(ctx, seen, year, ""); err != nil {
+		return err
+	}
+	asking := desk.Asking{By: people.Service(desk.AtMachine), Seen: seen}
+	for {
+		list, err := desk.Ask[message.PapersOfYear](ctx, i.client, asking, message.YearPapers{Year: 2026})
+		if err != nil && !fault.Is(err, fault.Busy) && !fault.Is(err, fault.Unavailable) {
+			return err
+		}
+		for _, g := range list.Gifts {
+			if g.Paper != "" {
+				fmt.Fprintf(os.Stdout, "acked %s\n", g.Paper)
+			}
+		}
+		if len(list.Batches) == 1 && list.Batches[0].Left() == 0 {
+			return nil
+		}
+	}
+}
+
 // stretch issues a country's papers, 16 at a time, and prints them. Each tenth is
 // cancelled and replaced.
 func (i issuing) stretch(ctx context.Context, n int) error {
-	club := []streamed{}
-	for name, value := range map[string]string{
-		"legal-name": "Quillwater Paddlers", "address": "4 Mill Lane; Amberjay", "registration-number": "00-0000000", "place": "Amberjay",
-		"signatory": "T. Reed, treasurer", "qualified": "yes", "country": stretches[n].country, "currency": stretches[n].currency,
-	} {
-		club = append(club, streamed{message.Club, "", message.SettingChanged{Name: name, Value: value}})
-	}
-	seen, err := i.say(ctx, fmt.Sprint("club-", n, "-", os.Getpid()), club...)
+	seen, err := i.set(ctx, n)
 	if err != nil {
 		return err
 	}
@@ -245,6 +285,18 @@ func (i issuing) stretch(ctx context.Context, n int) error {
 		work.Go(func() error { return i.papers(ctx, gift, seen) })
 	}
 	return work.Wait()
+}
+
+// set brings the club into a country.
+func (i issuing) set(ctx context.Context, n int) (int64, error) {
+	club := []streamed{}
+	for name, value := range map[string]string{
+		"legal-name": "Quillwater Paddlers", "address": "4 Mill Lane; Amberjay", "registration-number": "00-0000000", "place": "Amberjay",
+		"signatory": "T. Reed, treasurer", "qualified": "yes", "country": stretches[n].country, "currency": stretches[n].currency,
+	} {
+		club = append(club, streamed{message.Club, "", message.SettingChanged{Name: name, Value: value}})
+	}
+	return i.say(ctx, fmt.Sprint("club-", n, "-", os.Getpid()), club...)
 }
 
 func (i issuing) papers(ctx context.Context, n int, seen int64) error {
@@ -382,6 +434,34 @@ func TestManyPapersAtOnceAndKilled(t *testing.T) {
 	standing, err := filepath.Glob(filepath.Join(b.Folder, "*.pdf"))
 	require.NoError(t, err)
 	assert.Len(t, standing, total)
+}
+
+// A year's papers asked for once, in a process that is killed twice in the middle:
+// whoever starts it again finds each gift with one paper, and no number missing.
+func TestAYearsPapersKilledInTheMiddle(t *testing.T) {
+	db := postgrestest.New(t, postgrestest.Migration{Schema: ledger.Schema, Files: ledger.Migrations()},
+		postgrestest.Migration{Schema: vault.Schema, Files: vault.Migrations}, postgrestest.Migration{Schema: treasury.Name, Files: treasury.Migrations()})
+	b := batch{URL: db.AppURL, Folder: t.TempDir(), Papers: rounds(24, 400), InOneGo: true}
+	for _, after := range []int{b.Papers / 4, b.Papers / 2} {
+		require.Less(t, len(b.run(t, after)), b.Papers, "it was over before it was killed")
+	}
+	b.run(t, 0)
+	read := ledger.NewReader(db.Pool)
+	events, err := read.Stream(t.Context(), message.TreasurySeries("CA-2026"))
+	require.NoError(t, err)
+	require.Len(t, events, b.Papers)
+	boats := map[boat.ID]bool{}
+	for n, e := range events {
+		body, err := message.Decode(e)
+		require.NoError(t, err)
+		p := body.(message.PaperIssued)
+		assert.Equal(t, fmt.Sprintf("CA-2026-%04d", n+1), p.Serial)
+		boats[p.Boat] = true
+	}
+	assert.Len(t, boats, b.Papers)
+	withheld, err := read.Stream(t.Context(), message.TreasuryBatch("all"))
+	require.NoError(t, err)
+	assert.Len(t, withheld, 1, "what was asked, and nothing withheld")
 }
 
 type checked struct {

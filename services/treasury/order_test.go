@@ -58,8 +58,8 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks"},
-		people.Auditor:   {"totals", "export", "book", "bin", "statement", "outlook", "clocks"},
+		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
+		people.Auditor:   {"totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
 	}
 	for _, role := range people.Roles {
 		by := c.Member(role)
@@ -67,7 +67,7 @@ func TestWhoMayAskWhat(t *testing.T) {
 		for name, q := range map[string]desk.Commanded{
 			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
 			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "bin": message.BinBook{Bin: "n1"},
-			"outlook": message.PaperOutlook{Boat: "b1"}, "clocks": message.Clocks{},
+			"outlook": message.PaperOutlook{Boat: "b1"}, "clocks": message.Clocks{}, "year": message.YearPapers{Year: 2026}, "series": message.PaperSeries{},
 			"statement": message.Statement{From: giftOn, To: today},
 		} {
 			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)
@@ -133,7 +133,7 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 		}
 	})
 	for field, q := range map[string]desk.Commanded{
-		"year": message.YearTotals{Year: 20}, "format": message.ExportYear{Year: 2026, Format: "pdf"}, "donor": message.DonorPapers{}, "boat": message.CostBook{}, "bin": message.BinBook{},
+		"year": message.YearPapers{Year: 20}, "format": message.ExportYear{Year: 2026, Format: "pdf"}, "donor": message.DonorPapers{}, "boat": message.CostBook{}, "bin": message.BinBook{},
 		"from": message.Statement{To: today}, "to": message.Statement{From: today, To: giftOn},
 	} {
 		_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: treasurer}, q)

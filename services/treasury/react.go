@@ -26,6 +26,8 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 		return s.take(ctx, e, b.Boat)
 	case message.BoatValued:
 		return s.take(ctx, e, b.Boat)
+	case message.PapersAsked:
+		return s.issueAsked(ctx, e, b)
 	}
 	return s.reactStock(ctx, e, body)
 }

@@ -42,7 +42,7 @@ func New(cfg Config) func(desk.Kit) *desk.Desk {
 }
 
 func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper"), cfg}
+	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper", "batch", "batch_paper"), cfg}
 	treasurer := desk.Allow{Roles: []people.Role{people.Treasurer}}
 	readers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Auditor}}
 	donors := desk.Allow{Roles: []people.Role{people.Treasurer}, Link: people.OwnPapers}
@@ -55,6 +55,7 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.withdrawException)
 	desk.Take(s.Desk, treasurer, s.issuePaper)
 	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
+	desk.Take(s.Desk, treasurer, s.issueYear)
 	desk.Take(s.Desk, treasurer, s.cancelPaper)
 	desk.Take(s.Desk, treasurer, s.settlePocket)
 	desk.Take(s.Desk, treasurer, s.closePeriod)
@@ -62,6 +63,8 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Answer(s.Desk, donors, s.donorPapers)
 	desk.Answer(s.Desk, readers, s.yearTotals)
 	desk.Answer(s.Desk, readers, s.paperOutlook)
+	desk.Answer(s.Desk, readers, s.yearPapers)
+	desk.Answer(s.Desk, readers, s.paperSeries)
 	desk.Answer(s.Desk, readers, s.clocks)
 	desk.Answer(s.Desk, readers, s.statement)
 	desk.Answer(s.Desk, readers, s.exportYear)

@@ -50,6 +50,9 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	if err := projectPerson(exec, body); err != nil {
 		return err
 	}
+	if err := projectBatch(exec, e, body); err != nil {
+		return err
+	}
 	return projectMoney(exec, e, body)
 }
 
@@ -164,9 +167,9 @@ func keepPaper(exec desk.Executor, e message.Event, b message.PaperIssued) error
 	for _, p := range decision.Papers {
 		proceeds += p.Boxes.Proceeds
 	}
-	return exec(`INSERT INTO treasury.paper (paper, position, donor, keep_to, country, issued_on, recorded_on, eligible_minor, proceeds_minor)
-		VALUES ($1, $2, $3, $4::text::date, $5, $6::text::date, $7::text::date, $8, $9)`,
-		b.Paper, e.Position, b.Donor, b.KeepTo.String(), b.Country, b.On.String(), clock.DateOf(e.RecordedAt).String(), decision.Eligible, proceeds)
+	return exec(`INSERT INTO treasury.paper (paper, position, donor, boat, serial, keep_to, country, issued_on, recorded_on, eligible_minor, proceeds_minor)
+		VALUES ($1, $2, $3, $4, $5, $6::text::date, $7, $8::text::date, $9::text::date, $10, $11)`,
+		b.Paper, e.Position, b.Donor, b.Boat, b.Serial, b.KeepTo.String(), b.Country, b.On.String(), clock.DateOf(e.RecordedAt).String(), decision.Eligible, proceeds)
 }
 
 func keepEntry(exec desk.Executor, e message.Event, b message.EntryPosted) error {

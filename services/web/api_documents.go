@@ -24,6 +24,9 @@ func apiDocuments() []apiRead {
 		{name: "read-round", path: "/rounds/{round}", title: "One round, with who gets which boat, and why", may: placing, do: (*visit).apiRound, answer: apiOneRound{}},
 
 		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: []Paper{}},
+		{name: "list-year-papers", path: "/papers/years/{year}", title: "A year's gifts with their papers, or with what stands in the way of one", may: booksTo, do: (*visit).apiYearPapers, answer: message.PapersOfYear{}},
+		{name: "print-year-papers", path: "/papers/years/{year}/zip", title: "The papers that stand for a year's gifts", may: treasurers, do: (*visit).yearPapersZip, kind: "application/zip"},
+		{name: "list-series", path: "/papers/series", title: "The series of papers' numbers, from reading the book again", may: booksTo, do: (*visit).apiSeries, answer: message.SeriesReport{}},
 		{name: "print-paper", path: "/papers/{paper}/print", title: "A paper as it was issued", may: treasurers, do: (*visit).printPaper, kind: pdfKind},
 		{name: "export-year", path: "/money/{year}/{format}", title: "The entries of a year, as csv, xlsx or journal", may: booksTo, do: (*visit).exportYear, kind: "application/octet-stream"},
 
@@ -274,4 +277,20 @@ func (v *visit) apiShop() error {
 		return err
 	}
 	return v.json(apiShop{p.Plan, append([]ShopChoice{}, p.Made...)})
+}
+
+func (v *visit) apiYearPapers() error {
+	list, err := v.papersOfYear()
+	if err != nil {
+		return err
+	}
+	return v.json(list)
+}
+
+func (v *visit) apiSeries() error {
+	report, err := ask[message.SeriesReport](v, message.PaperSeries{})
+	if err != nil {
+		return err
+	}
+	return v.json(report)
 }

@@ -304,6 +304,10 @@ func sumTreasury(body message.Body) string {
 		return fmt.Sprintf("Paper %s issued", m.Serial)
 	case message.PaperCancelled:
 		return fmt.Sprintf("Paper %s cancelled: %s", m.Serial, m.Why)
+	case message.PapersAsked:
+		return fmt.Sprintf("The papers for %s of %d were asked for in one go", count(len(m.Boats), "gift", "gifts"), m.Year)
+	case message.PaperWithheld:
+		return "No paper was issued for it among the others: " + m.Why
 	case message.ExceptionStated:
 		return fmt.Sprintf("A %s was attested for the donor's paper", m.Sort)
 	case message.ExceptionWithdrawn:

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"archive/zip"
 	"net/http"
 	"net/url"
 	"strings"
@@ -69,6 +70,27 @@ func TestAGiftGetsItsPaper(t *testing.T) {
 	assert.NotContains(t, audited.text, "Odo Reed")
 	assert.Nil(t, audited.byID("issue"))
 	assert.Equal(t, http.StatusForbidden, auditor.get(paper+"/print").status)
+
+	// All papers of the year in one go: there is one to issue.
+	assert.Contains(t, auditor.open("/papers/years/2026").says("ready"), "Heron")
+	assert.Nil(t, auditor.open("/papers/years/2026").byID("issue-all"))
+	assert.Contains(t, treasurer.open(attr(treasurer.open("/papers").byID("to-year"), "href")).says("ready"), "Issue this paper")
+	asked := treasurer.fill("/papers/years/2026/issue", "issue-year", nil)
+	require.Equal(t, http.StatusSeeOther, asked.status, asked.text)
+	c.Settle()
+	year := treasurer.open(asked.to())
+	assert.Contains(t, year.says("issued"), "US-2026-0002 for Heron")
+	assert.Contains(t, year.says("batches"), "1 of 1 issued")
+	assert.Nil(t, year.byID("going"))
+	none := treasurer.fill("/papers/years/2026/issue", "issue-year", nil)
+	assert.Equal(t, http.StatusConflict, none.status)
+	file := treasurer.get("/papers/years/2026/zip").text
+	archive, err := zip.NewReader(strings.NewReader(file), int64(len(file)))
+	require.NoError(t, err)
+	require.Len(t, archive.File, 1)
+	assert.Equal(t, "US-2026-0002.pdf", archive.File[0].Name)
+	assert.Contains(t, auditor.open("/papers/series").says("series"), "US, 2026 US-2026-0001 US-2026-0002 2 1 1 none none")
+	assert.Equal(t, http.StatusNotFound, treasurer.get("/papers/years/none").status)
 	c.RebuildIsTheSame(Name)
 }
 

@@ -33,6 +33,7 @@ func toPapers(*visit, desk.Commanded) string { return "/papers" }
 
 func papersActs() []act {
 	return append(exceptionActs(), []act{
+		issueYearAct,
 		{
 			name: "state-claim", path: "/boats/{boat}/claim", may: treasurers, title: "What the donor means to claim", button: "Write it down", done: "The donor's answer is written down.",
 			part: partPlacing, label: "Note the donor's claim", fits: wantsPaper,
@@ -135,6 +136,7 @@ func (v *visit) giftWords() string {
 // papersPage lists gifts without a paper, and papers.
 type papersPage struct {
 	Frame
+	Year    int // of which papers are issued in one go: the last one that is over
 	Waiting []Boat
 	Papers  []paperRow
 }
@@ -148,7 +150,7 @@ type paperRow struct {
 }
 
 func (v *visit) papers() error {
-	p := papersPage{Frame: v.frame("Donors' papers")}
+	p := papersPage{Frame: v.frame("Donors' papers"), Year: v.today().AddMonths(-1).Year()}
 	var err error
 	if p.Waiting, err = v.giftsWithoutPaper(); err != nil {
 		return err

@@ -45,7 +45,7 @@ func routes() []route {
 		signInRoutes(), signingInRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
-		moneyRoutes(), papersRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
+		moneyRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
 	}

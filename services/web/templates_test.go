@@ -68,11 +68,14 @@ var samples = map[string]any{
 	"cost_book":  costBookPage{},
 	"papers":     papersPage{},
 	"my_papers":  myPapersPage{},
-	"people":     peoplePage{},
-	"person":     personPage{},
-	"club":       clubPage{},
-	"book":       bookPage{},
-	"letters":    lettersPage{},
+
+	"papers_year": yearPapersPage{}, "paper_series": seriesPage{},
+
+	"people":  peoplePage{},
+	"person":  personPage{},
+	"club":    clubPage{},
+	"book":    bookPage{},
+	"letters": lettersPage{},
 
 	"paper":       checkedPage{},
 	"checkpoints": checkpointsPage{},

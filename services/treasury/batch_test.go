@@ -1,0 +1,129 @@
+package treasury_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
+	"refloat.example/services/treasury"
+)
+
+// outlookOfYear is what the list of a year says of each gift, in a line.
+func outlookOfYear(list message.PapersOfYear) map[boat.ID]string {
+	lines := map[boat.ID]string{}
+	for _, g := range list.Gifts {
+		switch {
+		case g.Paper != "":
+			lines[g.Boat] = g.Serial
+		case g.Ready():
+			lines[g.Boat] = "ready"
+		default:
+			lines[g.Boat] = g.WhyNot
+		}
+	}
+	return lines
+}
+
+func TestAYearsPapersInOneGo(t *testing.T) {
+	c := start(t)
+	treasurer, auditor := c.Member(people.Treasurer), c.Member(people.Auditor)
+	for i := range 5 {
+		id := boat.ID(fmt.Sprint("b", i))
+		gift(t, c, id)
+		c.Do(treasurer, message.StateClaim{Boat: id, Claim: usd(45_000), On: today})
+	}
+	gift(t, c, "undecided") // above the threshold, neither sold nor decided: IRC 170(f)(12)
+	boatOf(t, c, "bought", message.Purchase, usd(30_000))
+	receive(c, "bought")
+	c.Settle()
+	c.Do(treasurer, issue("b0", "p0"))
+	c.Settle()
+
+	year := message.YearPapers{Year: 2026}
+	before := desktest.Ask[message.PapersOfYear](c, auditor, year)
+	lines := outlookOfYear(before)
+	assert.Equal(t, "US-2026-0001", lines["b0"])
+	assert.Contains(t, lines["undecided"], "awaiting sale or decision")
+	assert.NotContains(t, lines, boat.ID("bought"))
+	for _, id := range []boat.ID{"b1", "b2", "b3", "b4"} {
+		assert.Equal(t, "ready", lines[id], id)
+	}
+	assert.Empty(t, desktest.Ask[message.PapersOfYear](c, auditor, message.YearPapers{Year: 2025}).Gifts)
+
+	order := message.IssueYear{Batch: "y1", Year: 2026, On: today, Boats: []boat.ID{"b1", "undecided", "b2", "b3", "b4"}}
+	c.Do(treasurer, order)
+	c.Settle()
+	after := desktest.Ask[message.PapersOfYear](c, treasurer, year)
+	lines = outlookOfYear(after)
+	for i, id := range []boat.ID{"b1", "b2", "b3", "b4"} {
+		assert.Equal(t, fmt.Sprintf("US-2026-%04d", i+2), lines[id])
+	}
+	require.Len(t, after.Batches, 1)
+	b := after.Batches[0]
+	assert.Equal(t, []int{5, 4, 0}, []int{b.Of, b.Issued, b.Left()})
+	require.Len(t, b.Withheld, 1, "each gift is for itself")
+	assert.Equal(t, boat.ID("undecided"), b.Withheld[0].Boat)
+	assert.Contains(t, b.Withheld[0].Why, "awaiting sale or decision")
+	assert.Len(t, desktest.Said[message.PaperWithheld](c, message.TreasuryBatch("y1")), 1)
+
+	// Asked for again, it is refused by its id; under another id each gift says that it has a paper.
+	_, err := c.Try(treasurer, order)
+	faulttest.Want(t, err, fault.Conflict, "batch")
+	order.Batch = "y2"
+	c.Do(treasurer, order)
+	c.Settle()
+	again := desktest.Ask[message.PapersOfYear](c, treasurer, year).Batches
+	require.Len(t, again, 2)
+	for _, b := range again {
+		assert.Zero(t, b.Left())
+		assert.Equal(t, b.Batch == "y1", b.Issued > 0, b.Batch)
+	}
+	assert.Len(t, c.Bodies(message.TreasurySeries("US-2026")), 5)
+	c.RebuildIsTheSame(treasury.Name)
+}
+
+func TestWhoAndWhatABatchIsRefused(t *testing.T) {
+	c := start(t)
+	treasurer := ready(t, c)
+	good := message.IssueYear{Batch: "y1", Year: 2026, On: today, Boats: []boat.ID{"b1"}}
+	c.OnlyFor("donor-of-b1", good, people.Treasurer)
+	c.WritesNothing(func() {
+		for field, changes := range map[string][]any{
+			"batch": {"", "a b"}, "year": {20, 3000}, "on": {"", "2026-04-02"},
+			"boats": {[]string{}, []string{"a/b"}, strings.Split(strings.Repeat("b1 ", 501), " ")[:501]},
+		} {
+			for _, value := range changes {
+				faulttest.Want(t, c.TryChanged(treasurer, good, map[string]any{field: value}), fault.Invalid, field, value)
+			}
+		}
+		for _, boats := range [][]string{{"nowhere"}, {"b1", "b1"}} {
+			faulttest.Want(t, c.TryChanged(treasurer, good, map[string]any{"boats": boats}), fault.Unknown, "boats", boats)
+		}
+		faulttest.Want(t, c.TryChanged(treasurer, good, map[string]any{"year": 2025}), fault.Unknown, "boats", "a gift of another year")
+	})
+	// Whoever valued the boat, or gave it, gets no paper issued for it in this way either.
+	other := c.Member(people.Treasurer)
+	valued(c, "b1", "v9", 40_000, func(v *message.BoatValued) { v.Valuer = other.Person })
+	c.Do(treasurer, message.StateClaim{Boat: "b1", Claim: usd(45_000), On: today})
+	c.Settle()
+	c.Do(other, good)
+	c.Settle()
+	withheld := desktest.Said[message.PaperWithheld](c, message.TreasuryBatch("y1"))
+	require.Len(t, withheld, 1)
+	assert.Contains(t, withheld[0].Why, "you valued this boat yourself")
+	good.Batch = "y2"
+	c.Do(treasurer, good)
+	c.Settle()
+	assert.Equal(t, clock.MustDate("2026-04-01"), lastPaper(t, c, "US-2026").On)
+	assert.Equal(t, boat.ID("b1"), lastPaper(t, c, "US-2026").Boat)
+}
