@@ -2,6 +2,7 @@ package assign
 
 import (
 	"cmp"
+	"crypto/sha256"
 	"fmt"
 	"slices"
 )
@@ -15,10 +16,10 @@ type Bundle struct {
 	Tier      int       `json:"tier"`   // as in the applicant's pairs
 }
 
-// MaxBundles bounds the bundles of a round. To choose among bundles is hard in
-// general (it is matching in three dimensions): what is exact and quick for
-// pairs is a search here.
-const MaxBundles = 400
+// MaxBundles bounds the bundles of a round, all of which stand in the rounds of the
+// search. To choose among bundles is hard in general (it is matching in three
+// dimensions): what is exact and quick for pairs is a search here.
+const MaxBundles = 20_000
 
 // Bundles names SolveBundled's list of bundles in an InputError.
 const Bundles List = "bundles"
@@ -26,9 +27,12 @@ const Bundles List = "bundles"
 // A Bundled is a best pairing with bundles.
 type Bundled struct {
 	// Result is the round without the bundles' boats and applicants: its pairs and
-	// its proof are for those. ServedByTier and Total count the bundles too.
+	// its proof are for those. ServedByTier and Total count the bundles too,
+	// RestServed and RestTotal do not.
 	Result
-	Taken []Bundle // sorted by applicant
+	RestServed []int
+	RestTotal  int64
+	Taken      []Bundle // sorted by applicant, each one's boats in the order of their ids
 	// Proved says that nothing is better. Where the limit stopped the search,
 	// nothing is better than Bound.
 	Proved bool
@@ -53,6 +57,8 @@ func (r Rank) Compare(other Rank) int {
 // are scarce. Bundles of pinned boats and applicants are left out. limit is how
 // many rounds may be solved; where it stops the search the best pairing so far is
 // given, never a worse one than without bundles. The error is an *InputError.
+// Where the search has a choice it goes by the lottery's order, never by the order
+// of ids: ids are made by those who ask.
 //
 // It branches on one household at a time: takes this bundle, that one, or none.
 // The bound of a branch is a round in which an undecided household may have the
@@ -69,7 +75,7 @@ func SolveBundled(pairs []Pair, bundles []Bundle, o Options, limit int) (*Bundle
 		return nil, err
 	}
 	t.best, t.result = plain.rank, plain.Result
-	t.of, t.applicants = byApplicant(unpinned(bundles, o.Pins), plain.Proof.Boats)
+	t.of, t.applicants, t.lot = byApplicant(unpinned(bundles, o.Pins), plain.Proof.Boats, o.Seed)
 	t.open = []branch{{bound: Rank{ServedByTier: [MaxTier]int{len(pairs) + len(bundles)}}}}
 	for len(t.open) > 0 && t.rounds < max(limit, 2) { // at least once, for a bound
 		next := t.open[len(t.open)-1]
@@ -142,11 +148,13 @@ func (b Bundle) has(boat string) bool { return boat == b.Boats[0] || boat == b.B
 
 // byApplicant groups bundles, the heaviest of an applicant first. The first boat
 // of each becomes the scarcer one, by the prices of the round without bundles.
-func byApplicant(bundles []Bundle, price map[string]int64) (of map[string][]Bundle, applicants []string) {
+// Equal ones, and the applicants, come in the lottery's order, which it gives too.
+func byApplicant(bundles []Bundle, price map[string]int64, seed string) (of map[string][]Bundle, applicants []string, lot map[string]int) {
+	lot = lots(bundles, seed)
 	of = map[string][]Bundle{}
 	for _, b := range bundles {
 		x, y := b.Boats[0], b.Boats[1]
-		if cmp.Or(cmp.Compare(price[y], price[x]), cmp.Compare(x, y)) > 0 {
+		if cmp.Or(cmp.Compare(price[y], price[x]), cmp.Compare(lot[x], lot[y])) > 0 {
 			b.Boats = [2]string{y, x}
 		}
 		if of[b.Applicant] == nil {
@@ -156,11 +164,27 @@ func byApplicant(bundles []Bundle, price map[string]int64) (of map[string][]Bund
 	}
 	for _, a := range applicants {
 		slices.SortFunc(of[a], func(x, y Bundle) int {
-			return cmp.Or(cmp.Compare(y.Weight, x.Weight), slices.Compare(x.Boats[:], y.Boats[:]))
+			return cmp.Or(cmp.Compare(y.Weight, x.Weight), cmp.Compare(lot[x.Boats[0]], lot[y.Boats[0]]), cmp.Compare(lot[x.Boats[1]], lot[y.Boats[1]]))
 		})
 	}
-	slices.Sort(applicants)
-	return of, applicants
+	slices.SortFunc(applicants, func(x, y string) int { return cmp.Compare(lot[x], lot[y]) })
+	return of, applicants, lot
+}
+
+// lots gives the places in the lottery of all boats and applicants of bundles.
+func lots(bundles []Bundle, seed string) map[string]int {
+	var ids []string
+	for _, b := range bundles {
+		ids = append(ids, b.Boats[0], b.Boats[1], b.Applicant)
+	}
+	slices.Sort(ids)
+	ids = slices.Compact(ids)
+	key := sha256.Sum256([]byte(seed))
+	lot := make(map[string]int, len(ids))
+	for place, n := range lotteryOrder(key[:], ids) {
+		lot[ids[n]] = place
+	}
+	return lot
 }
 
 // A bundling is a search over bundles.
@@ -169,6 +193,7 @@ type bundling struct {
 	o          Options
 	of         map[string][]Bundle // of an applicant
 	applicants []string            // that have bundles
+	lot        map[string]int      // their places in the lottery, and those of the bundles' boats
 	limit      int
 	rounds     int
 
@@ -204,6 +229,7 @@ func (t *bundling) look(b branch) error {
 		return err
 	}
 	wished := relaxed.wished()
+	slices.SortFunc(wished, func(x, y Bundle) int { return cmp.Compare(t.lot[x.Applicant], t.lot[y.Applicant]) })
 	if b.bound, b.bundles = relaxed.rank, len(b.taken)+len(wished); t.hopeless(b) {
 		return nil
 	}
@@ -310,7 +336,7 @@ func (r *relaxation) options(o Options) Options {
 	return o
 }
 
-// wished gives the bundles that the pairing stands for, in the order of its boats.
+// wished gives the bundles that the pairing stands for.
 func (r *relaxation) wished() (bundles []Bundle) {
 	for _, c := range r.Pairs {
 		if x, wish := r.wish[c]; wish {
@@ -338,7 +364,10 @@ func (r *relaxation) clash(wished []Bundle) string {
 }
 
 func (t *bundling) answer() *Bundled {
-	b := &Bundled{Result: *t.result, Taken: t.taken, Proved: true, Bound: t.best, Rounds: t.rounds}
+	b := &Bundled{Result: *t.result, Taken: slices.Clone(t.taken), Proved: true, Bound: t.best, Rounds: t.rounds}
+	for i := range b.Taken {
+		slices.Sort(b.Taken[i].Boats[:])
+	}
 	for _, open := range t.open {
 		if t.hopeless(open) {
 			continue
@@ -352,6 +381,7 @@ func (t *bundling) answer() *Bundled {
 	for _, x := range b.Taken {
 		tiers = max(tiers, x.Tier)
 	}
+	b.RestServed, b.RestTotal = b.ServedByTier, b.Total
 	b.ServedByTier, b.Total = slices.Clone(t.best.ServedByTier[:tiers]), t.best.Total
 	return b
 }

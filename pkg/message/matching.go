@@ -34,6 +34,9 @@ type Wish struct {
 	VehicleMM int `json:"vehicle_mm,omitempty"`
 	// OwnJackets says that everybody has a life jacket that fits.
 	OwnJackets bool `json:"own_jackets,omitempty"`
+	// TwoSingles says that two boats with one seat each would do in place of one
+	// with two: for two adults, each of whom paddles alone.
+	TwoSingles bool `json:"two_singles,omitempty"`
 	// StorageMM is the longest boat that there is room for; 0 means not stated.
 	StorageMM int    `json:"storage_mm,omitempty"`
 	Words     string `json:"words,omitempty"`
@@ -119,10 +122,14 @@ func MatchingHousehold(id people.ID) string { return "matching.household/" + str
 // stream, so that a household is never offered two boats at once. It concerns
 // the matching room alone.
 type RequestTied struct {
-	v1
+	v2
 	Request string  `json:"request"`
 	Offer   string  `json:"offer"`
 	Boat    boat.ID `json:"boat"`
+	// With and WithOffer are the second boat of two that are offered together, and
+	// its offer.
+	With      boat.ID `json:"with,omitempty"`
+	WithOffer string  `json:"with_offer,omitempty"`
 }
 
 // Kind is constant.
@@ -192,7 +199,7 @@ func (RoundOpened) Kind() Kind { return "matching.round-opened" }
 // offers were sent it may be said again: then accepted pairs stay, and of the best
 // pairings of the rest it is one that keeps most open offers.
 type RoundSolved struct {
-	v2
+	v3
 	Round        string         `json:"round"`
 	Pairs        []RoundPair    `json:"pairs"`
 	Unserved     []RoundReason  `json:"unserved"`
@@ -212,6 +219,33 @@ type RoundSolved struct {
 	// Ended are pairs whose offers of this round came to nothing, so that they are
 	// not paired again.
 	Ended []RoundEnded `json:"ended,omitempty"`
+	// Bundles are two boats with one seat each that fit a household together. The
+	// proof is of the round without the boats and requests of those that were taken;
+	// ServedByTier and Total count these too.
+	Bundles []RoundBundle `json:"bundles,omitempty"`
+	// Search says how the bundles were chosen; nil where none was possible.
+	Search *RoundSearch `json:"search,omitempty"`
+}
+
+// RoundBundle is two boats that fit one request together: each by its place in the
+// Boats of RoundOpened, counted from 0, with the points of both together.
+type RoundBundle struct {
+	Request string `json:"request"`
+	Boats   [2]int `json:"boats"`
+	Score   int64  `json:"score"`
+}
+
+// RoundSearch is how bundles were chosen: by pairing the round many times, which
+// has a limit.
+type RoundSearch struct {
+	Rounds int `json:"rounds"` // pairings that were computed
+	Limit  int `json:"limit"`  // that were allowed
+	// Stopped says that the limit stopped it. Otherwise no choice of bundles is
+	// better; then none is better than BoundServed (by tier, tier 1 first) and,
+	// serving as many, than BoundTotal.
+	Stopped     bool  `json:"stopped,omitempty"`
+	BoundServed []int `json:"bound_served,omitempty"`
+	BoundTotal  int64 `json:"bound_total,omitempty"`
 }
 
 // RoundSecret is a secret of the lottery, revealed.
@@ -224,6 +258,7 @@ type RoundSecret struct {
 type RoundEnded struct {
 	Boat    boat.ID `json:"boat"`
 	Request string  `json:"request"`
+	With    boat.ID `json:"with,omitempty"` // the other boat that was offered with it
 }
 
 // The ways in which a pair of a solution can stand already.
@@ -240,6 +275,9 @@ type RoundPair struct {
 	// Stands says that the pair was offered by an earlier solution of the round:
 	// PairAccepted or PairOffered.
 	Stands string `json:"stands,omitempty"`
+	// With is the other of two boats that the household takes together: there is a
+	// pair for each, both with the points of both, which Total counts once.
+	With boat.ID `json:"with,omitempty"`
 	// Reasons say why this boat fits, in sentences that hold nothing of the
 	// household's; Sealed holds the same with the household's numbers.
 	Reasons []string `json:"reasons"`
@@ -264,7 +302,8 @@ type RoundPrice struct {
 // RoundReason says why a request was not served, in sentences that name nobody.
 type RoundReason struct {
 	Request string   `json:"request"`
-	Fitting int      `json:"fitting"` // how many boats of the round would fit
+	Fitting int      `json:"fitting"`           // how many boats of the round would fit
+	Bundles int      `json:"bundles,omitempty"` // how many times two boats together would
 	Reasons []string `json:"reasons"`
 	Sealed  string   `json:"sealed,omitempty"` // []string, under SealReasons
 }
@@ -320,9 +359,10 @@ type RoundClosed struct {
 // Kind is constant.
 func (RoundClosed) Kind() Kind { return "matching.round-closed" }
 
-// OfferMade is said when a boat is offered to a household.
+// OfferMade is said when a boat is offered to a household. Two boats that are
+// offered together have an offer each, said at once; they end by one answer.
 type OfferMade struct {
-	v1
+	v2
 	Offer     string    `json:"offer"`
 	Round     string    `json:"round"`
 	Boat      boat.ID   `json:"boat"`
@@ -330,7 +370,15 @@ type OfferMade struct {
 	Household people.ID `json:"household"`
 	Until     time.Time `json:"until"`
 	Reasons   []string  `json:"reasons"`
+	// With and WithOffer are the other boat that is offered together with this one,
+	// and its offer.
+	With      boat.ID `json:"with,omitempty"`
+	WithOffer string  `json:"with_offer,omitempty"`
 }
+
+// Leads says whether the offer speaks for itself: of two boats that are offered
+// together one offer speaks for both.
+func (o OfferMade) Leads() bool { return o.With == "" || o.Boat < o.With }
 
 // Kind is constant.
 func (OfferMade) Kind() Kind { return "matching.offer-made" }
@@ -406,15 +454,15 @@ var (
 	_ = declare[TierSet]()
 	_ = declare[RequestEnded]()
 	_ = declare[HouseholdAsked]()
-	_ = declare[RequestTied]()
+	_ = declare[RequestTied](onlyMore)
 	_ = declare[RequestFreed]()
 	_ = declare[SecretCommitted]()
 	_ = declare[RoundOpened](onlyMore)
-	_ = declare[RoundSolved](onlyMore)
+	_ = declare[RoundSolved](onlyMore, onlyMore)
 	_ = declare[OffersSent]()
 	_ = declare[RoundApproved]()
 	_ = declare[RoundClosed]()
-	_ = declare[OfferMade]()
+	_ = declare[OfferMade](onlyMore)
 	_ = declare[OfferAnswered]()
 	_ = declare[PromiseEnded]()
 	_ = declare[BoatHandedOver]()

@@ -182,8 +182,11 @@ type (
 	RequestExplained struct {
 		Request string `json:"request"`
 		// Present boats are weighed; Fitting of them fit.
-		Present int         `json:"present"`
-		Fitting int         `json:"fitting"`
+		Present int `json:"present"`
+		Fitting int `json:"fitting"`
+		// Bundles counts how many times two boats with one seat each fit together, for
+		// who would take two.
+		Bundles int         `json:"bundles,omitempty"`
 		Rules   []RuleCount `json:"rules"`
 		// Boats are for coordinators only; those that fit come first, best first.
 		Boats []BoatFit `json:"boats,omitempty"`

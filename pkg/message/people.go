@@ -19,6 +19,11 @@ type v2 struct{}
 
 func (v2) Schema() int { return 2 }
 
+// v3 is embedded by events whose payload changed twice.
+type v3 struct{}
+
+func (v3) Schema() int { return 3 }
+
 // PersonDetails is what the club knows about a person. It never stands in an
 // event in clear: events carry it sealed under the person's own key, with the
 // purpose SealDetails.

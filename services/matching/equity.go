@@ -89,6 +89,7 @@ func sorts() (names []string, of []func(message.Wish) bool) {
 		add("asks for: "+string(f), func(w message.Wish) bool { return slices.Contains(w.Needs, f) })
 	}
 	add("no special need", func(w message.Wish) bool { return len(w.Needs) == 0 })
+	add("two single boats would do", func(w message.Wish) bool { return w.TwoSingles })
 	add("no car", func(w message.Wish) bool { return w.Transport == noCar })
 	add("children paddle along", func(w message.Wish) bool { return len(w.Children) > 0 })
 	add("an animal comes along", func(w message.Wish) bool { return len(w.AnimalsG) > 0 })

@@ -50,13 +50,16 @@ func sentence(c message.RuleCount, of int) string {
 
 // reasonsAgainst says why a request was not served: in sentences for the book,
 // and in sentences for the household with its numbers. Neither names anybody.
-func reasonsAgainst(a ask, cells []cell, takers map[boat.ID]int, asked int) (plain, own []string) {
+func reasonsAgainst(a ask, cells []cell, bundles int, takers map[boat.ID]int, asked int) (plain, own []string) {
 	switch {
 	case a.erased:
 		plain = []string{"The household's data were erased, so the request could not be weighed."}
 		return plain, plain
 	case countFitting(cells) > 0:
 		plain = wentElsewhere(a, cells, takers, asked)
+		return plain, plain
+	case bundles > 0:
+		plain = []string{"Two single boats of this round would fit together. At least one of them went to another request each time."}
 		return plain, plain
 	}
 	plain = []string{keptOut(cells)}
@@ -209,11 +212,28 @@ func (s *service) explainRequest(ctx context.Context, by desk.Caller, q message.
 		return e, err
 	}
 	e = message.RequestExplained{Request: q.Request, Present: len(cells), Fitting: countFitting(cells), Rules: counts(cells), Limits: limits}
+	if e.Bundles, err = s.bundlesNow(ctx, q.Request, r, cells); err != nil {
+		return e, err
+	}
 	if e.Reasons, err = s.reasons(ctx, q.Request, r); err != nil || by.Link != nil {
 		return e, err
 	}
 	e.Boats = boatFits(cells)
 	return e, nil
+}
+
+// bundlesNow counts how many times two single boats fit a request together.
+func (s *service) bundlesNow(ctx context.Context, id string, r request, cells []cell) (int, error) {
+	w, err := s.wish(ctx, r)
+	if err != nil {
+		return 0, err
+	}
+	rules, err := s.club(ctx, s.Clock.Now())
+	crafts := make([]craft, len(cells))
+	for i, c := range cells {
+		crafts[i] = c.craft
+	}
+	return len(bundlesOf(ask{id: id, tier: r.tier, made: r.made, wish: w}, crafts, rules, s.Clock.Now())), err
 }
 
 func (s *service) cells(ctx context.Context, id string, r request) ([]cell, error) {

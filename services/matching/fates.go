@@ -16,7 +16,11 @@ type fates struct {
 	accepted []assign.Couple // stay, whatever comes
 	open     []*offer        // nobody has answered yet
 	ended    []assign.Couple // declined, lapsed, taken back, or accepted in vain
-	expect   []ledger.Expected
+	// Of two boats that were offered together: those that are open or accepted, which
+	// stay until the household leaves them, and those that came to nothing.
+	together      []*offer
+	endedTogether []message.RoundEnded
+	expect        []ledger.Expected
 }
 
 // couple names a pair as the solver does.
@@ -43,6 +47,12 @@ func (f *fates) add(round string, p promises) {
 		pair := couple(o.Boat, o.Request)
 		switch {
 		case o.Round != round:
+		case o.With != "" && o.stands():
+			f.together = append(f.together, o)
+		case o.With != "":
+			if o.Leads() && !f.leftTogether(o.Boat, o.With, o.Request) {
+				f.endedTogether = append(f.endedTogether, message.RoundEnded{Boat: o.Boat, Request: o.Request, With: o.With})
+			}
 		case o.answer == "":
 			f.open = append(f.open, o)
 		case o.stands():
@@ -51,6 +61,25 @@ func (f *fates) add(round string, p promises) {
 			f.ended = append(f.ended, pair)
 		}
 	}
+}
+
+// leftTogether says whether two boats were offered to a request together in vain.
+func (f fates) leftTogether(one, other boat.ID, request string) bool {
+	return slices.ContainsFunc(f.endedTogether, func(e message.RoundEnded) bool {
+		return e.Request == request && (e.Boat == one && e.With == other || e.Boat == other && e.With == one)
+	})
+}
+
+// unanswered counts the offers that wait for an answer; two boats that are offered
+// together are one.
+func (f fates) unanswered() int {
+	n := len(f.open)
+	for _, o := range f.together {
+		if o.answer == "" && o.Leads() {
+			n++
+		}
+	}
+	return n
 }
 
 // offered gives the pairs of the open offers.
@@ -70,21 +99,33 @@ func (f fates) stands(pair assign.Couple) string {
 	case slices.Contains(f.offered(), pair):
 		return message.PairOffered
 	}
+	for _, o := range f.together {
+		switch {
+		case couple(o.Boat, o.Request) != pair:
+		case o.answer == accepted:
+			return message.PairAccepted
+		default:
+			return message.PairOffered
+		}
+	}
 	return ""
 }
 
-// hasBoat and hasRequest say whether something was accepted.
+// hasBoat and hasRequest say whether something stays whatever comes: it was accepted,
+// or is offered with another boat.
 func (f fates) hasBoat(id string) bool {
-	return slices.ContainsFunc(f.accepted, func(c assign.Couple) bool { return c.Boat == id })
+	return slices.ContainsFunc(f.accepted, func(c assign.Couple) bool { return c.Boat == id }) ||
+		slices.ContainsFunc(f.together, func(o *offer) bool { return string(o.Boat) == id })
 }
 
 func (f fates) hasRequest(id string) bool {
-	return slices.ContainsFunc(f.accepted, func(c assign.Couple) bool { return c.Applicant == id })
+	return slices.ContainsFunc(f.accepted, func(c assign.Couple) bool { return c.Applicant == id }) ||
+		slices.ContainsFunc(f.together, func(o *offer) bool { return o.Request == id })
 }
 
 // mayGoOn wants something to have changed since the offers were sent.
 func (f fates) mayGoOn() error {
-	if len(f.ended) == 0 {
+	if len(f.ended)+len(f.endedTogether) == 0 {
 		return desk.Conflict("round", "no offer of this round has been declined, lapsed or taken back, so there is nothing to pair anew")
 	}
 	return nil

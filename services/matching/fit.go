@@ -52,6 +52,20 @@ type match struct {
 	ask   ask
 	club  club
 	quiet bool // answers alone are wanted, without sentences
+
+	// Of two boats that a household takes together (bundle.go): what the other adds to
+	// the load on a roof, in grams, and what the whole household asks for, of which
+	// ask has the part of this boat.
+	beside int
+	whole  *message.Wish
+}
+
+// household is what the whole household asks for.
+func (m match) household() message.Wish {
+	if m.whole != nil {
+		return *m.whole
+	}
+	return m.ask.wish
 }
 
 // say makes a sentence, unless nobody wants one: over millions of pairs sentences

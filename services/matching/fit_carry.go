@@ -79,12 +79,26 @@ func judgeRoof(m match) (answer, string) {
 		return asks, "The boat's mass has not been noted; weigh it."
 	case w.RoofLoadG == 0:
 		return asks, m.say("The boat weighs %s; ask for the roof limit in the vehicle's handbook.", kg(mass))
+	case m.beside > 0:
+		return judgeTwoOnRoof(m)
 	case mass+w.RackG > w.RoofLoadG:
 		return not, m.say("Boat %s and rack %s are more than the roof's %s.", kg(mass), kg(w.RackG), kg(w.RoofLoadG))
 	case w.RackG == 0:
 		return asks, m.say("The boat weighs %s and the roof takes %s; ask for the rack's mass, which counts.", kg(mass), kg(w.RoofLoadG))
 	}
 	return fits, m.say("Boat %s and rack %s are within the roof's %s.%s", kg(mass), kg(w.RackG), kg(w.RoofLoadG), overhang(m.craft.facts.LengthMM, w.VehicleMM))
+}
+
+// judgeTwoOnRoof is for two boats that lie on one roof.
+func judgeTwoOnRoof(m match) (answer, string) {
+	w, both := m.ask.wish, m.craft.facts.MassG+m.beside
+	switch {
+	case both+w.RackG > w.RoofLoadG:
+		return not, m.say("Both boats %s and rack %s are more than the roof's %s.", kg(both), kg(w.RackG), kg(w.RoofLoadG))
+	case w.RackG == 0:
+		return asks, m.say("Both boats weigh %s and the roof takes %s; ask for the rack's mass, which counts.", kg(both), kg(w.RoofLoadG))
+	}
+	return fits, m.say("Both boats %s and rack %s are within the roof's %s.%s", kg(both), kg(w.RackG), kg(w.RoofLoadG), overhang(m.craft.facts.LengthMM, w.VehicleMM))
 }
 
 // From how far a load sticks out something is asked for, in mm. One metre: the

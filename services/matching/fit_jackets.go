@@ -46,7 +46,7 @@ func jacketsWanted(w message.Wish) (sizes map[string]int, unknown int) {
 // be found: it makes that a condition of the hand-over. What the club has is
 // compared with each household by itself.
 func judgeJackets(m match) (answer, string) {
-	wanted, unknown := jacketsWanted(m.ask.wish)
+	wanted, unknown := jacketsWanted(m.household())
 	switch {
 	case m.ask.wish.OwnJackets:
 		return fits, "Everybody has a life jacket that fits, as stated; it is tried on at the hand-over."

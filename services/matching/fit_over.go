@@ -45,7 +45,7 @@ func overCarry(m match) int {
 }
 
 func overRoof(m match) int {
-	return m.craft.facts.MassG + m.ask.wish.RackG - m.ask.wish.RoofLoadG
+	return m.craft.facts.MassG + m.beside + m.ask.wish.RackG - m.ask.wish.RoofLoadG
 }
 
 func overStorage(m match) int {

@@ -212,18 +212,25 @@ func (s *service) keepUntil(ctx context.Context, today clock.Date) (clock.Date, 
 // end ends a request, and with it what it was offered or promised.
 func (s *service) end(ctx context.Context, r request, at ledger.Expected, body message.RequestEnded) (desk.Decision, error) {
 	d, err := desk.SayAt(at, "", body)
-	if err != nil || r.offer == "" {
-		return d, err
-	}
-	p, boatAt, err := desk.Load[promises](ctx, s.Log, message.MatchingBoat(r.boat))
-	if err != nil {
-		return d, err
-	}
-	d.Expect = append(d.Expect, boatAt)
-	if o := p.find(r.offer); o != nil && o.stands() {
-		err = d.Say(boatAt.Stream, r.boat, o.over("the request has ended"))
+	for _, t := range r.ties {
+		if err == nil {
+			err = s.letGo(ctx, &d, t, "the request has ended")
+		}
 	}
 	return d, err
+}
+
+// letGo ends the offer or promise of one boat, unless the household has the boat.
+func (s *service) letGo(ctx context.Context, d *desk.Decision, t tie, why string) error {
+	p, at, err := desk.Load[promises](ctx, s.Log, message.MatchingBoat(t.boat))
+	if err != nil {
+		return err
+	}
+	d.Expect = append(d.Expect, at)
+	if o := p.find(t.offer); o != nil && o.stands() && !p.handedOver {
+		return d.Say(at.Stream, t.boat, o.over(why))
+	}
+	return nil
 }
 
 // over is what is said when an offer or the promise that it became comes to

@@ -64,11 +64,17 @@ func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffer
 		if f.stands(couple(pair.Boat, pair.Request)) != "" {
 			continue
 		}
+		if pair.With != "" {
+			if err := m.offerBoth(ctx, r.solved.Pairs, pair, message.OfferMade{Round: c.Round, Until: until}); err != nil {
+				return desk.Decision{}, err
+			}
+			continue
+		}
 		if err := m.offer(ctx, pair, message.OfferMade{Round: c.Round, Until: until}); err != nil {
 			return desk.Decision{}, err
 		}
 	}
-	if len(m.sent.Offers) == 0 && len(f.open) == len(m.sent.TakenBack) {
+	if len(m.sent.Offers) == 0 && f.unanswered() == len(m.sent.TakenBack) {
 		return desk.Decision{}, desk.Conflict("round", "none of the round's pairs stands any more; close the round and open a new one")
 	}
 	return m.Decision, m.Say(at.Stream, "", m.sent)
@@ -119,12 +125,7 @@ func (m *mailing) offer(ctx context.Context, pair message.RoundPair, offer messa
 		return err
 	}
 	m.Expect = append(m.Expect, boatAt, requestAt)
-	if slices.Contains(m.sent.TakenBack, r.offer) {
-		r.offer = ""
-	}
-	if o := p.standing(); o != nil && slices.Contains(m.sent.TakenBack, o.Offer) {
-		o.answer = withdrawn
-	}
+	m.forget(&r, &p)
 	stillFits, err := m.stillFits(ctx, p, r, pair)
 	if err != nil || !stillFits {
 		return err
@@ -137,8 +138,73 @@ func (m *mailing) offer(ctx context.Context, pair message.RoundPair, offer messa
 	return m.Say(requestAt.Stream, "", message.RequestTied{Request: pair.Request, Offer: offer.Offer, Boat: pair.Boat})
 }
 
+// forget leaves out of a request and a boat what this mailing takes back.
+func (m *mailing) forget(r *request, p *promises) {
+	if slices.ContainsFunc(m.sent.TakenBack, r.tiedTo) {
+		r.ties = nil
+	}
+	if o := p.standing(); o != nil && slices.Contains(m.sent.TakenBack, o.Offer) {
+		o.answer = withdrawn
+	}
+}
+
+// offerBoth adds the two offers of boats that a household takes together, when it
+// comes to the one that speaks for both and both still stand.
+func (m *mailing) offerBoth(ctx context.Context, pairs []message.RoundPair, one message.RoundPair, offer message.OfferMade) error {
+	at := slices.IndexFunc(pairs, func(p message.RoundPair) bool { return p.Request == one.Request && p.Boat == one.With })
+	if at < 0 || one.With < one.Boat {
+		return nil
+	}
+	r, requestAt, err := desk.Load[request](ctx, m.Log, message.MatchingRequest(one.Request))
+	if err != nil {
+		return err
+	}
+	m.Expect = append(m.Expect, requestAt)
+	both := [2]message.OfferMade{}
+	free := r.ended == ""
+	var crafts [2]craft
+	for i, pair := range []message.RoundPair{one, pairs[at]} {
+		p, boatAt, err := m.book(ctx, pair.Boat)
+		if err != nil {
+			return err
+		}
+		m.Expect = append(m.Expect, boatAt)
+		m.forget(&r, &p)
+		free = free && !p.handedOver && p.standing() == nil
+		if crafts[i], err = m.boat(ctx, pair.Boat); err != nil {
+			return err
+		}
+		crafts[i].promisedTo, crafts[i].held = "", p.held // the book has said so; the table may lag
+		both[i] = offer
+		both[i].Offer, both[i].Boat, both[i].Request, both[i].Household, both[i].Reasons = offerID(offer.Round, pair.Boat, p.madeIn(offer.Round)), pair.Boat, pair.Request, r.household, pair.Reasons
+	}
+	if !free || len(r.ties) > 0 {
+		return nil
+	}
+	w, err := m.wish(ctx, r)
+	if fault.Is(err, fault.Unknown) {
+		return nil // erased meanwhile
+	}
+	if err != nil {
+		return err
+	}
+	if _, stillFit := seat(crafts[0], crafts[1], ask{id: one.Request, wish: w}, m.rules, m.Clock.Now()); !stillFit {
+		return nil
+	}
+	for i := range both {
+		both[i].With, both[i].WithOffer = both[1-i].Boat, both[1-i].Offer
+		m.sent.Offers = append(m.sent.Offers, both[i].Offer)
+		if err := m.Say(message.MatchingBoat(both[i].Boat), both[i].Boat, both[i]); err != nil {
+			return err
+		}
+	}
+	return m.Say(requestAt.Stream, "", message.RequestTied{
+		Request: one.Request, Offer: both[0].Offer, Boat: both[0].Boat, With: both[1].Boat, WithOffer: both[1].Offer,
+	})
+}
+
 func (m *mailing) stillFits(ctx context.Context, p promises, r request, pair message.RoundPair) (bool, error) {
-	if r.ended != "" || r.offer != "" || p.handedOver || p.standing() != nil {
+	if r.ended != "" || len(r.ties) > 0 || p.handedOver || p.standing() != nil {
 		return false, nil
 	}
 	c, err := m.boat(ctx, pair.Boat)
@@ -176,7 +242,8 @@ func (s *service) answerOffer(ctx context.Context, o desk.Order[message.AnswerOf
 	return s.endOffer(ctx, open, at, c)
 }
 
-// endOffer ends an open offer. A request whose offer was not accepted may take
+// endOffer ends an open offer, and with it that of a boat that is offered together
+// with it. A request whose offer was not accepted may take
 // part in rounds again.
 func (s *service) endOffer(ctx context.Context, open *offer, at ledger.Expected, c message.AnswerOffer) (desk.Decision, error) {
 	_, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(open.Request))
@@ -189,7 +256,17 @@ func (s *service) endOffer(ctx context.Context, open *offer, at ledger.Expected,
 		return desk.Decision{}, err
 	}
 	d := desk.Decision{Expect: []ledger.Expected{at, requestAt}}
-	err = d.Say(at.Stream, c.Boat, said)
+	if err = d.Say(at.Stream, c.Boat, said); err == nil && open.With != "" {
+		other, otherAt, loadErr := s.book(ctx, open.With)
+		if loadErr != nil {
+			return d, loadErr
+		}
+		d.Expect = append(d.Expect, otherAt)
+		if o := other.find(open.WithOffer); o != nil && o.answer == "" {
+			said.Offer, said.Boat = o.Offer, o.Boat
+			err = d.Say(otherAt.Stream, o.Boat, said)
+		}
+	}
 	if err != nil || c.Answer == accepted {
 		return d, err
 	}
@@ -257,6 +334,16 @@ func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) 
 	})
 	if err != nil {
 		return d, err
+	}
+	if h.promise.With != "" {
+		other, otherAt, err := s.book(ctx, h.promise.With)
+		if err != nil {
+			return d, err
+		}
+		d.Expect = append(d.Expect, otherAt)
+		if o := other.find(h.promise.WithOffer); o != nil && o.stands() && !other.handedOver {
+			return d, nil // the request is met with the second boat
+		}
 	}
 	if h.request.got+1 < h.request.boats {
 		return d, d.Say(message.MatchingRequest(h.promise.Request), "", message.RequestFreed{Request: h.promise.Request, Offer: h.promise.Offer, Placed: true})

@@ -261,7 +261,7 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 	}
 	var err error
 	for i := range body.Pairs {
-		if body.Pairs[i].Stands == message.PairAccepted {
+		if p := body.Pairs[i]; p.Stands == message.PairAccepted || p.Stands != "" && p.With != "" {
 			continue // as it was sealed before
 		}
 		if body.Pairs[i].Sealed, err = seal(body.Pairs[i].Request); err != nil {
@@ -309,7 +309,7 @@ func (s *service) closeRound(ctx context.Context, o desk.Order[message.CloseRoun
 	}
 	f, err := s.fates(ctx, r)
 	d.Expect = append(d.Expect, f.expect...)
-	if open := len(f.open); err == nil && open > 0 {
+	if open := f.unanswered(); err == nil && open > 0 {
 		return d, desk.Conflict("round", "%s of this round not answered yet; wait for the answers or withdraw them first", plural(open, "offer is", "offers are"))
 	}
 	return d, err

@@ -53,8 +53,16 @@ func (s *service) takeBack(ctx context.Context, id boat.ID, why string) (desk.De
 		return desk.Decision{}, err
 	}
 	d := desk.Decision{Expect: []ledger.Expected{at, requestAt}}
-	if err := d.Say(at.Stream, id, o.over(why)); err != nil || r.ended != "" {
+	if err := d.Say(at.Stream, id, o.over(why)); err != nil {
 		return d, err
+	}
+	if o.With != "" { // one of two is not what the household asked for
+		if err := s.letGo(ctx, &d, tie{o.WithOffer, o.With}, why); err != nil {
+			return d, err
+		}
+	}
+	if r.ended != "" {
+		return d, nil
 	}
 	return d, d.Say(requestAt.Stream, "", message.RequestFreed{Request: o.Request, Offer: o.Offer})
 }

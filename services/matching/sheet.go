@@ -28,12 +28,41 @@ func (s *service) handOverSheet(ctx context.Context, _ desk.Caller, q message.Ha
 	if err != nil {
 		return message.Sheet{}, err
 	}
-	sheet := sheetOf(match{craft: h.craft, ask: ask{id: h.promise.Request, wish: w}, club: rules})
+	m, err := s.handedTo(ctx, h, ask{id: h.promise.Request, wish: w}, rules)
+	if err != nil {
+		return message.Sheet{}, err
+	}
+	sheet := sheetOf(m)
 	if sheet.Format, err = s.paper(ctx); err != nil {
 		return message.Sheet{}, err
 	}
 	pdf, err := receipt.RenderSheet(sheet)
 	return message.Sheet{Name: "hand-over-" + fileName(h.craft.name) + ".pdf", PDF: pdf}, err
+}
+
+// handedTo holds a boat against those who will be in it: of two boats that go to one
+// household together, one of the adults.
+func (s *service) handedTo(ctx context.Context, h handing, a ask, rules club) (match, error) {
+	if h.promise.With == "" {
+		return match{craft: h.craft, ask: a, club: rules}, nil
+	}
+	other, err := s.boat(ctx, h.promise.With)
+	if err != nil {
+		return match{}, err
+	}
+	// Who sits where was decided when both boats stood in the yard.
+	for _, c := range []*craft{&h.craft, &other} {
+		c.ready, c.gone, c.held, c.promisedTo = true, "", "", ""
+	}
+	first, second := h.craft, other
+	if second.id < first.id {
+		first, second = second, first
+	}
+	both, _ := seat(first, second, a, rules, s.Clock.Now())
+	if both[0].craft.id == h.craft.id {
+		return both[0], nil
+	}
+	return both[1], nil
 }
 
 func (s *service) paper(ctx context.Context) (receipt.Format, error) {

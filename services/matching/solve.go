@@ -51,15 +51,21 @@ func (d draw) solve() (solution, error) {
 	d = d.inOrder()
 	t := d.table()
 	rows := d.rows(t)
+	bundles, places := d.bundles()
 	options := assign.Options{Seed: d.seed, Pins: d.fates.accepted, Forbids: d.fates.ended, Keep: d.fates.offered()}
-	result, err := assign.Solve(rows, options)
+	limit := searchLimit(len(rows), len(bundles))
+	result, err := pair(rows, bundles, options, limit)
 	if err != nil {
 		return solution{}, fmt.Errorf("pairing round %s: %w", d.round, err)
 	}
-	if err := confirm(rows, options, result); err != nil {
+	if err := confirm(rows, bundles, options, result); err != nil {
 		return solution{}, fmt.Errorf("the pairing of round %s does not hold: %w", d.round, err)
 	}
-	return d.tell(t, result), nil
+	s := d.tell(t, result, places)
+	if len(bundles) > 0 {
+		s.Search = searched(result, limit)
+	}
+	return s, nil
 }
 
 // inOrder sorts by id, as the round was frozen.
@@ -86,6 +92,9 @@ func (d draw) table() table {
 func (d draw) rows(t table) []assign.Pair {
 	var rows []assign.Pair
 	for _, a := range d.asks {
+		if len(d.standing(a.id)) > 0 {
+			continue
+		}
 		if p := d.accepted(a.id); p != nil {
 			// The boat may be handed over or the data erased by now: the pair stands.
 			rows = append(rows, assign.Pair{Boat: string(p.Boat), Applicant: a.id, Weight: p.Score, Tier: a.tier})
@@ -114,16 +123,22 @@ func (d draw) accepted(request string) *message.RoundPair {
 	return nil
 }
 
-// confirm has a result checked by code that shares nothing with the solver.
-func confirm(rows []assign.Pair, o assign.Options, result *assign.Result) error {
+// confirm has a result checked by code that shares nothing with the solver: the
+// bundles that were taken, and the pairing of what they leave, which is as if they
+// had never been there.
+func confirm(rows []assign.Pair, bundles []assign.Bundle, o assign.Options, result *assign.Bundled) error {
+	taken := assigncheck.Taken{
+		Possible: checkedBundles(bundles), Taken: checkedBundles(result.Taken), Rest: checked(result.Pairs),
+		ServedByTier: wide(result.ServedByTier), Total: result.Total, RestServed: wide(result.RestServed), RestTotal: result.RestTotal,
+	}
+	if err := assigncheck.Bundles(taken); err != nil {
+		return err
+	}
+	rows = slices.DeleteFunc(slices.Clone(rows), func(p assign.Pair) bool {
+		return slices.ContainsFunc(result.Taken, func(b assign.Bundle) bool { return b.Applicant == p.Applicant || slices.Contains(b.Boats[:], p.Boat) })
+	})
 	claim := &assigncheck.Claim{
-		Total: result.Total, Step: result.Proof.Step, Boats: result.Proof.Boats, Applicants: result.Proof.Applicants,
-	}
-	for _, n := range result.ServedByTier {
-		claim.ServedByTier = append(claim.ServedByTier, int64(n))
-	}
-	for _, p := range result.Pairs {
-		claim.Pairs = append(claim.Pairs, assigncheck.Couple{Boat: p.Boat, Applicant: p.Applicant})
+		ServedByTier: wide(result.RestServed), Total: result.RestTotal, Pairs: checked(result.Pairs), Step: result.Proof.Step, Boats: result.Proof.Boats, Applicants: result.Proof.Applicants,
 	}
 	checker, err := assigncheck.New(claim, checked(o.Pins), checked(o.Forbids))
 	if err != nil {
@@ -146,17 +161,42 @@ func checked(list []assign.Couple) []assigncheck.Couple {
 	return couples
 }
 
+func checkedBundles(list []assign.Bundle) []assigncheck.Bundle {
+	bundles := make([]assigncheck.Bundle, len(list))
+	for i, b := range list {
+		bundles[i] = assigncheck.Bundle(b)
+	}
+	return bundles
+}
+
+func wide(counts []int) []int64 {
+	list := make([]int64, len(counts))
+	for i, n := range counts {
+		list[i] = int64(n)
+	}
+	return list
+}
+
 // tell puts a result into the words of the book.
-func (d draw) tell(t table, result *assign.Result) solution {
+func (d draw) tell(t table, result *assign.Bundled, bundles map[string][]bundleFit) solution {
 	s := solution{reasons: map[string][]string{}}
 	s.Round, s.ServedByTier, s.Total, s.Step = d.round, result.ServedByTier, result.Total, result.Proof.Step
-	s.Seed, s.Secrets, s.Ended = d.seed, d.secrets, couples(d.fates.ended)
+	s.Seed, s.Secrets, s.Ended = d.seed, d.secrets, append(couples(d.fates.ended), d.fates.endedTogether...)
 	s.BoatPrices, s.AskPrices = prices(result.Proof.Boats), prices(result.Proof.Applicants)
 	taken := map[string]assign.Couple{} // by boat and by request
 	for _, p := range result.Pairs {
 		taken[p.Boat], taken[p.Applicant] = p, p
 	}
+	both := map[string]assign.Bundle{} // by request
+	for _, b := range result.Taken {
+		both[b.Applicant] = b
+	}
+	takers := d.takers(result)
 	for _, a := range d.asks {
+		if pairs := d.standing(a.id); len(pairs) > 0 {
+			s.addStanding(d, a, pairs)
+			continue
+		}
 		if p := d.accepted(a.id); p != nil {
 			s.addAccepted(*p, slices.IndexFunc(d.crafts, func(c craft) bool { return c.id == p.Boat }))
 			continue
@@ -164,10 +204,15 @@ func (d draw) tell(t table, result *assign.Result) solution {
 		cells := t[a.id]
 		s.Candidates = append(s.Candidates, candidates(a.id, cells)...)
 		s.Blocks = append(s.Blocks, blocks(a.id, cells)...)
-		if p, served := taken[a.id]; served {
+		for _, f := range bundles[a.id] {
+			s.Bundles = append(s.Bundles, message.RoundBundle{Request: a.id, Boats: [2]int{f.one, f.other}, Score: f.points})
+		}
+		if b, served := both[a.id]; served {
+			s.addBundle(d, a, b)
+		} else if p, served := taken[a.id]; served {
 			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })], d.fates.stands(p))
 		} else {
-			s.addUnserved(a, cells, d.takers(result.Pairs), len(d.asks))
+			s.addUnserved(a, cells, len(bundles[a.id]), takers, len(d.asks))
 		}
 	}
 	slices.SortFunc(s.Pairs, func(a, b message.RoundPair) int { return compare(string(a.Boat), string(b.Boat)) })
@@ -193,21 +238,27 @@ func (s *solution) addPair(a ask, c cell, stands string) {
 	s.Pairs = append(s.Pairs, pair)
 }
 
-func (s *solution) addUnserved(a ask, cells []cell, takers map[boat.ID]int, asked int) {
-	plain, own := reasonsAgainst(a, cells, takers, asked)
-	s.Unserved = append(s.Unserved, message.RoundReason{Request: a.id, Fitting: countFitting(cells), Reasons: plain})
+func (s *solution) addUnserved(a ask, cells []cell, bundles int, takers map[boat.ID]int, asked int) {
+	plain, own := reasonsAgainst(a, cells, bundles, takers, asked)
+	s.Unserved = append(s.Unserved, message.RoundReason{Request: a.id, Fitting: countFitting(cells), Bundles: bundles, Reasons: plain})
 	s.reasons[a.id] = own
 }
 
 // takers gives the tier to which each boat went.
-func (d draw) takers(pairs []assign.Couple) map[boat.ID]int {
+func (d draw) takers(result *assign.Bundled) map[boat.ID]int {
 	tiers := map[string]int{}
 	for _, a := range d.asks {
 		tiers[a.id] = a.tier
 	}
 	takers := map[boat.ID]int{}
-	for _, p := range pairs {
+	for _, p := range result.Pairs {
 		takers[boat.ID(p.Boat)] = tiers[p.Applicant]
+	}
+	for _, b := range result.Taken {
+		takers[boat.ID(b.Boats[0])], takers[boat.ID(b.Boats[1])] = b.Tier, b.Tier
+	}
+	for _, o := range d.fates.together {
+		takers[o.Boat] = tiers[o.Request]
 	}
 	return takers
 }

@@ -131,23 +131,27 @@ func TestAPairingThatDoesNotHoldIsRefused(t *testing.T) {
 	d := drawOf(2, 3)
 	d.asks[0].tier = 1
 	rows := d.rows(d.table())
-	solve := func() *assign.Result {
-		result, err := assign.Solve(rows, assign.Options{Seed: d.seed})
+	solve := func() *assign.Bundled {
+		result, err := pair(rows, nil, assign.Options{Seed: d.seed}, 1)
 		require.NoError(t, err)
+		result.RestServed = slices.Clone(result.ServedByTier)
 		return result
 	}
-	require.NoError(t, confirm(rows, assign.Options{}, solve()))
-	for name, tamper := range map[string]func(*assign.Result){
-		"a pair is missing":    func(r *assign.Result) { r.Pairs = r.Pairs[:1] },
-		"a pair is exchanged":  func(r *assign.Result) { r.Pairs[0].Boat = "b777" },
-		"the total is higher":  func(r *assign.Result) { r.Total++ },
-		"a price is lower":     func(r *assign.Result) { r.Proof.Applicants["r000"]-- },
-		"the step is another":  func(r *assign.Result) { r.Proof.Step++ },
-		"a tier is miscounted": func(r *assign.Result) { r.ServedByTier[0]-- },
+	require.NoError(t, confirm(rows, nil, assign.Options{}, solve()))
+	for name, tamper := range map[string]func(*assign.Bundled){
+		"a pair is missing":   func(r *assign.Bundled) { r.Pairs = r.Pairs[:1] },
+		"a pair is exchanged": func(r *assign.Bundled) { r.Pairs[0].Boat = "b777" },
+		"the total is higher": func(r *assign.Bundled) { r.Total++; r.RestTotal++ },
+		"a bundle is made up": func(r *assign.Bundled) {
+			r.Taken = []assign.Bundle{{Boats: [2]string{"b8", "b9"}, Applicant: "x", Tier: 1}}
+		},
+		"a price is lower":     func(r *assign.Bundled) { r.Proof.Applicants["r000"]-- },
+		"the step is another":  func(r *assign.Bundled) { r.Proof.Step++ },
+		"a tier is miscounted": func(r *assign.Bundled) { r.ServedByTier[0]--; r.RestServed[0]-- },
 	} {
 		result := solve()
 		tamper(result)
-		assert.Error(t, confirm(rows, assign.Options{}, result), name)
+		assert.Error(t, confirm(rows, nil, assign.Options{}, result), name)
 	}
 }
 

@@ -1,6 +1,7 @@
 package matching
 
 import (
+	"slices"
 	"time"
 
 	"refloat.example/pkg/boat"
@@ -43,10 +44,21 @@ type request struct {
 	tier      int
 	made      time.Time
 	ended     string
-	offer     string // the offer that it is tied to
-	boat      boat.ID
+	ties      []tie
 	deciders  []string // actors who set its tier or ended it
 	appeals   []appeal
+}
+
+// tie is an offer that a request is tied to, open or accepted. It has two for two
+// boats that are offered together.
+type tie struct {
+	offer string
+	boat  boat.ID
+}
+
+// tiedTo says whether a request is tied to an offer.
+func (r *request) tiedTo(offer string) bool {
+	return slices.ContainsFunc(r.ties, func(t tie) bool { return t.offer == offer })
 }
 
 // Fold adds an event.
@@ -65,14 +77,17 @@ func (r *request) Fold(ev message.Event, body message.Body) {
 			r.appeals[i].decided = r.appeals[i].decided || r.appeals[i].id == e.Appeal
 		}
 	case message.RequestTied:
-		r.offer, r.boat = e.Offer, e.Boat
+		r.ties = []tie{{e.Offer, e.Boat}}
+		if e.With != "" {
+			r.ties = append(r.ties, tie{e.WithOffer, e.With})
+		}
 	case message.RequestFreed:
-		r.offer, r.boat = "", ""
+		r.ties = nil
 		if e.Placed {
 			r.got++
 		}
 	case message.RequestEnded:
-		r.ended, r.offer, r.boat, r.deciders = e.How, "", "", append(r.deciders, ev.Actor)
+		r.ended, r.ties, r.deciders = e.How, nil, append(r.deciders, ev.Actor)
 	}
 }
 

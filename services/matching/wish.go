@@ -33,6 +33,7 @@ func goodWish(w message.Wish) error {
 	return desk.First(
 		goodTypes(w.Types),
 		goodParty(w),
+		goodTwoSingles(w),
 		needed("wish.water", w.Water, "say on what water the boat is to be used"),
 		line("wish.water", w.Water, desk.MaxLine),
 		boat.Known("wish.experience", w.Experience, experiences),
@@ -73,6 +74,14 @@ func goodParty(w message.Wish) error {
 		each("wish.animals_g", w.AnimalsG, func(field string, g int) error { return desk.Within(field, g, 500, 120_000) }),
 		desk.WithinOrUnknown("wish.gear_g", w.GearG, 100, 300_000),
 	)
+}
+
+// goodTwoSingles keeps children from being alone in a boat. The club's own rule.
+func goodTwoSingles(w message.Wish) error {
+	if w.TwoSingles && (len(w.Adults) != 2 || len(w.Children) > 0) {
+		return fault.Field("wish.two_singles", "two single boats are for two adults, each of whom paddles alone; leave it out otherwise")
+	}
+	return nil
 }
 
 func goodAdult(field string, p message.Paddler) error {

@@ -94,8 +94,12 @@ func (s *service) tellDonor(ctx context.Context, e message.Event, b message.Pape
 	return s.tell(ctx, e, link, queued{Key: message.PaperLetter(b.Paper), Sort: paperLetter})
 }
 
-// tellApplicant writes to a household that a boat is offered to them.
+// tellApplicant writes to a household that a boat is offered to them; of two boats
+// that are offered together, once.
 func (s *service) tellApplicant(ctx context.Context, e message.Event, b message.OfferMade) error {
+	if !b.Leads() {
+		return nil
+	}
 	link := message.LinkGiven{
 		Link: s.derivedLink("offer", b.Offer), Person: b.Household, Purpose: people.OwnRequest, Subject: b.Request, Until: b.Until,
 	}

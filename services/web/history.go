@@ -242,7 +242,11 @@ func sumRequests(body message.Body) string {
 	case message.RequestEnded:
 		return "A request ended: " + m.How
 	case message.OfferMade:
-		return "Offered to a household until " + m.Until.UTC().Format("2006-01-02")
+		words := "Offered to a household until " + m.Until.UTC().Format("2006-01-02")
+		if m.With != "" {
+			words += ", together with another boat"
+		}
+		return words
 	case message.OfferAnswered:
 		return "The offer was " + m.Answer
 	case message.PromiseEnded:

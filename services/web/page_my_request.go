@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"slices"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
@@ -120,7 +121,11 @@ func (v *visit) myOfferFields() ([]Section, error) {
 		return nil, err
 	}
 	b, err := v.findBoat(string(o.Boat))
-	return []Section{{Words: fmt.Sprintf("The boat: %s, %s.", b.Name, b.Facts.Type.WithArticle())}}, err
+	if err != nil || o.With == "" {
+		return []Section{{Words: fmt.Sprintf("The boat: %s, %s.", b.Name, b.Facts.Type.WithArticle())}}, err
+	}
+	other, err := v.findBoat(string(o.With))
+	return []Section{{Words: fmt.Sprintf("The boats: %s, %s, and %s, %s.", b.Name, b.Facts.Type.WithArticle(), other.Name, other.Facts.Type.WithArticle())}}, err
 }
 
 func (v *visit) nameMyOffer(c desk.Commanded) error {
@@ -149,6 +154,7 @@ type myOffer struct {
 	Offer
 	Facts Boat
 	Left  string // how long it still stands
+	Other *Boat  // that is offered together with this one
 }
 
 // Sentence says where the request stands.
@@ -193,8 +199,10 @@ func (v *visit) myRequest() error {
 		return err
 	}
 	for _, o := range p.Offers {
-		if b := o.Facts; o.State() == "accepted" && b.withHousehold() && b.HandOver.Request == r.ID {
-			p.Has = append(p.Has, b)
+		for _, b := range o.boats() {
+			if o.State() == "accepted" && b.withHousehold() && b.HandOver.Request == r.ID {
+				p.Has = append(p.Has, b)
+			}
 		}
 		if o.State() == "open" {
 			p.Accept[o.Offer.Offer] = v.button("accept", "/my/request/offers/"+o.Offer.Offer+"/accept", "Yes, we take it")
@@ -215,19 +223,44 @@ func (v *visit) explain(p *myRequestPage) {
 	}
 }
 
-// offersOf reads what was offered for a request, the newest first.
+// boats gives the boats of an offer.
+func (o myOffer) boats() []Boat {
+	if o.Other == nil {
+		return []Boat{o.Facts}
+	}
+	return []Boat{o.Facts, *o.Other}
+}
+
+// ToHand gives the boats of an accepted offer that the household does not have yet.
+func (o myOffer) ToHand() []Boat {
+	return slices.DeleteFunc(o.boats(), func(b Boat) bool { return !promised(&b) })
+}
+
+// offersOf reads what was offered for a request, the newest first. Two boats that
+// are offered together are one offer.
 func (v *visit) offersOf(request string) ([]myOffer, error) {
 	offers, err := findAll[Offer](v.ctx, v.Site, `SELECT doc FROM web.offer WHERE request = $1 ORDER BY doc->>'made_at' DESC, id`, request)
 	if err != nil {
 		return nil, err
 	}
-	list := make([]myOffer, len(offers))
-	for i, o := range offers {
+	var list []myOffer
+	for _, o := range offers {
+		if !o.Leads() {
+			continue
+		}
 		o.Why = v.ownWords(o.Household, o.Why, o.Own)
-		list[i] = myOffer{Offer: o, Left: v.leftOf(o)}
-		if list[i].Facts, err = v.findBoat(string(o.Boat)); err != nil {
+		mine := myOffer{Offer: o, Left: v.leftOf(o)}
+		if mine.Facts, err = v.findBoat(string(o.Boat)); err != nil {
 			return nil, err
 		}
+		if o.With != "" {
+			other, err := v.findBoat(string(o.With))
+			if err != nil {
+				return nil, err
+			}
+			mine.Other = &other
+		}
+		list = append(list, mine)
 	}
 	return list, nil
 }

@@ -195,7 +195,8 @@ type roundPair struct {
 	Tier      int
 	Why       []string
 	Offer     *myOffer
-	ToHand    bool // the household has taken the boat and does not have it yet
+	Other     *roundBoat // that goes to the same household together with this one
+	ToHand    bool       // the household has taken the boat and does not have it yet
 }
 
 // roundUnserved is a request that got no boat, with why.
@@ -293,6 +294,9 @@ func (v *visit) fillSolution(p *roundPage, requests map[string]Request) error {
 			RoundPair: pair, Boat: roundBoat{pair.Boat, p.boats[pair.Boat].Name}, Household: household, Tier: tiers[pair.Request],
 			Why: v.reasonsFor(household, pair.Reasons, pair.Sealed),
 		}
+		if pair.With != "" {
+			row.Other = &roundBoat{pair.With, p.boats[pair.With].Name}
+		}
 		if o, ok := in(offers, func(o *Offer) bool { return o.Boat == pair.Boat && o.Request == pair.Request }); ok {
 			b := p.boats[pair.Boat]
 			v.putOffer(&row, *o)
@@ -352,11 +356,17 @@ func tiersServed(requests []message.RoundRequest, pairs []message.RoundPair) []t
 		row(r.Tier).Of++
 	}
 	for _, pair := range pairs {
-		row(tierOf[pair.Request]).Served++
+		if leads(pair) {
+			row(tierOf[pair.Request]).Served++
+		}
 	}
 	slices.SortFunc(list, func(a, b tierServed) int { return a.Tier - b.Tier })
 	return list
 }
+
+// leads says whether a pair counts: of two boats that go to one household together
+// one does.
+func leads(p message.RoundPair) bool { return p.With == "" || p.Boat < p.With }
 
 // NameOf gives the name of what a price of the proof is for.
 func (p roundPage) NameOf(id string) string {
@@ -379,13 +389,49 @@ func (p roundPage) BoatAt(n int) string {
 
 // Steps is how many steps a request of a tier is worth.
 func (p roundPage) Steps(tier int) int64 {
-	return int64(len(p.Round.Solved.ServedByTier) + 1 - tier)
+	return int64(p.proofTiers() + 1 - tier)
 }
 
-// Worth adds up the pairs: the points of each fit, and the steps of the tiers.
+// proofTiers is the last tier that the proof knows: of the whole round, or where
+// households take two boats together, of what these leave.
+func (p roundPage) proofTiers() int {
+	s := p.Round.Solved
+	boats, requests := map[int]bool{}, map[string]bool{}
+	for _, pair := range s.Pairs {
+		if pair.With != "" {
+			requests[pair.Request] = true
+			boats[slices.Index(p.Round.Opened.Boats, pair.Boat)] = true
+		}
+	}
+	if len(boats) == 0 {
+		return len(s.ServedByTier)
+	}
+	last := 0
+	for _, r := range p.Round.Opened.Requests {
+		fit, _ := in(s.Candidates, func(f *message.RoundFit) bool { return f.Request == r.Request })
+		if fit != nil && !requests[r.Request] && slices.ContainsFunc(fit.Boats, func(n int) bool { return !boats[n] }) {
+			last = max(last, r.Tier)
+		}
+	}
+	return last
+}
+
+// InProof says whether the proof tells of a tier.
+func (p roundPage) InProof(tier int) bool { return tier <= p.proofTiers() }
+
+// Together lists the households that take two boats, one pair each.
+func (p roundPage) Together() []roundPair {
+	return slices.DeleteFunc(slices.Clone(p.Pairs), func(r roundPair) bool { return r.Other == nil || !leads(r.RoundPair) })
+}
+
+// Worth adds up the pairs of the proof: the points of each fit, and the steps of the
+// tiers.
 func (p roundPage) Worth() int64 {
 	var sum int64
 	for _, pair := range p.Pairs {
+		if pair.With != "" {
+			continue
+		}
 		sum += pair.Score + p.Steps(pair.Tier)*p.Round.Solved.Step
 	}
 	return sum

@@ -58,7 +58,7 @@ func (v *visit) untiered() ([]task, error) {
 
 func (v *visit) openOffers() ([]task, error) {
 	return v.counted("open-offers", "offer waits for its answer", "offers wait for their answers", "/rounds",
-		`SELECT count(*) FROM web.offer WHERE state = 'open'`)
+		`SELECT count(*) FROM web.offer WHERE state = 'open' AND (coalesce(doc->>'with', '') = '' OR doc->>'boat' < doc->>'with')`)
 }
 
 // secretsWanted gives the lotteries that want a secret of another member.

@@ -110,6 +110,7 @@ func partySections(rows rowCounts) []Section {
 	return []Section{
 		{Legend: "Who paddles", Words: "Every boat carries only so much. With the masses we can tell which do; without them we have to ask again. They are sealed: only those who place boats read them.", Fields: []Field{
 			number("adults", "How many adults?").Needed().Starts("1"),
+			tick("wish.two_singles", "Two boats for one person each would do as well").With("Only for two adults, each of whom paddles alone. You then get both boats or none."),
 		}},
 		{Words: "Their masses. Leave rows empty that you do not need.", Fields: adults, Close: true},
 		{Legend: "Children under 18", Words: "Leave rows empty that you do not need.", Fields: children, Close: true},
@@ -266,6 +267,9 @@ func wishLines(w message.Wish) []line {
 	lines = append(lines, line{"Carrying", carryWords(w)}, line{"Transport", transportWords(w)}, line{"Room for", withUnit(int64(w.StorageMM), metres)})
 	if w.Words != "" {
 		lines = append(lines, line{alsoSaid, w.Words})
+	}
+	if w.TwoSingles {
+		lines = append(lines, line{"Two boats", "two boats for one person each would do as well"})
 	}
 	if w.OwnJackets {
 		lines = append(lines, line{"Life jackets", "they have their own"})

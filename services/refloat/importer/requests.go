@@ -37,6 +37,9 @@ var requests = list{
 		{name: "Transport", needed: true, field: "wish.transport", example: "roof", meaning: "roof, trailer or none."},
 		{name: "Roof load kg", field: "wish.roof_load_g", example: "75", meaning: "The vehicle's stated limit, the rack included."},
 		{name: "Rack kg", field: "wish.rack_g", example: "12", meaning: "What the rack itself weighs."},
+		{name: "Vehicle m", field: "wish.vehicle_mm", example: "4.3", meaning: "The vehicle's length from bumper to bumper, metres."},
+		{name: "Own jackets", field: "wish.own_jackets", example: "no", meaning: "yes when everybody has a life jacket that fits."},
+		{name: "Two singles", field: "wish.two_singles", example: "no", meaning: "yes when two adults would take two boats with one seat each in place of one with two."},
 		{name: "Storage m", field: "wish.storage_mm", example: "5", meaning: "The longest boat that there is room for, metres."},
 		{name: "Words", field: "wish.words", example: "We paddle with our daughter."},
 		{name: "Boats", field: "boats", example: "1", meaning: "How many are asked for; one, unless an organisation asks."},
@@ -78,6 +81,7 @@ func (r *row) wish() message.Wish {
 		AnimalsG: r.millis("Animals kg"), GearG: r.milli("Gear kg"), Water: r.text("Water"), Experience: r.text("Experience"),
 		Needs: words(r, "Needs", boat.Features), Carriers: r.whole("Carriers"), EachLiftsG: r.milli("Each lifts kg"), HasCart: r.yes("Cart", false),
 		Transport: r.text("Transport"), RoofLoadG: r.milli("Roof load kg"), RackG: r.milli("Rack kg"),
+		VehicleMM: r.milli("Vehicle m"), OwnJackets: r.yes("Own jackets", false), TwoSingles: r.yes("Two singles", false),
 		StorageMM: r.milli("Storage m"), Words: r.text("Words"),
 	}
 }
