@@ -46,6 +46,9 @@ func TreasuryPaper(id string) string { return "treasury.paper/" + id }
 // TreasuryBooks is the stream in which periods are closed.
 const TreasuryBooks = "treasury.books/books"
 
+// TreasuryMandates is the stream of who may sign papers.
+const TreasuryMandates = "treasury.mandates/mandates"
+
 // Person is a person's stream.
 func Person(id people.ID) string { return "people.person/" + string(id) }
 

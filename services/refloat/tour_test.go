@@ -49,6 +49,8 @@ var stops = []struct {
 	{"", "shop", "/shop", "month"},
 	{"", "people", "/people", "Mara"},
 	{"", "club", "/club", "legal"},
+	{"", "signatories", "/club/signatories", "appointed"},
+	{"", "appoint-signatory", "/club/signatories/new", "First day"},
 	{"", "book", "/book", "book"},
 	{"", "checkpoints", "/book/checkpoints", "checkpoint"},
 	{"", "racks", "/racks", ""},

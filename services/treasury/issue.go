@@ -93,6 +93,12 @@ func (s *service) gather(ctx context.Context, o desk.Order[message.IssuePaper], 
 	if w.club, err = s.club(ctx); err != nil {
 		return w, err
 	}
+	if w.club.signatory, err = s.signedBy(ctx, o.Actor.Person, c.On, o.Today(), w.club.signatory, d); err != nil {
+		return w, err
+	}
+	if err := w.club.complete(); err != nil {
+		return w, err
+	}
 	if w.letter, err = g.decide(w.club, c.On); err != nil {
 		return w, err
 	}

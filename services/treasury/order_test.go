@@ -58,15 +58,16 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer: {"print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
-		people.Auditor:   {"totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
+		people.Treasurer:     {"mandates", "print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
+		people.Auditor:       {"mandates", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
+		people.Administrator: {"mandates"},
 	}
 	for _, role := range people.Roles {
 		by := c.Member(role)
 		c.Settle()
 		for name, q := range map[string]desk.Commanded{
 			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
-			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "bin": message.BinBook{Bin: "n1"},
+			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "mandates": message.Mandates{}, "bin": message.BinBook{Bin: "n1"},
 			"outlook": message.PaperOutlook{Boat: "b1"}, "clocks": message.Clocks{}, "year": message.YearPapers{Year: 2026}, "series": message.PaperSeries{},
 			"statement": message.Statement{From: giftOn, To: today},
 		} {

@@ -45,6 +45,8 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper", "batch", "batch_paper"), cfg}
 	treasurer := desk.Allow{Roles: []people.Role{people.Treasurer}}
 	readers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Auditor}}
+	administrators := desk.Allow{Roles: []people.Role{people.Administrator}}
+	overseers := desk.Allow{Roles: []people.Role{people.Administrator, people.Treasurer, people.Auditor}}
 	donors := desk.Allow{Roles: []people.Role{people.Treasurer}, Link: people.OwnPapers}
 
 	desk.Take(s.Desk, treasurer, s.sellBoat)
@@ -57,6 +59,9 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
 	desk.Take(s.Desk, treasurer, s.issueYear)
 	desk.Take(s.Desk, treasurer, s.cancelPaper)
+	desk.Take(s.Desk, administrators, s.giveMandate)
+	desk.Take(s.Desk, administrators, s.endMandate)
+	desk.Answer(s.Desk, overseers, s.mandateList)
 	desk.Take(s.Desk, treasurer, s.settlePocket)
 	desk.Take(s.Desk, treasurer, s.closePeriod)
 	desk.Answer(s.Desk, donors, s.printPaper)

@@ -14,6 +14,7 @@ import (
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
+	"refloat.example/pkg/vault"
 )
 
 // state is how far a boat has come, as totals show it.
@@ -226,6 +227,26 @@ func (s *service) sealedDetails(ctx context.Context, id people.ID) (string, erro
 		return "", nil
 	}
 	return sealed, err
+}
+
+// nameOf gives a person's name in clear; empty where it is not known, or was erased.
+func (s *service) nameOf(ctx context.Context, id people.ID) (string, error) {
+	sealed, err := s.sealedDetails(ctx, id)
+	if err != nil || sealed == "" {
+		return "", err
+	}
+	var p message.PersonDetails
+	err = s.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(sealed), &p)
+	if errors.Is(err, vault.ErrErased) {
+		return "", nil
+	}
+	return p.Name, err
+}
+
+// hasRole says whether a member has a role now.
+func (s *service) hasRole(ctx context.Context, id people.ID, role people.Role) (has bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM treasury.roster_role WHERE person = $1 AND role = $2)`, id, role).Scan(&has)
+	return has, err
 }
 
 // issued is a paper as the table knows it.

@@ -45,7 +45,7 @@ func routes() []route {
 		signInRoutes(), signingInRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
-		moneyRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
+		moneyRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
 	}
@@ -62,7 +62,7 @@ func acts() []act {
 		intakeActs(), arrivalActs(), photoActs(), jacketActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(), afterActs(),
 		sheetActs(), stockActs(), skillActs(),
-		moneyActs(), papersActs(), peopleActs(), clubActs(), standingActs(), lettersActs(),
+		moneyActs(), papersActs(), peopleActs(), clubActs(), signatoryActs(), standingActs(), lettersActs(),
 	)
 }
 

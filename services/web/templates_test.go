@@ -79,6 +79,8 @@ var samples = map[string]any{
 
 	"paper":       checkedPage{},
 	"checkpoints": checkpointsPage{},
+
+	"signatories": signatoriesPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {
