@@ -206,8 +206,10 @@ type PaperContent struct {
 	Lines      []PaperLine `json:"lines"`
 	Statements []string    `json:"statements"`
 	Signatory  string      `json:"signatory"`
-	Language   string      `json:"language"`
-	Format     string      `json:"format"` // letter, A4
+	// Second is who signed second, where the club wants two signatures.
+	Second   string `json:"second,omitempty"`
+	Language string `json:"language"`
+	Format   string `json:"format"` // letter, A4
 	// CheckAt is the address of the public page about the paper, empty on papers of
 	// the first layout.
 	CheckAt string `json:"check_at,omitempty"`
@@ -297,7 +299,8 @@ type (
 	}
 	// IssuePaper decides which paper the gift of a boat gets, numbers and writes
 	// it. It is refused, and nothing is numbered, when the rules say that no
-	// paper can be given yet.
+	// paper can be given yet. Of a gift for which the club wants two signatures it is
+	// the first, and prepares the paper.
 	IssuePaper struct {
 		Boat  boat.ID    `json:"boat"`
 		Paper string     `json:"paper"`

@@ -135,12 +135,16 @@ func (d *drawing) split(word string, width float64) (full []string, rest string)
 }
 
 func (d *drawing) paragraph(style string, size float64, text string) {
+	d.paragraphIn(style, size, text, d.width)
+}
+
+func (d *drawing) paragraphIn(style string, size float64, text string, width float64) {
 	d.pdf.SetFont(family, style, size)
 	height := size * lineFactor
-	for _, line := range d.wrap(text, d.width) {
+	for _, line := range d.wrap(text, width) {
 		d.need(height)
 		d.pdf.SetX(margin)
-		d.pdf.CellFormat(d.width, height, line, "", 2, "L", false, 0, "")
+		d.pdf.CellFormat(width, height, line, "", 2, "L", false, 0, "")
 	}
 }
 
@@ -222,29 +226,39 @@ func (d *drawing) check(c Check) {
 const signingRoom = 26.0
 
 // signature leaves room to sign and sets the words below the line.
-func (d *drawing) signature(words string) {
+func (d *drawing) signature(words string) { d.signatureIn(words, d.width) }
+
+// signatureIn wraps the words to a width.
+func (d *drawing) signatureIn(words string, width float64) {
 	const room, length = 14.0, 85.0
 	d.need(signingRoom)
 	y := d.pdf.GetY() + room
 	d.pdf.Line(margin, y, margin+length, y)
 	d.pdf.SetY(y + 1)
-	d.paragraph(regular, 9, words)
+	d.paragraphIn(regular, 9, words, width)
 }
 
 // closing sets the line to sign on and, beside it, where to check the paper;
 // they stay together on one page.
 func (d *drawing) closing(p Paper) {
-	if p.CheckURL == "" {
-		d.need(signingSpace)
-	} else {
-		d.need(closingSpace)
+	space := signingSpace
+	if p.CheckURL != "" {
+		space = closingSpace
 	}
+	beside := d.width
+	if p.Template == SecondTemplate {
+		beside -= qrSide + 5
+		space += signingRoom // for a second signature, or for long words under one
+	}
+	d.need(space)
 	top, page := d.pdf.GetY(), d.pdf.PageNo()
 	if p.CheckURL != "" {
 		d.qr(p.CheckURL, margin+d.width-qrSide, top+2)
 	}
-	if who := filled(p.Signatory.Name, p.Signatory.Office); len(who) > 0 {
-		d.signature(strings.Join(who, ", "))
+	for _, s := range []Signatory{p.Signatory, p.Second} {
+		if words := s.words(); words != "" {
+			d.signatureIn(words, beside)
+		}
 	}
 	if p.CheckURL == "" {
 		return

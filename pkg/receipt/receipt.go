@@ -32,9 +32,13 @@ const (
 	A4     Format = "A4"     // 210 by 297 mm
 )
 
-// FirstTemplate is the only layout so far. A layout is never changed once
-// papers were issued in it; a new one gets a new number.
-const FirstTemplate = 1
+// The layouts: the first, and one in which signatures stand beside the code,
+// whatever their length, and there may be two. A layout is never changed once papers
+// were issued in it; a new one gets a new number.
+const (
+	FirstTemplate  = 1
+	SecondTemplate = 2
+)
 
 // Caution stands on every paper for a donor.
 const Caution = "This paper is not tax advice. The donor's adviser and the tax authority's current text decide what may be claimed."
@@ -62,6 +66,8 @@ type Section struct {
 // Signatory is who signs by hand.
 type Signatory struct{ Name, Office string }
 
+func (s Signatory) words() string { return strings.Join(filled(s.Name, s.Office), ", ") }
+
 // Paper is one paper for a donor.
 type Paper struct {
 	Format Format
@@ -79,10 +85,12 @@ type Paper struct {
 	// Statements are full sentences, one paragraph each.
 	Statements []string
 	Signatory  Signatory
+	// Second signs below the first; the first layout has no room for it.
+	Second Signatory
 	// CheckURL is where the paper can be checked; it stands on the paper as text
 	// and as a QR code. Empty: neither.
 	CheckURL string
-	// Template is the layout, FirstTemplate for new papers.
+	// Template is the layout.
 	Template int
 }
 
@@ -113,8 +121,10 @@ func Render(p Paper) ([]byte, error) {
 
 func (p Paper) check() error {
 	switch {
-	case p.Template != FirstTemplate:
+	case p.Template != FirstTemplate && p.Template != SecondTemplate:
 		return fault.Field("template", "there is no layout %d", p.Template)
+	case p.Template == FirstTemplate && p.Second != (Signatory{}):
+		return fault.Field("second", "the first layout has room for one signature")
 	case p.Serial == "":
 		return fault.Field("serial", "a paper needs a serial number")
 	case p.Issuer.Name == "":
@@ -154,6 +164,7 @@ func (p Paper) texts() []namedText {
 	texts := []namedText{
 		{"title", p.Title}, {"serial", p.Serial}, {"place", p.Place}, {"check_url", p.CheckURL},
 		{"signatory.name", p.Signatory.Name}, {"signatory.office", p.Signatory.Office},
+		{"second.name", p.Second.Name}, {"second.office", p.Second.Office},
 	}
 	texts = append(texts, p.Issuer.texts("issuer")...)
 	texts = append(texts, p.Donor.texts("donor")...)
@@ -198,8 +209,10 @@ func Text(p Paper) string {
 	for _, s := range slices.Concat(p.Statements, []string{Caution}) {
 		fmt.Fprintf(&w, "\n%s\n", s)
 	}
-	if who := filled(p.Signatory.Name, p.Signatory.Office); len(who) > 0 {
-		fmt.Fprintf(&w, "\nSigned: %s\n", strings.Join(who, ", "))
+	for _, s := range []Signatory{p.Signatory, p.Second} {
+		if words := s.words(); words != "" {
+			fmt.Fprintf(&w, "\nSigned: %s\n", words)
+		}
 	}
 	if p.CheckURL != "" {
 		fmt.Fprintf(&w, "\nCheck this paper at %s\n", p.CheckURL)

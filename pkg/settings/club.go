@@ -36,6 +36,7 @@ var Club = []Setting{
 	{"qualified", "no", "Whether gifts to the club are deductible: yes only for a qualified organisation. With no, donors get thank-you letters only.", oneOf("yes", "no")},
 	{"currency", "USD", "The currency in which the club keeps its books (ISO 4217).", currency},
 	{"signatory", "", "Who signs papers, with office.", short},
+	{"two-signatures-above", "none", "Above which amount a gift's paper is signed by two: the value on the day of the gift, the donor's claim or the price it fetched, in the club's currency. One treasurer prepares the paper, another signs and so issues it. With none, one signature is enough.", noneOr(amount)},
 	{"paper-format", "letter", "The size of printed papers: letter or A4.", oneOf("letter", "A4")},
 	{"priorities", "Children paddle along, or nobody of the household has a boat; everybody else; the household has a boat already", "Who is served first, tier 1 to tier 3 and on, parted by semicolons. A round fixes them together with its list.", short},
 	{"load-percent", "70", "The share of a boat's rated load that people, animals and gear may use. The club's own rule; 60 to 70 is common trade advice (from memory), makers' labels govern.", whole(10, 100)},

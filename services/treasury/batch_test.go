@@ -127,3 +127,24 @@ func TestWhoAndWhatABatchIsRefused(t *testing.T) {
 	assert.Equal(t, clock.MustDate("2026-04-01"), lastPaper(t, c, "US-2026").On)
 	assert.Equal(t, boat.ID("b1"), lastPaper(t, c, "US-2026").Boat)
 }
+
+// Above the club's amount a batch prepares papers, and the second signature ends it.
+func TestABatchWaitsForSecondSignatures(t *testing.T) {
+	c := start(t)
+	c.Set("two-signatures-above", "100.00")
+	gift(t, c, "b1")
+	ada, ben := named(t, c, "Ada Treadwell", people.Treasurer), named(t, c, "Ben Marsh", people.Treasurer)
+	c.Do(ada, message.StateClaim{Boat: "b1", Claim: usd(45_000), On: today})
+	c.Do(ada, message.IssueYear{Batch: "x1", Year: 2026, On: today, Boats: []boat.ID{"b1"}})
+	c.Settle()
+	prepared := desktest.Said[message.PaperPrepared](c, message.TreasuryBoat("b1"))
+	require.Len(t, prepared, 1)
+	year := func() message.PaperBatch {
+		return desktest.Ask[message.PapersOfYear](c, ada, message.YearPapers{Year: 2026}).Batches[0]
+	}
+	assert.Equal(t, "it waits for a second signature", year().Withheld[0].Why)
+	c.Do(ben, message.SignPaper{Boat: "b1", Paper: prepared[0].Paper, On: today})
+	assert.Equal(t, 1, year().Issued)
+	assert.Empty(t, year().Withheld)
+	c.RebuildIsTheSame(treasury.Name)
+}

@@ -27,6 +27,11 @@
 // A paper's states:
 //
 //	issue-paper ──▶ issued ── cancel-paper ──▶ cancelled
+//	   │               ▲
+//	   └──▶ prepared ──┘ sign-paper, above the amount from which two sign
+//
+// Who signs is appointed by an administrator from day to day; until the first
+// appointment every treasurer may.
 //
 // The rules for a paper are pkg/taxpaper's. A boat has at most one paper that
 // stands; one that is issued after a cancelled one names it. Serials are

@@ -50,11 +50,14 @@ func goldenPapers(t *testing.T) map[string][]byte {
 		"us-sold": {writing: writing{club: qualified, donor: long, gift: in("USD", func(g *gift) {
 			g.sold = &message.BoatSold{On: clock.MustDate("2026-04-18"), Gross: money.Of(185_000, "USD"), ArmsLength: true}
 		})}},
-		"us-decided":     {writing: writing{club: qualified, donor: polish, gift: in("USD", func(g *gift) { g.final = true })}},
-		"us-used":        {writing: writing{club: qualified, donor: long, gift: in("USD", usedWeekly)}},
-		"ca-receipt":     {writing: writing{club: canadian, donor: viet, replaces: "CA-2026-0016", gift: in("CAD", func(g *gift) { g.taking, g.price = message.Bargain, money.Of(20_000, "CAD") })}},
-		"ca-cancelled":   {writing: writing{club: canadian, donor: long, gift: in("CAD", func(*gift) {})}, cancelled: true},
-		"uk-thanks":      {writing: writing{club: british, donor: polish, gift: in("GBP", func(*gift) {})}},
+		"us-decided":   {writing: writing{club: qualified, donor: polish, gift: in("USD", func(g *gift) { g.final = true })}},
+		"us-used":      {writing: writing{club: qualified, donor: long, gift: in("USD", usedWeekly)}},
+		"ca-receipt":   {writing: writing{club: canadian, donor: viet, replaces: "CA-2026-0016", gift: in("CAD", func(g *gift) { g.taking, g.price = message.Bargain, money.Of(20_000, "CAD") })}},
+		"ca-cancelled": {writing: writing{club: canadian, donor: long, gift: in("CAD", func(*gift) {})}, cancelled: true},
+		"uk-thanks":    {writing: writing{club: british, donor: polish, gift: in("GBP", func(*gift) {})}},
+		"us-two-signatures": {writing: writing{club: func(c club) club { c.signatory = long.Name + ", treasurer of the club"; return c }(qualified), mandated: true, second: long.Name + ", chair of the club's board", donor: long, gift: in("USD", func(g *gift) {
+			g.sold = &message.BoatSold{On: clock.MustDate("2026-04-18"), Gross: money.Of(185_000, "USD"), ArmsLength: true}
+		})}},
 		"not-deductible": {writing: writing{club: func(c club) club { c.qualified = false; return c }(qualified), donor: viet, gift: in("USD", func(*gift) {})}},
 	} {
 		w := p.writing
@@ -66,6 +69,9 @@ func goldenPapers(t *testing.T) map[string][]byte {
 		require.NoError(t, err, name)
 		said := message.PaperIssued{Serial: w.club.country + "-2026-0017", Salt: "00112233445566778899aabbccddeeff", Template: template,
 			Digest: "9f2c0a7d4b1e88355c6d0f12a3b4c5d6e7f8091a2b3c4d5e6f708192a3b4c5d6", On: on}
+		if w.mandated {
+			said.Template = signedTemplate
+		}
 		content.CheckAt = "https://quillwater.example/paper/" + said.Serial + "/" + said.Salt
 		content.Book = &message.BookThen{Events: 1234, Root: "SBNJTRN+FjG7owHVrKtue7eqdM4RhdRWVl71HXN2d7I=", Key: "book-0123456789+96620bb6+AddamAGCsQq31Uv+08lkBzoO4XLz2qYjJa8CGmj3B1Ea"}
 		papers[name], err = render(said, content, p.cancelled)

@@ -19,11 +19,12 @@ import (
 	"refloat.example/pkg/vault"
 )
 
-// The layouts of papers: the first, and the one of papers issued now, which also
-// bears a code to check it by and the book's checkpoint.
+// The layouts of papers: the first; one that also bears a code to check it by and the
+// book's checkpoint; and that of papers signed under a mandate, or by two.
 const (
-	firstTemplate = 1
-	template      = 2
+	firstTemplate  = 1
+	template       = 2
+	signedTemplate = 3
 )
 
 // paperKey names the key under which a paper's content is sealed.
@@ -37,25 +38,33 @@ func (s *service) issuePaper(ctx context.Context, o desk.Order[message.IssuePape
 	if err := desk.First(desk.GoodID("boat", c.Boat), desk.GoodID("paper", c.Paper), desk.Past("on", c.On, o.Today())); err != nil {
 		return d, err
 	}
-	w, err := s.gather(ctx, o, &d)
+	w, _, err := s.gather(ctx, c, []signer{{o.Actor.Person, o.Today()}}, &d)
 	if err != nil {
 		return d, err
 	}
-	w.content, err = write(w)
+	two, err := s.wantsTwo(ctx, w.gift)
 	if err != nil {
 		return d, err
 	}
+	if two {
+		return d, prepare(c, o.Actor.Person, w.content, &d)
+	}
+	return d, s.number(ctx, c, w, &d)
+}
+
+// number gives a paper the next serial of its series and says it.
+func (s *service) number(ctx context.Context, c message.IssuePaper, w writing, d *desk.Decision) error {
 	name := fmt.Sprintf("%s-%d", w.club.country, c.On.Year())
 	at, err := s.Log.At(ctx, message.TreasurySeries(name)) // its version is the last number
 	if err != nil {
-		return d, err
+		return err
 	}
 	d.Expect = append(d.Expect, at)
 	said, lodged, err := s.numbered(ctx, c.Paper, fmt.Sprintf("%s-%04d", name, at.Version+1), w)
 	if err != nil {
-		return d, err
+		return err
 	}
-	return d, sayPaper(&d, at.Stream, said, lodged)
+	return sayPaper(d, at.Stream, said, lodged)
 }
 
 // sayPaper says the paper in its series, and notes it in the boat's stream and
@@ -75,35 +84,41 @@ func sayPaper(d *desk.Decision, stream string, said message.PaperIssued, lodged 
 	return d.Say(message.TreasuryPaper(said.Paper), "", lodged)
 }
 
-// gather collects what a paper rests on, and refuses what may not have one.
-func (s *service) gather(ctx context.Context, o desk.Order[message.IssuePaper], d *desk.Decision) (w writing, err error) {
-	c := o.Command
+// gather collects what a paper rests on, refuses what may not have one and who may
+// not sign it, and writes what it says.
+func (s *service) gather(ctx context.Context, c message.IssuePaper, signers []signer, d *desk.Decision) (w writing, b book, err error) {
 	w.on = c.On
-	g, b, err := s.gift(ctx, c, d)
-	if err != nil {
-		return w, err
+	if w.gift, b, err = s.gift(ctx, c, d); err != nil {
+		return w, b, err
 	}
-	w.gift = g
-	if err := g.issuable(o.Actor.Person, c.On); err != nil {
-		return w, err
+	for i, by := range signers {
+		if err := w.issuable(by.who, c.On); err != nil {
+			return w, b, ofFirst(i, signers, err)
+		}
 	}
 	if w.replaces, err = s.replaced(ctx, c, &b, d); err != nil {
-		return w, err
+		return w, b, err
 	}
 	if w.club, err = s.club(ctx); err != nil {
-		return w, err
+		return w, b, err
 	}
-	if w.club.signatory, err = s.signedBy(ctx, o.Actor.Person, c.On, o.Today(), w.club.signatory, d); err != nil {
-		return w, err
+	if err := s.sign(ctx, &w, signers, d); err != nil {
+		return w, b, err
 	}
-	if err := w.club.complete(); err != nil {
-		return w, err
+	if len(signers) > 0 {
+		err = w.club.complete()
 	}
-	if w.letter, err = g.decide(w.club, c.On); err != nil {
-		return w, err
+	if err != nil {
+		return w, b, err
 	}
-	w.donor, err = s.details(ctx, g.giver)
-	return w, err
+	if w.letter, err = w.decide(w.club, c.On); err != nil {
+		return w, b, err
+	}
+	if w.donor, err = s.details(ctx, w.giver); err != nil {
+		return w, b, err
+	}
+	w.content, err = write(w)
+	return w, b, err
 }
 
 // gift gives what is known of a boat's gift.
@@ -165,6 +180,9 @@ func (s *service) numbered(ctx context.Context, id, serial string, w writing) (m
 	said := message.PaperIssued{
 		Paper: id, Serial: serial, Boat: w.boat, Donor: w.giver, Country: w.club.country, Names: []string{given.Name},
 		Salt: newSalt(), Due: dueOf(given), Template: template, On: w.on, Replaces: w.replaces,
+	}
+	if w.mandated {
+		said.Template = signedTemplate
 	}
 	lodged := message.PaperLodged{Serial: serial, On: w.on}
 	var err error

@@ -20,6 +20,10 @@ type writing struct {
 	donor    message.PersonDetails
 	on       clock.Date
 	replaces string // serial of a cancelled paper
+	// mandated says that somebody appointed signs, or that two do; second is then who
+	// signs second.
+	mandated bool
+	second   string
 	content  message.PaperContent
 }
 
@@ -31,7 +35,7 @@ func write(w writing) (message.PaperContent, error) {
 	p := w.letter.Papers[0]
 	w.content = message.PaperContent{
 		Issuer: w.club.issuer(), Donor: append([]string{w.donor.Name}, lines(w.donor.Address)...),
-		Date: w.on, Signatory: w.club.signatory, Language: "en", Format: w.club.format,
+		Date: w.on, Signatory: w.club.signatory, Second: w.second, Language: "en", Format: w.club.format,
 	}
 	var err error
 	switch {

@@ -167,22 +167,3 @@ func (s *service) mandateList(ctx context.Context, _ desk.Caller, _ message.Mand
 	m, _, err := desk.Load[mandates](ctx, s.Log, message.TreasuryMandates)
 	return message.MandateList{Mandates: append([]message.MandateGiven{}, m...)}, err
 }
-
-// signedBy refuses who may not sign a paper of a day, and gives the words below the
-// signature: those of the mandate, else the club's setting.
-func (s *service) signedBy(ctx context.Context, who people.ID, paper, today clock.Date, setting string, d *desk.Decision) (string, error) {
-	m, at, err := desk.Load[mandates](ctx, s.Log, message.TreasuryMandates)
-	if err != nil {
-		return "", err
-	}
-	d.Expect = append(d.Expect, at)
-	mandate, err := m.sign(who, paper, today)
-	if err != nil || mandate == nil {
-		return setting, err
-	}
-	name, err := s.nameOf(ctx, who)
-	if err == nil && name == "" {
-		err = desk.Conflict("", "your name is not known to the club's book, and the paper bears it; an administrator enters it under People")
-	}
-	return name + ", " + mandate.Office, err
-}

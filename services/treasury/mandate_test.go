@@ -9,6 +9,7 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
 )
 
@@ -85,4 +86,26 @@ func TestMandatesAreGivenAndEnded(t *testing.T) {
 	faulttest.Want(t, end("m1", "2026-06-30", "2026-04-01"), fault.Invalid, "to", "the same day")
 	faulttest.Want(t, end("m1", "2026-06-30", "2026-07-01"), fault.Conflict, "to", "it has ended")
 	faulttest.Want(t, end("m9", "2026-06-30", "2026-04-01"), fault.Unknown, "mandate")
+}
+
+// How many sign above which amount is the club's own rule; no law of the covered
+// countries sets it.
+func TestTwoSignAboveTheClubsAmount(t *testing.T) {
+	limit := money.Of(100_000, "USD")
+	valued := func(minor int64, c money.Currency) gift { return gift{worth: &worth{amount: money.Of(minor, c)}} }
+	for name, row := range map[string]struct {
+		g    gift
+		want bool
+	}{
+		"at the amount":                   {valued(100_000, "USD"), false},
+		"a cent above":                    {valued(100_001, "USD"), true},
+		"nothing is known":                {gift{}, false},
+		"the claim alone, at it":          {gift{claim: &message.ClaimStated{Claim: limit}}, false},
+		"the claim alone, a cent above":   {gift{claim: &message.ClaimStated{Claim: money.Of(100_001, "USD")}}, true},
+		"the price, at it":                {gift{sold: &message.BoatSold{Gross: limit}}, false},
+		"the price, a cent above":         {gift{sold: &message.BoatSold{Gross: money.Of(100_001, "USD")}}, true},
+		"a small value in other currency": {valued(1, "CAD"), true},
+	} {
+		assert.Equal(t, row.want, row.g.above(limit), name)
+	}
 }

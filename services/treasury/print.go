@@ -68,7 +68,7 @@ var formats = map[string]receipt.Format{"letter": receipt.Letter, "A4": receipt.
 
 // render sets a paper in the layout that it was issued in.
 func render(said message.PaperIssued, c message.PaperContent, cancelled bool) ([]byte, error) {
-	if said.Template != firstTemplate && said.Template != template {
+	if said.Template < firstTemplate || said.Template > signedTemplate {
 		return nil, fault.New(fault.Internal, "there is no layout %d", said.Template)
 	}
 	return receipt.Render(paperOf(said, c, cancelled))
@@ -80,6 +80,9 @@ func paperOf(said message.PaperIssued, c message.PaperContent, cancelled bool) r
 		Issuer: party(c.Issuer), Donor: party(c.Donor), Issued: c.Date,
 		Sections:   []receipt.Section{{Heading: "The gift", Lines: rows(c.Lines)}, check(said, c.Book)},
 		Statements: c.Statements, Signatory: receipt.Signatory{Name: c.Signatory}, CheckURL: c.CheckAt, Template: receipt.FirstTemplate,
+	}
+	if said.Template == signedTemplate {
+		p.Template, p.Second = receipt.SecondTemplate, receipt.Signatory{Name: c.Second}
 	}
 	if cancelled {
 		p.Title = "CANCELLED: " + p.Title

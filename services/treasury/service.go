@@ -58,6 +58,9 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.issuePaper)
 	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
 	desk.Take(s.Desk, treasurer, s.issueYear)
+	desk.Take(s.Desk, treasurer, s.signPaper)
+	desk.InTurn(s.Desk, message.SignPaper{}.Verb())
+	desk.Take(s.Desk, treasurer, s.withdrawPreparation)
 	desk.Take(s.Desk, treasurer, s.cancelPaper)
 	desk.Take(s.Desk, administrators, s.giveMandate)
 	desk.Take(s.Desk, administrators, s.endMandate)

@@ -6,6 +6,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
@@ -36,14 +37,14 @@ func TestOnlyWhoIsAppointedSigns(t *testing.T) {
 	gift(t, c, "b2")
 	ada, ben := named(t, c, "Ada Treadwell", people.Treasurer), c.Member(people.Treasurer)
 	administrator, steward := c.Member(people.Administrator), c.Member(people.Steward)
-	appoint := message.GiveMandate{Mandate: "m1", Person: ada.Person, Office: "treasurer", From: today}
+	appoint := message.GiveMandate{Mandate: "m1", Person: ada.Person, Office: "treasurer", From: today.AddDays(-7)}
 	end := message.EndMandate{Mandate: "m1", To: today.AddDays(-1), Why: "handed the office over"}
 	c.OnlyFor("donor-of-b1", appoint, people.Administrator)
 	c.OnlyFor("donor-of-b1", end, people.Administrator)
 
 	c.Do(ben, final(issue("b2", "p2"))) // until the first appointment every treasurer signs
 	c.WritesNothing(func() {
-		for field, change := range map[string]any{"mandate": "a b", "person": "", "office": "", "from": "", "to": "2026-03-31"} {
+		for field, change := range map[string]any{"mandate": "a b", "person": "", "office": "", "from": "", "to": "2026-03-24"} {
 			faulttest.Want(t, c.TryChanged(administrator, appoint, map[string]any{field: change}), fault.Invalid, field)
 		}
 		faulttest.Want(t, c.TryChanged(administrator, appoint, map[string]any{"office": "a\nb"}), fault.Invalid, "office")
@@ -70,5 +71,73 @@ func TestOnlyWhoIsAppointedSigns(t *testing.T) {
 	list := desktest.Ask[message.MandateList](c, administrator, message.Mandates{})
 	require.Len(t, list.Mandates, 1)
 	assert.Equal(t, today.AddDays(-1), list.Mandates[0].To)
+	c.RebuildIsTheSame(treasury.Name)
+}
+
+func TestTwoSignAboveTheClubsAmount(t *testing.T) {
+	c := start(t)
+	c.Set("two-signatures-above", "899.99")
+	gift(t, c, "b1") // worth 900.00
+	ada, ben := named(t, c, "Ada Treadwell", people.Treasurer), named(t, c, "Benedict Oyelaran-Whitcombe", people.Treasurer)
+	cy, valuer := named(t, c, "Cy Marsh", people.Treasurer), c.Member(people.Treasurer)
+	administrator := c.Member(people.Administrator)
+	for id, who := range map[string]people.Actor{"m1": ada, "m2": ben} {
+		c.Do(administrator, message.GiveMandate{Mandate: id, Person: who.Person, Office: "treasurer", From: today})
+	}
+	prepare := final(issue("b1", "p1"))
+	second := message.SignPaper{Boat: "b1", Paper: "p1", On: today}
+	drop := message.WithdrawPreparation{Boat: "b1", Paper: "p1", Why: "the boat was sold meanwhile"}
+	c.OnlyFor("donor-of-b1", second, people.Treasurer)
+	c.OnlyFor("donor-of-b1", drop, people.Treasurer)
+	refused := func(by people.Actor, order desk.Commanded, kind fault.Kind, field string, why string) {
+		t.Helper()
+		c.WritesNothing(func() {
+			_, err := c.Try(by, order)
+			faulttest.Want(t, err, kind, field, why)
+		})
+	}
+	refused(ben, second, fault.Conflict, "paper", "nothing waits")
+	refused(ben, drop, fault.Conflict, "paper", "nothing waits")
+	c.Do(ada, prepare)
+	assert.Empty(t, c.Bodies(message.TreasurySeries("US-2026")), "nothing is numbered before the second signature")
+	refused(ada, second, fault.Forbidden, "", "one person is not two")
+	refused(cy, second, fault.Forbidden, "", "no mandate")
+	for field, value := range map[string]any{"on": "2026-04-02", "paper": "a b", "boat": ""} {
+		faulttest.Want(t, c.TryChanged(ben, second, map[string]any{field: value}), fault.Invalid, field)
+	}
+	faulttest.Want(t, c.TryChanged(ben, second, map[string]any{"on": "2026-03-31"}), fault.Invalid, "on", "before the first signature")
+	faulttest.Want(t, c.TryChanged(ben, second, map[string]any{"paper": "p2"}), fault.Conflict, "paper")
+
+	// What it says changes after the first signature: both have to sign the same.
+	c.Do(ada, message.SellBoat{Boat: "b1", On: today, Gross: usd(88_000), ArmsLength: true})
+	refused(ben, second, fault.Conflict, "paper", "the words have changed")
+	c.Do(ada, prepare)
+	// Neither of the two may have valued the boat.
+	valued(c, "b1", "v2", 90_000, func(v *message.BoatValued) { v.Valuer = ben.Person })
+	c.Settle()
+	refused(ben, second, fault.Forbidden, "", "the second valued it")
+	valued(c, "b1", "v3", 90_000, func(v *message.BoatValued) { v.Valuer = ada.Person })
+	c.Settle()
+	refused(ben, second, fault.Conflict, "paper", "the first valued it")
+	valued(c, "b1", "v4", 90_000, func(v *message.BoatValued) { v.Valuer = valuer.Person })
+	c.Settle()
+
+	c.Do(ben, drop)
+	refused(ben, second, fault.Conflict, "paper", "it was dropped")
+	c.Do(ada, prepare)
+	c.Do(ben, second)
+	said := lastPaper(t, c, "US-2026")
+	assert.Equal(t, "US-2026-0001", said.Serial)
+	assert.Equal(t, 3, said.Template)
+	text := receipttest.Text(t, printed(c, cy, "p1"))
+	assert.Contains(t, text, "Ada Treadwell, treasurer")
+	assert.Contains(t, text, "Benedict Oyelaran-Whitcombe, treasurer")
+	refused(ben, second, fault.Conflict, "paper", "it is issued")
+
+	// At the amount itself one signature is enough.
+	c.Set("two-signatures-above", "900.00")
+	gift(t, c, "b2")
+	c.Do(ada, final(issue("b2", "p2")))
+	assert.Equal(t, "US-2026-0002", lastPaper(t, c, "US-2026").Serial)
 	c.RebuildIsTheSame(treasury.Name)
 }

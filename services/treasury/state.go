@@ -9,7 +9,8 @@ type book struct {
 	sold     *message.BoatSold
 	claim    *message.ClaimStated
 	excepted map[message.Exception]message.ExceptionStated
-	paper    *message.PaperNoted // the newest; it may be cancelled
+	prepared *message.PaperPrepared // waits for its second signature
+	paper    *message.PaperNoted    // the newest; it may be cancelled
 }
 
 // Fold adds an event.
@@ -34,8 +35,12 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 		b.excepted[e.Sort] = e
 	case message.ExceptionWithdrawn:
 		delete(b.excepted, e.Sort)
+	case message.PaperPrepared:
+		b.prepared = &e
+	case message.PreparationWithdrawn:
+		b.prepared = nil
 	case message.PaperNoted:
-		b.paper = &e
+		b.paper, b.prepared = &e, nil
 	}
 }
 

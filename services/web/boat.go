@@ -86,6 +86,8 @@ type Boat struct {
 	Sale    *message.BoatSold     `json:"sale,omitempty"`
 	Claim   *message.ClaimStated  `json:"claim,omitempty"`
 	Papers  []BoatPaper           `json:"papers,omitempty"`
+	// Prepared is a paper that waits for its second signature.
+	Prepared *message.PaperPrepared `json:"prepared,omitempty"`
 	// Excepted is what members attest of a US gift, at most one of each sort.
 	Excepted []message.ExceptionStated `json:"excepted,omitempty"`
 }

@@ -208,7 +208,12 @@ func (b *Boat) foldMoney(body message.Body) {
 		b.Excepted = append(b.Excepted, m)
 	case message.ExceptionWithdrawn:
 		b.dropException(m.Sort)
+	case message.PaperPrepared:
+		b.Prepared = &m
+	case message.PreparationWithdrawn:
+		b.Prepared = nil
 	case message.PaperIssued:
+		b.Prepared = nil
 		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names})
 	case message.PaperCancelled:
 		if p, ok := in(b.Papers, func(p *BoatPaper) bool { return p.Paper == m.Paper }); ok {

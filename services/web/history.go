@@ -316,6 +316,10 @@ func sumTreasury(body message.Body) string {
 		return fmt.Sprintf("A %s was attested for the donor's paper", m.Sort)
 	case message.ExceptionWithdrawn:
 		return fmt.Sprintf("The %s was withdrawn: %s", m.Sort, m.Why)
+	case message.PaperPrepared:
+		return "A paper was prepared, and waits for its second signature"
+	case message.PreparationWithdrawn:
+		return "A prepared paper is not to be issued: " + m.Why
 	case message.MandateGiven:
 		return "A member was appointed to sign papers from " + m.From.String()
 	case message.MandateEnded:

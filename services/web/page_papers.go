@@ -59,9 +59,9 @@ func papersActs() []act {
 			},
 		},
 		{
-			name: "issue-paper", path: "/boats/{boat}/paper", may: treasurers, title: "Issue the donor's paper", button: "Issue it", done: "The paper is issued, and the donor is told.",
+			name: "issue-paper", path: "/boats/{boat}/paper", may: treasurers, title: "Issue the donor's paper", button: "Issue it", done: "It is written down: the paper is issued and the donor is told, or it waits for a second signature.",
 			part: partPlacing, label: "Issue the donor's paper", fits: wantsPaper, weighty: true,
-			words:   "The rules of the club's country decide which paper the gift gets. It takes the next number of the year, which stays used even when the paper is cancelled. When something is missing, nothing is issued and you read what.",
+			words:   "The rules of the club's country decide which paper the gift gets. It takes the next number of the year, which stays used even when the paper is cancelled. When something is missing, nothing is issued and you read what. Above the amount from which the club wants two signatures, yours is the first: the paper then gets no number until another signatory signs.",
 			command: func() desk.Commanded { return &message.IssuePaper{} },
 			fields: func(v *visit) ([]Section, error) {
 				return []Section{{Words: "The gift: " + v.giftWords(), Fields: []Field{
@@ -69,6 +69,23 @@ func papersActs() []act {
 					day("on", "Date of the paper").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
 					tick("final", "The club has decided: it does not sell, improve, use or place the boat in a way that the paper could certify"),
 				}}}, nil
+			},
+			to: toPapers,
+		},
+		{
+			name: "sign-paper", path: "/boats/{boat}/paper/{paper}/sign", may: treasurers, title: "Sign second", button: "Sign and issue it", done: "The paper is issued, and the donor is told.", weighty: true,
+			words:   "The club wants two signatures under this paper. Yours is the second: the paper then takes the next number of the year. Neither of the two may have given or valued the boat. If anything that it says has changed since the first signature, it is refused.",
+			command: func() desk.Commanded { return &message.SignPaper{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Words: "The gift: " + v.giftWords() + v.preparedWords(), Fields: []Field{day("on", "Date of the paper").Needed().Starts(v.today().String())}}}, nil
+			},
+			to: toPapers,
+		},
+		{
+			name: "withdraw-preparation", path: "/boats/{boat}/paper/{paper}/drop", may: treasurers, title: "Do not issue the prepared paper", button: "Drop it", done: "The prepared paper is dropped; no number was used.",
+			command: func() desk.Commanded { return &message.WithdrawPreparation{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Words: strings.TrimSpace(v.preparedWords()), Fields: []Field{area("why", "Why").Needed()}}}, nil
 			},
 			to: toPapers,
 		},
@@ -131,6 +148,19 @@ func (v *visit) giftWords() string {
 		list = append(list, string(e.Sort)+" attested on "+e.On.String())
 	}
 	return strings.Join(list, "; ") + "."
+}
+
+// preparedWords says who signed a paper first.
+func (v *visit) preparedWords() string {
+	p := v.boat.Prepared
+	if p == nil {
+		return ""
+	}
+	by := "somebody at the machine"
+	if p.By != "" {
+		by = v.directory().Name(p.By)
+	}
+	return " Signed first by " + by + " on " + p.On.String() + "."
 }
 
 // papersPage lists gifts without a paper, and papers.

@@ -202,6 +202,8 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/withdraw-exception": "t", "POST /boats/{boat}/withdraw-exception": "t",
 	"GET /boats/{boat}/claim": "t", "POST /boats/{boat}/claim": "t",
 	"GET /boats/{boat}/paper": "t", "POST /boats/{boat}/paper": "t",
+	"GET /boats/{boat}/paper/{paper}/sign": "t", "POST /boats/{boat}/paper/{paper}/sign": "t",
+	"GET /boats/{boat}/paper/{paper}/drop": "t", "POST /boats/{boat}/paper/{paper}/drop": "t",
 	"GET /papers/clocks": "tu", "GET /papers/clocks.ics": "tu",
 	"GET /papers/years/{year}": "tu", "GET /papers/years/{year}/zip": "t",
 	"GET /papers/years/{year}/issue": "t", "POST /papers/years/{year}/issue": "t",

@@ -26,6 +26,7 @@ func (v *visit) tasks() ([]task, error) {
 		{v.Who.Has(people.Coordinator), v.afterHandOvers},
 		{v.Who.Has(people.Coordinator, people.Administrator), v.appeals},
 		{v.Who.Has(people.Treasurer), v.paperless},
+		{v.Who.Has(people.Treasurer), v.secondSignatures},
 		{v.Who.Has(people.Coordinator, people.Treasurer, people.Administrator), v.unsettled},
 		{v.Who.Has(people.Repairer), v.timerTasks},
 		{v.Who.Has(people.Repairer), v.lowTasks},
@@ -115,6 +116,21 @@ func (v *visit) handOvers() ([]task, error) {
 		}
 	}
 	return list, err
+}
+
+// secondSignatures counts papers that somebody else has signed first.
+func (v *visit) secondSignatures() ([]task, error) {
+	boats, err := v.giftsWithoutPaper()
+	waiting := 0
+	for _, b := range boats {
+		if b.Prepared != nil && b.Prepared.By != v.Who.Person {
+			waiting++
+		}
+	}
+	if err != nil || waiting == 0 {
+		return nil, err
+	}
+	return []task{{"second-signature", count(waiting, "paper waits for a second signature", "papers wait for a second signature"), "/papers"}}, nil
 }
 
 func (v *visit) paperless() ([]task, error) {
