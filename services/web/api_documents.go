@@ -18,12 +18,12 @@ func apiDocuments() []apiRead {
 		{name: "print-disclosure", path: "/boats/{boat}/disclosure.pdf", title: "What the next household is told", may: anyMember, do: (*visit).disclosurePDF, kind: pdfKind},
 		{name: "print-hand-over", path: "/boats/{boat}/hand-over.pdf", title: "The sheet for handing a boat over", may: coordinators, do: (*visit).handOverSheet, kind: pdfKind},
 
-		{name: "list-requests", path: "/requests", title: "Requests for boats", may: placing, do: (*visit).apiRequests, answer: []Request{}, query: []string{"state"}},
+		{name: "list-requests", path: "/requests", title: "Requests for boats", may: placing, do: (*visit).apiRequests, answer: apiRequestList{}, query: []string{"state", "page"}},
 		{name: "read-request", path: "/requests/{request}", title: "One request; its wish and how boats fit it are for coordinators", may: placing, do: (*visit).apiRequest, answer: apiOneRequest{}},
 		{name: "list-rounds", path: "/rounds", title: "Rounds of placing boats, the newest first", may: placing, do: (*visit).apiRounds, answer: []Round{}},
 		{name: "read-round", path: "/rounds/{round}", title: "One round, with who gets which boat, and why", may: placing, do: (*visit).apiRound, answer: apiOneRound{}},
 
-		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: []Paper{}},
+		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: apiPaperList{}, query: []string{"page"}},
 		{name: "list-year-papers", path: "/papers/years/{year}", title: "A year's gifts with their papers, or with what stands in the way of one", may: booksTo, do: (*visit).apiYearPapers, answer: message.PapersOfYear{}},
 		{name: "print-year-papers", path: "/papers/years/{year}/zip", title: "The papers that stand for a year's gifts", may: treasurers, do: (*visit).yearPapersZip, kind: "application/zip"},
 		{name: "list-series", path: "/papers/series", title: "The series of papers' numbers, from reading the book again", may: booksTo, do: (*visit).apiSeries, answer: message.SeriesReport{}},
@@ -101,14 +101,21 @@ func (v *visit) told(r Request) Request {
 	return r
 }
 
+// apiRequestList is a page of the requests.
+type apiRequestList struct {
+	All      int       `json:"all"`
+	Page     int       `json:"page"`
+	Requests []Request `json:"requests"`
+}
+
 func (v *visit) apiRequests() error {
-	_, list, err := v.requestList()
+	_, list, at, err := v.requestList()
 	if err != nil {
 		return err
 	}
-	answer := []Request{}
+	answer := apiRequestList{at.All, at.Page, []Request{}}
 	for _, r := range list {
-		answer = append(answer, v.told(r))
+		answer.Requests = append(answer.Requests, v.told(r))
 	}
 	return v.json(answer)
 }
@@ -213,12 +220,19 @@ func withoutSealed(o Offer) Offer {
 	return o
 }
 
+// apiPaperList is a page of the papers.
+type apiPaperList struct {
+	All    int     `json:"all"`
+	Page   int     `json:"page"`
+	Papers []Paper `json:"papers"`
+}
+
 func (v *visit) apiPapers() error {
-	papers, err := v.paperList()
+	papers, at, err := v.paperList()
 	if err != nil {
 		return err
 	}
-	return v.json(append([]Paper{}, papers...))
+	return v.json(apiPaperList{at.All, at.Page, append([]Paper{}, papers...)})
 }
 
 func (v *visit) apiStock() error {

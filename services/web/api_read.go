@@ -52,15 +52,16 @@ type apiCard struct {
 }
 
 func (v *visit) apiBoats() error {
-	f, page, err := v.boatQuery()
+	leaves := v.leavesOf()
+	f, err := filterFrom(v.r.URL.Query())
 	if err != nil {
 		return err
 	}
-	list, all, err := v.cards(v.ctx, f, (page-1)*pageLength, pageLength)
+	list, all, err := v.cards(v.ctx, f, leaves.Before(), pageLength)
 	if err != nil {
 		return err
 	}
-	answer := apiBoatList{all, page, []apiCard{}}
+	answer := apiBoatList{all, leaves.Page, []apiCard{}}
 	for _, c := range list {
 		answer.Boats = append(answer.Boats, apiCard(c))
 	}

@@ -10,9 +10,6 @@ import (
 	"refloat.example/pkg/boat"
 )
 
-// pageLength is how many boats a page of a list shows.
-const pageLength = 50
-
 // card is what a list shows of a boat. It is read without the boat's document.
 type card struct {
 	ID     boat.ID

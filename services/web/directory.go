@@ -79,6 +79,15 @@ func (d directory) learn(list []Person) error {
 	return nil
 }
 
+// learnOf is learn for people whose documents the page has not read.
+func (d directory) learnOf(ids []people.ID) error {
+	list, err := findAll[Person](d.ctx, d.site, `SELECT doc FROM web.person WHERE id = ANY($1)`, ids)
+	if err != nil {
+		return err
+	}
+	return d.learn(list)
+}
+
 // Actor says who did something, from the text that stands in the book.
 func (d directory) Actor(actor string) string {
 	kind, id, _ := strings.Cut(actor, "/")

@@ -3,6 +3,8 @@ package web
 import (
 	"fmt"
 
+	"github.com/jackc/pgx/v5"
+
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
@@ -140,17 +142,13 @@ const maxAway = 300
 
 // boatsAway lists the boats that can come back, for a choice, the last first.
 func (v *visit) boatsAway() ([]Option, error) {
-	boats, err := findAll[Boat](v.ctx, v.Site, `
-		SELECT doc FROM web.boat WHERE state = ANY($1) AND later = '' ORDER BY position DESC LIMIT $2`, []State{Placed, Sold, Declined, Retired}, maxAway)
-	options := []Option{}
-	for _, b := range boats {
-		label := fmt.Sprintf("%s: %s, %s", b.Name, b.Facts.Type, b.State)
-		if b.Facts.HullNumber != "" {
-			label += ", " + b.Facts.HullNumber
-		}
-		options = append(options, Option{string(b.ID), label})
+	rows, err := v.Pool.Query(v.ctx, `
+		SELECT id, concat_ws(', ', name || ': ' || type, state, nullif(hull, ''))
+		FROM web.boat WHERE state = ANY($1) AND later = '' ORDER BY position DESC LIMIT $2`, []State{Placed, Sold, Declined, Retired}, maxAway)
+	if err != nil {
+		return nil, err
 	}
-	return options, err
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[Option])
 }
 
 // sumArrival says what happened while a boat came.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net/url"
 	"slices"
-	"strconv"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -72,60 +71,27 @@ func (v *visit) listBoats(f boatFilter) ([]Boat, error) {
 // boatsPage is a page of the list of boats.
 type boatsPage struct {
 	Frame
+	leaves
 	Filter boatFilter
 	Boats  []card
-	All    int // that the filter leaves
-	Page   int // from 1
 	States []State
 	Types  []boat.Type
 }
 
 // Count says how many boats the filter leaves, and which of them are shown.
-func (p boatsPage) Count() string {
-	all := count(p.All, "boat", "boats")
-	if p.All <= pageLength {
-		return all
-	}
-	first := (p.Page-1)*pageLength + 1
-	return fmt.Sprintf("%s, %d to %d of them here", all, first, first-1+len(p.Boats))
-}
-
-// Turn gives the address of another page of the list; empty when there is none.
-func (p boatsPage) Turn(by int) string {
-	page := p.Page + by
-	if page < 1 || (page-1)*pageLength >= p.All {
-		return ""
-	}
-	q := p.Filter.values()
-	q.Set("page", fmt.Sprint(page))
-	return "/boats?" + q.Encode()
-}
+func (p boatsPage) Count() string { return count(p.All, "boat", "boats") + p.Shown() }
 
 func (v *visit) boats() error {
-	p := boatsPage{Frame: v.frame("Boats"), States: States, Types: boat.Types}
+	p := boatsPage{Frame: v.frame("Boats"), leaves: v.leavesOf(), States: States, Types: boat.Types}
 	var err error
-	if p.Filter, p.Page, err = v.boatQuery(); err != nil {
+	if p.Filter, err = filterFrom(v.r.URL.Query()); err != nil {
 		return err
 	}
-	if p.Boats, p.All, err = v.cards(v.ctx, p.Filter, (p.Page-1)*pageLength, pageLength); err != nil {
+	if p.Boats, p.All, err = v.cards(v.ctx, p.Filter, p.Before(), pageLength); err != nil {
 		return err
 	}
 	return v.show("boats", p)
 }
-
-// boatQuery reads which boats are asked for, and which page of them, from 1.
-func (v *visit) boatQuery() (f boatFilter, page int, err error) {
-	q := v.r.URL.Query()
-	page = 1
-	if asked, err := strconv.Atoi(q.Get("page")); err == nil && asked > 1 && asked < maxPages {
-		page = asked
-	}
-	f, err = filterFrom(q)
-	return f, page, err
-}
-
-// maxPages bounds how far a list can be turned.
-const maxPages = 10_000
 
 // csvHead names the columns of the export.
 var csvHead = []string{

@@ -344,6 +344,9 @@ func (v *visit) choosePeople(sorts ...message.Sort) ([]Option, error) {
 		return nil, err
 	}
 	names, options := v.directory(), []Option{}
+	if err := names.learn(list); err != nil {
+		return nil, err
+	}
 	for _, p := range list {
 		options = append(options, Option{string(p.ID), names.Name(p.ID)})
 	}

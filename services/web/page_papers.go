@@ -1,9 +1,9 @@
 package web
 
 import (
-	"slices"
 	"strings"
 
+	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
@@ -166,6 +166,7 @@ func (v *visit) preparedWords() string {
 // papersPage lists gifts without a paper, and papers.
 type papersPage struct {
 	Frame
+	leaves
 	Year    int // of which papers are issued in one go: the last one that is over
 	Waiting []Boat
 	Papers  []paperRow
@@ -185,8 +186,19 @@ func (v *visit) papers() error {
 	if p.Waiting, err = v.giftsWithoutPaper(); err != nil {
 		return err
 	}
-	papers, err := v.paperList()
+	papers, at, err := v.paperList()
 	if err != nil {
+		return err
+	}
+	p.leaves = at
+	donors := []people.ID{}
+	for _, b := range p.Waiting {
+		donors = append(donors, b.Giver)
+	}
+	for _, paper := range papers {
+		donors = append(donors, paper.Donor)
+	}
+	if err := p.People.learnOf(donors); err != nil {
 		return err
 	}
 	if p.Papers, err = v.paperRows(papers); err != nil {
@@ -195,26 +207,38 @@ func (v *visit) papers() error {
 	return v.show("papers", p)
 }
 
-// paperList reads all papers, those first that are due last.
-func (v *visit) paperList() ([]Paper, error) {
-	return findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC`)
+// Count says how many papers there are.
+func (p papersPage) Count() string { return count(p.All, "paper", "papers") + p.Shown() }
+
+// paperList reads a page of the papers, those first that are due last, and how many
+// there are.
+func (v *visit) paperList() (list []Paper, at leaves, err error) {
+	at = v.leavesOf()
+	if err = v.Pool.QueryRow(v.ctx, `SELECT count(*) FROM web.paper`).Scan(&at.All); err != nil {
+		return nil, at, err
+	}
+	list, err = findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC OFFSET $1 LIMIT $2`, at.Before(), pageLength)
+	return list, at, err
 }
 
 // giftsWithoutPaper gives the boats that want a paper, the oldest gift first.
 func (v *visit) giftsWithoutPaper() ([]Boat, error) {
-	boats, err := findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE doc ? 'received' ORDER BY doc->'received'->>'on', id`)
-	return slices.DeleteFunc(boats, func(b Boat) bool { return !wantsPaper(&b) }), err
+	return findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE paperless ORDER BY doc->'received'->>'on', id`)
 }
 
 func (v *visit) paperRows(papers []Paper) ([]paperRow, error) {
 	today := clock.DateOf(v.Clock.Now())
+	var boats []boat.ID
+	for _, p := range papers {
+		boats = append(boats, p.Boat)
+	}
+	names, err := v.boatNames(boats)
+	if err != nil {
+		return nil, err
+	}
 	var rows []paperRow
 	for _, p := range papers {
-		b, err := v.findBoat(string(p.Boat))
-		if err != nil {
-			return nil, err
-		}
-		rows = append(rows, paperRow{p, b.Name, p.State() == "issued" && !p.Due.IsZero() && !p.Due.Before(today)})
+		rows = append(rows, paperRow{p, names[p.Boat], p.State() == "issued" && !p.Due.IsZero() && !p.Due.Before(today)})
 	}
 	return rows, nil
 }

@@ -162,8 +162,12 @@ func (p peoplePage) Count() string { return count(len(p.Rows), "person", "people
 func (v *visit) peoplePage() error {
 	q := v.r.URL.Query()
 	p := peoplePage{Frame: v.frame("People"), Words: strings.TrimSpace(q.Get("q")), Sort: message.Sort(q.Get("sort")), Sorts: sortOptions}
+	most := maxPeople
+	if p.Words == "" {
+		most = shownPeople + 1
+	}
 	list, err := findAll[Person](v.ctx, v.Site, `
-		SELECT doc FROM web.person WHERE NOT erased AND ($1 = '' OR sort = $1) ORDER BY position DESC LIMIT $2`, p.Sort, maxPeople)
+		SELECT doc FROM web.person WHERE NOT erased AND ($1 = '' OR sort = $1) ORDER BY position DESC LIMIT $2`, p.Sort, most)
 	if err != nil {
 		return err
 	}

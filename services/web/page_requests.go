@@ -106,6 +106,7 @@ func (v *visit) ago(t time.Time) string {
 // requestsPage lists requests.
 type requestsPage struct {
 	Frame
+	leaves
 	State  string
 	States []string
 	Rows   []requestRow
@@ -114,26 +115,38 @@ type requestsPage struct {
 var requestStates = []string{"open", "placed", "withdrawn", "declined"}
 
 // Count says how many requests are shown.
-func (p requestsPage) Count() string { return count(len(p.Rows), "request", "requests") }
+func (p requestsPage) Count() string { return count(p.All, "request", "requests") + p.Shown() }
 
-// requestList reads the requests in the state that the address names.
-func (v *visit) requestList() (state string, list []Request, err error) {
+// requestList reads a page of the requests in the state that the address names, and
+// how many there are.
+func (v *visit) requestList() (state string, list []Request, at leaves, err error) {
 	state = v.r.URL.Query().Get("state")
 	if !slices.Contains(requestStates, state) && state != "all" {
 		state = "open"
 	}
+	at = v.leavesOf()
+	if err = v.Pool.QueryRow(v.ctx, `SELECT count(*) FROM web.request WHERE $1 = 'all' OR state = $1`, state).Scan(&at.All); err != nil {
+		return state, nil, at, err
+	}
 	list, err = findAll[Request](v.ctx, v.Site, `
 		SELECT doc FROM web.request WHERE $1 = 'all' OR state = $1
-		ORDER BY CASE tier WHEN 0 THEN 2 ELSE tier END, doc->>'made', id`, state)
-	return state, list, err
+		ORDER BY CASE tier WHEN 0 THEN 2 ELSE tier END, doc->>'made', id OFFSET $2 LIMIT $3`, state, at.Before(), pageLength)
+	return state, list, at, err
 }
 
 func (v *visit) requests() error {
-	state, list, err := v.requestList()
+	state, list, at, err := v.requestList()
 	if err != nil {
 		return err
 	}
-	p := requestsPage{Frame: v.frame("Requests"), State: state, States: append(requestStates, "all")}
+	p := requestsPage{Frame: v.frame("Requests"), leaves: at, State: state, States: append(requestStates, "all")}
+	var households []people.ID
+	for _, r := range list {
+		households = append(households, r.Household)
+	}
+	if err := p.People.learnOf(households); err != nil {
+		return err
+	}
 	for _, r := range list {
 		p.Rows = append(p.Rows, requestRow{r, v.ago(r.Made)})
 	}

@@ -2,6 +2,10 @@ package web
 
 import (
 	"cmp"
+	"maps"
+	"slices"
+
+	"github.com/jackc/pgx/v5"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
@@ -156,12 +160,11 @@ func (v *visit) bins() ([]Bin, error) {
 
 // benchBoats offers the boats that can be worked on.
 func (v *visit) benchBoats() ([]Option, error) {
-	boats, err := findAll[Boat](v.ctx, v.Site, `SELECT doc FROM web.boat WHERE state = ANY($1) ORDER BY lower(name)`, []State{Accepted, Received, InWorkshop, Ready, OnOffer})
-	var options []Option
-	for _, b := range boats {
-		options = append(options, Option{string(b.ID), b.Name})
+	rows, err := v.Pool.Query(v.ctx, `SELECT id, name FROM web.boat WHERE state = ANY($1) ORDER BY lower(name)`, []State{Accepted, Received, InWorkshop, Ready, OnOffer})
+	if err != nil {
+		return nil, err
 	}
-	return options, err
+	return pgx.CollectRows(rows, pgx.RowToStructByPos[Option])
 }
 
 // stockPage lists the bins, what is low first.
@@ -213,7 +216,11 @@ func (v *visit) binPage() error {
 		return err
 	}
 	p := binPage{Frame: v.frame(b.Name), Bin: b}
-	names, err := v.boatNames()
+	boats := slices.Collect(maps.Keys(b.Kept))
+	for _, m := range b.Moves {
+		boats = append(boats, m.Boat)
+	}
+	names, err := v.boatNames(boats)
 	if err != nil {
 		return err
 	}
@@ -235,20 +242,18 @@ func (v *visit) binPage() error {
 	return v.show("bin", p)
 }
 
-func (v *visit) boatNames() (map[boat.ID]string, error) {
-	rows, err := v.Pool.Query(v.ctx, `SELECT id, name FROM web.boat`)
+// boatNames reads what boats are called.
+func (v *visit) boatNames(ids []boat.ID) (map[boat.ID]string, error) {
+	rows, err := v.Pool.Query(v.ctx, `SELECT id, name FROM web.boat WHERE id = ANY($1)`, ids)
 	if err != nil {
 		return nil, err
 	}
-	defer rows.Close()
 	names := map[boat.ID]string{}
-	for rows.Next() {
-		var id boat.ID
-		var name string
-		if err := rows.Scan(&id, &name); err != nil {
-			return nil, err
-		}
+	var id boat.ID
+	var name string
+	_, err = pgx.ForEachRow(rows, []any{&id, &name}, func() error {
 		names[id] = name
-	}
-	return names, rows.Err()
+		return nil
+	})
+	return names, err
 }

@@ -75,12 +75,12 @@ func projectBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 func SaveBoat(ctx context.Context, tx pgx.Tx, b Boat, position int64) error {
 	c := cardOf(b)
 	return desk.Keep(ctx, tx, "boat/"+string(b.ID), b, `
-		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, place, hull, search, position, doc)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
+		INSERT INTO web.boat (id, name, type, state, maker, colour, open, later, place, hull, paperless, search, position, doc)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)
 		ON CONFLICT (id) DO UPDATE SET name = excluded.name, type = excluded.type, state = excluded.state,
 			maker = excluded.maker, colour = excluded.colour, open = excluded.open, later = excluded.later, place = excluded.place,
-			hull = excluded.hull, search = excluded.search, position = excluded.position, doc = excluded.doc`,
-		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, b.Place, hin.Key(b.Facts.HullNumber), searchText(b), position, b)
+			hull = excluded.hull, paperless = excluded.paperless, search = excluded.search, position = excluded.position, doc = excluded.doc`,
+		c.ID, c.Name, c.Type, c.State, c.Maker, c.Colour, c.Open, b.Later, b.Place, hin.Key(b.Facts.HullNumber), wantsPaper(&b), searchText(b), position, b)
 }
 
 // searchText is what the search among boats looks through.
