@@ -16,7 +16,7 @@
 // It says: person-registered, person-changed, role-given, role-taken,
 // consent-given, consent-withdrawn, guardian-named, link-given, link-ended,
 // doubles-judged, person-erased, setting-changed, skip-allowed,
-// letter-settled.
+// letter-settled, passkey-added, passkey-removed.
 //
 // It hears: intake.boat-logged and matching.request-made, which introduce
 // persons; matching.offer-made and treasury.paper-issued, upon which it writes

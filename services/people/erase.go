@@ -51,13 +51,17 @@ func (s *service) erase(ctx context.Context, id people.ID, why string, p person,
 }
 
 // forget does what a person-erased event says: the key is destroyed, open
-// one-time links are void.
+// one-time links are void, and so are passkeys.
 func (s *service) forget(ctx context.Context, id people.ID) error {
 	if err := s.Vault.Destroy(ctx, string(id)); err != nil {
 		return err
 	}
-	_, err := s.Pool.Exec(ctx, `DELETE FROM people.sign_in WHERE person = $1`, id)
-	return err
+	for _, table := range []string{"sign_in", "passkey_challenge", "passkey_use"} {
+		if _, err := s.Pool.Exec(ctx, `DELETE FROM people.`+table+` WHERE person = $1`, id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // forgetWhatIsOver erases households whose day has come and whom nothing else

@@ -79,6 +79,8 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, administrator, s.changeSetting)
 	desk.Take(s.Desk, administrator, s.allowSkip)
 	desk.Take(s.Desk, linkers, s.settleLetter)
+	desk.Take(s.Desk, desk.Allow{Member: true}, s.addPasskey)
+	desk.Take(s.Desk, desk.Allow{Member: true}, s.removePasskey)
 }
 
 func (s *service) answerQuestions() {
@@ -86,6 +88,10 @@ func (s *service) answerQuestions() {
 	desk.Answer(s.Desk, public, s.askSignIn)
 	desk.Answer(s.Desk, public, s.redeemSignIn)
 	desk.Answer(s.Desk, public, s.openLink)
+	desk.Answer(s.Desk, public, s.askPasskeySignIn)
+	desk.Answer(s.Desk, public, s.redeemPasskey)
+	desk.Answer(s.Desk, desk.Allow{Member: true}, s.askPasskey)
+	desk.Answer(s.Desk, desk.Allow{Member: true}, s.readPasskeys)
 	linkers := desk.Allow{Roles: []people.Role{people.Coordinator, people.Treasurer, people.Administrator}}
 	desk.Answer(s.Desk, linkers, s.linkAddress)
 	desk.Answer(s.Desk, linkers, s.unsettledLetters)

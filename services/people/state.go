@@ -13,6 +13,7 @@ type person struct {
 	Sealed   string
 	Roles    []people.Role
 	Consents map[string]bool // by text: whether it stands
+	Passkeys []heldPasskey
 	Erased   bool
 }
 
@@ -33,7 +34,7 @@ func (p *person) keptAs() message.Sort {
 }
 
 // Fold takes an event in.
-func (p *person) Fold(_ message.Event, body message.Body) {
+func (p *person) Fold(e message.Event, body message.Body) {
 	switch b := body.(type) {
 	case message.PersonRegistered:
 		p.Sort, p.Sealed = b.Sort, b.Sealed
@@ -47,9 +48,21 @@ func (p *person) Fold(_ message.Event, body message.Body) {
 		p.consent(b.Text, true)
 	case message.ConsentWithdrawn:
 		p.consent(b.Text, false)
+	case message.PasskeyAdded:
+		p.Passkeys = append(p.Passkeys, heldPasskey{b.Passkey, b.Sealed, e.RecordedAt})
+	case message.PasskeyRemoved:
+		p.Passkeys = slices.DeleteFunc(p.Passkeys, func(k heldPasskey) bool { return k.ID == b.Passkey })
 	case message.PersonErased:
-		p.Erased, p.Roles = true, nil
+		p.Erased, p.Roles, p.Passkeys = true, nil, nil
 	}
+}
+
+// passkey finds a passkey that stands.
+func (p *person) passkey(id string) *heldPasskey {
+	if i := slices.IndexFunc(p.Passkeys, func(k heldPasskey) bool { return k.ID == id }); i >= 0 {
+		return &p.Passkeys[i]
+	}
+	return nil
 }
 
 func (p *person) consent(text string, stands bool) {

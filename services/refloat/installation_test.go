@@ -19,6 +19,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/browsertest"
 	"refloat.example/pkg/postgres"
 )
 
@@ -282,11 +283,56 @@ func TestTheFirstAdministratorIsLetInOnce(t *testing.T) {
 	v.signIn("first@quillwater.example")
 	v.open("/club")
 	v.See("legal name")
+	v.withAPasskey()
 	s.serving.interrupt()
 	again := s.start("serve", "--administrator", "other@quillwater.example")
 	again.awaitReady()
 	again.interrupt()
 	assert.Equal(t, 1, s.administrators(), "a club that has an administrator gets no other by a setting")
+}
+
+// withAPasskey adds a passkey, signs in with it, and removes it. The device is
+// Chromium's own.
+func (v *visitor) withAPasskey() {
+	v.t.Helper()
+	v.Passkeys()
+	v.open("/signing-in")
+	v.See("You have none.")
+	v.DoNotSee("needs JavaScript")
+	v.looksRight(axeScript(v.t), "signing in")
+	v.Fill("#add-passkey", "name", "my phone")
+	v.Press("#add-passkey", "Add a passkey")
+	v.See("You can sign in with this passkey now.")
+	v.See("never used")
+	v.looksRight(axeScript(v.t), "signing in, with a passkey")
+	v.picture("passkeys")
+	// The device has one already.
+	v.Fill("#add-passkey", "name", "my phone again")
+	browsertest.Eval[bool](v.Tab, `document.querySelector("#add-passkey button").click(), true`)
+	require.Eventually(v.t, func() bool { return v.Holds(`document.body.innerText.includes("has a passkey of yours already")`) }, 15*time.Second, 20*time.Millisecond)
+
+	v.signOut()
+	v.open("/club") // leads to signing in, and back
+	v.looksRight(axeScript(v.t), "sign in, by passkey")
+	v.picture("sign-in-by-passkey")
+	v.Press("#passkey-sign-in", "Sign in with a passkey")
+	v.See("legal name")
+	v.open("/signing-in")
+	v.DoNotSee("never used")
+	v.Press("#passkey-list", "Remove my phone")
+	v.See("The passkey signs nobody in any more.")
+	v.signOut()
+	v.open("/sign-in")
+	v.Press("#passkey-sign-in", "Sign in with a passkey")
+	v.See("The club does not take this passkey; use the link by mail")
+	v.DoNotSee("Sign out")
+
+	// Without scripts there is the link by mail.
+	v.Scripts(false)
+	v.open("/sign-in")
+	v.DoNotSee("passkey")
+	v.See("Send me a link")
+	v.Scripts(true)
 }
 
 // administrators counts them in an installation that does not run.

@@ -26,7 +26,7 @@ var layers = [][]string{
 		"pkg/appraise", "pkg/plan", "pkg/assign", "pkg/assigncheck", "pkg/taxpaper", "pkg/receipt", "pkg/guide"},
 	{"pkg/message"},
 	{"pkg/watch"},
-	{"pkg/postgres", "pkg/bus", "pkg/lifecycle", "pkg/httpserver", "pkg/vault", "pkg/mail", "pkg/photo", "pkg/proof"},
+	{"pkg/postgres", "pkg/bus", "pkg/lifecycle", "pkg/httpserver", "pkg/vault", "pkg/mail", "pkg/photo", "pkg/proof", "pkg/passkey"},
 	{"pkg/ledger"},
 	{"pkg/desk"},
 	{"services/people", "services/intake", "services/repair", "services/valuation", "services/matching", "services/treasury", "services/web"},

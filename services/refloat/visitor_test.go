@@ -35,11 +35,13 @@ type site struct {
 	door sync.Mutex
 }
 
-// serveSite starts an installation whose pages are at a known address.
+// serveSite starts an installation whose pages are at a known address, with a name:
+// passkeys need one.
 func serveSite(t *testing.T, args ...string) *site {
 	t.Helper()
 	listen := fmt.Sprintf("127.0.0.1:%d", freePort(t))
-	s := &site{installation: newInstallation(t, "REFLOAT_LISTEN="+listen), base: "http://" + listen}
+	base := "http://localhost" + strings.TrimPrefix(listen, "127.0.0.1")
+	s := &site{installation: newInstallation(t, "REFLOAT_LISTEN="+listen, "REFLOAT_BASE_URL="+base), base: base}
 	s.serving = s.start(append([]string{"serve"}, args...)...)
 	s.serving.awaitReady()
 	return s
@@ -128,6 +130,14 @@ func axeScript(t *testing.T) string {
 	raw, err := os.ReadFile("../../deploy/axe/node_modules/axe-core/axe.min.js")
 	require.NoError(t, err, "run deploy/test, which installs it")
 	return string(raw)
+}
+
+// picture leaves a picture of the page where REFLOAT_PICTURES names a folder.
+func (v *visitor) picture(name string) {
+	if folder := os.Getenv("REFLOAT_PICTURES"); folder != "" {
+		width, _ := v.Size()
+		v.Picture(filepath.Join(folder, fmt.Sprintf("%s-%d.png", name, width)))
+	}
 }
 
 // looksRight checks what can be checked of a page by a program, in light and dark.

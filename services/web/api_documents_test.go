@@ -29,7 +29,8 @@ func got[A any](p *program, path string) A {
 // has another address.
 func TestEveryFormOfAMemberIsAnOrder(t *testing.T) {
 	elsewhere := map[string]string{
-		"/sign-in": "signing in", "/sign-in/{token}": "signing in", "/sign-out": "signing out", "/sign-out/everywhere": "signing out", "/sign-out/others": "signing out", "/signing-in/sessions/{session}/end": "signing out", "/people/{person}/sign-out": "signing out", "/link/{token}": "a private link", "/speak": "the reader's language",
+		"/sign-in": "signing in", "/sign-in/{token}": "signing in", "/sign-out": "signing out", "/sign-out/everywhere": "signing out", "/sign-out/others": "signing out", "/passkeys/sign-in/ask": "signing in", "/passkeys/sign-in": "signing in",
+		"/passkeys/ask": "a token adds no other way in", "/passkeys": "a token adds no other way in", "/passkeys/{passkey}/remove": "a token ends none", "/people/{person}/passkeys/{passkey}/remove": "a token ends none", "/signing-in/sessions/{session}/end": "signing out", "/people/{person}/sign-out": "signing out", "/link/{token}": "a private link", "/speak": "the reader's language",
 		"/tokens": "a token makes no tokens", "/tokens/{token}/end": "a token ends none",
 		"/boats/{boat}/photos": "/api/photos and /api/boats/{boat}/photos/new", "/boats/{boat}/uploads/{upload}": "/api/photos",
 		"/book/verify": "reads the whole book, and changes nothing",

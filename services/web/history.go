@@ -342,6 +342,10 @@ func sumPeople(body message.Body) string {
 		return fmt.Sprintf("A member is no longer %s", m.Role)
 	case message.GuardianNamed:
 		return "A guardian was named"
+	case message.PasskeyAdded:
+		return "A member added a passkey"
+	case message.PasskeyRemoved:
+		return "A passkey was removed"
 	case message.LinkGiven:
 		return "A private link was made"
 	case message.LinkEnded:

@@ -144,7 +144,7 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 		"home": "/", "requests": "/requests", "request": request, "request-link": request + "/link", "request-tier": request + "/tier", "doubles": "/doubles",
 		"rounds": "/rounds", "round-new": "/rounds/new", "round": round, "money": "/money", "cost-book": "/boats/" + string(heron) + "/money",
 		"papers": "/papers", "paper-new": "/boats/" + string(coot) + "/paper", "claim": "/boats/" + string(coot) + "/claim",
-		"people": "/people", "people-new": "/people/new", "person": "/people/" + string(everything.who), "club": "/club", "book": "/book",
+		"people": "/people", "signing-in": "/signing-in", "people-new": "/people/new", "person": "/people/" + string(everything.who), "club": "/club", "book": "/book",
 	} {
 		w.look(name, path)
 	}

@@ -236,6 +236,7 @@ type personPage struct {
 	Boats    []Boat
 	Sessions []sessionRow
 	SignOut  Form
+	Passkeys []passkeyRow
 }
 
 // roleRow is a role that somebody has, with a button to take it from them.
@@ -291,6 +292,11 @@ func (v *visit) fillPerson(p *personPage) error {
 	}
 	if p.Sessions, err = v.sessionsOf(v.ctx, id, ""); err != nil {
 		return err
+	}
+	if p.Person.Erased == nil {
+		if p.Passkeys, err = v.passkeysOf(id, at); err != nil {
+			return err
+		}
 	}
 	p.SignOut = v.button("sign-out-member", at+"/sign-out", "Sign them out everywhere")
 	for i, c := range p.Person.Consents {

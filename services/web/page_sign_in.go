@@ -28,6 +28,9 @@ type signInPage struct {
 	Words string
 	Form  Form
 	Sent  bool
+	// Passkey is the form that the browser's answer goes with; nil where there are no
+	// passkeys.
+	Passkey *Form
 }
 
 const nextCookie = "refloat-next"
@@ -37,9 +40,10 @@ func (v *visit) signInForm() error {
 		http.SetCookie(v.w, &http.Cookie{Name: nextCookie, Value: next, Path: "/", MaxAge: 3600, HttpOnly: true, SameSite: http.SameSiteLaxMode, Secure: v.overTLS()})
 	}
 	return v.show("sign_in", signInPage{
-		Frame: v.frame("Sign in"),
-		Words: "Write the mail address under which the club knows you. You get a link by mail; there is no password.",
-		Form:  v.form("sign-in", "/sign-in", "Send me a link", nil, Section{Fields: []Field{mail("mail", "Mail address").Needed()}}),
+		Frame:   v.frame("Sign in"),
+		Words:   "Write the mail address under which the club knows you. You get a link by mail; there is no password.",
+		Form:    v.form("sign-in", "/sign-in", "Send me a link", nil, Section{Fields: []Field{mail("mail", "Mail address").Needed()}}),
+		Passkey: v.signInByPasskey(),
 	})
 }
 
@@ -79,16 +83,7 @@ func (v *visit) signIn() error {
 	if err != nil {
 		return err
 	}
-	if err := v.begin(signed.Person, ""); err != nil {
-		return err
-	}
-	to := "/"
-	if cookie, err := v.r.Cookie(nextCookie); err == nil && isLocal(cookie.Value) {
-		to = cookie.Value
-		http.SetCookie(v.w, &http.Cookie{Name: nextCookie, Path: "/", MaxAge: -1})
-	}
-	http.Redirect(v.w, v.r, to, http.StatusSeeOther)
-	return nil
+	return v.enter(signed.Person)
 }
 
 // linkButton is where a private link leads.

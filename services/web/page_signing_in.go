@@ -7,6 +7,7 @@ import (
 
 	"github.com/jackc/pgx/v5"
 
+	"refloat.example/pkg/passkey"
 	"refloat.example/pkg/people"
 )
 
@@ -72,11 +73,18 @@ type signingInPage struct {
 	Frame
 	Sessions []sessionRow
 	Others   bool // there are more sessions than this one
+	// Passkeys are shown where the club's address can have them.
+	Possible bool
+	Passkeys []passkeyRow
+	New      Form
 }
 
 func (v *visit) signingInPage() error {
-	p := signingInPage{Frame: v.frame("Signing in")}
+	p := signingInPage{Frame: v.frame("Signing in"), Possible: passkey.Possible(v.cfg.BaseURL), New: v.newPasskeyForm()}
 	var err error
+	if p.Passkeys, err = v.passkeysOf(v.Who.Person, ""); err != nil {
+		return err
+	}
 	if p.Sessions, err = v.sessionsOf(v.ctx, v.Who.Person, v.session.hash); err != nil {
 		return err
 	}

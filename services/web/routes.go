@@ -42,7 +42,7 @@ func (rt route) reads(bytes int64) route {
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), signingInRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
+		signInRoutes(), signingInRoutes(), passkeyRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
 		moneyRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
@@ -70,6 +70,7 @@ func acts() []act {
 // form.
 func saidAfter() map[string]string {
 	said := map[string]string{"answers-kept": "The answers are kept.", "signed-out": "You are signed out.", "signed-out-everywhere": "You are signed out in every browser.", "signed-out-others": "You are signed out everywhere else.",
+		"passkey-added": "You can sign in with this passkey now.", "passkey-removed": "The passkey signs nobody in any more.",
 		"session-ended": "You are signed out there.", "signed-out-member": "They are signed out in every browser.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.", "token-ended": "The token works no more.",
 		"step-done": "The step is done.", "timer-ended": "Nobody waits for it any more."}
 	for _, a := range acts() {
