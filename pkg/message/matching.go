@@ -153,12 +153,15 @@ func (RequestFreed) Kind() Kind { return "matching.request-freed" }
 // steer the lottery by the list: what the other has put in is not known yet, and
 // what one has put in oneself cannot be changed.
 type SecretCommitted struct {
-	v1
+	v2
 	Round  string    `json:"round"`
 	Member people.ID `json:"member"`
 	// Commitment is SHA-256, in hexadecimal, over the secret's UTF-8 bytes.
 	Commitment string `json:"commitment"`
 	Sealed     string `json:"sealed"` // the secret: a string, under the round's own key and SealSecret
+	// Boat makes the round one for this boat alone: with the second secret its list is
+	// frozen and it is paired at once.
+	Boat boat.ID `json:"boat,omitempty"`
 }
 
 // Kind is constant.
@@ -456,7 +459,7 @@ var (
 	_ = declare[HouseholdAsked]()
 	_ = declare[RequestTied](onlyMore)
 	_ = declare[RequestFreed]()
-	_ = declare[SecretCommitted]()
+	_ = declare[SecretCommitted](onlyMore)
 	_ = declare[RoundOpened](onlyMore)
 	_ = declare[RoundSolved](onlyMore, onlyMore)
 	_ = declare[OffersSent]()

@@ -46,6 +46,9 @@ type (
 	CommitSecret struct {
 		Round  string `json:"round"`
 		Secret string `json:"secret"` // 20 to 200 characters that nobody can guess
+		// Boat makes the round one for this boat alone. It is said with the first secret,
+		// by a coordinator; the second one freezes the list and pairs it.
+		Boat boat.ID `json:"boat,omitempty"`
 	}
 	// OpenRound freezes boats and requests; empty lists mean all that are free.
 	OpenRound struct {
@@ -62,6 +65,8 @@ type (
 	// and nobody whose own household takes part.
 	ApproveRound struct {
 		Round string `json:"round"`
+		// Send sends the offers at once, for the club's usual days. A coordinator's.
+		Send bool `json:"send,omitempty"`
 	}
 	// SendOffers offers the boats of an approved round.
 	SendOffers struct {

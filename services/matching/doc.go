@@ -18,6 +18,9 @@
 //	                                                                          └── an offer came to nothing ── sent ◀──┘
 //	                            close-round, once it was opened and with no offer open ─▶ closed
 //
+// A round for one boat goes from its second secret to solved at once, and closes
+// when the boat is accepted (one_boat.go).
+//
 // A round that is solved again keeps what was accepted, does not pair again what
 // came to nothing, and is best for the rest (fates.go). The lottery is drawn from
 // the secrets of two members (secret.go).

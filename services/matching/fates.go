@@ -154,13 +154,10 @@ func (f fates) takenBack(pairs []message.RoundPair) []*offer {
 	return slices.DeleteFunc(slices.Clone(f.open), kept)
 }
 
-// endedRequests says which requests have ended.
-func (s *service) endedRequests(ctx context.Context, list []message.RoundRequest) (map[string]bool, error) {
-	ids := make([]string, len(list))
-	for i, r := range list {
-		ids[i] = r.Request
-	}
-	rows, err := s.requests(ctx, `WHERE request = ANY ($1) AND ended <> ''`, ids)
+// goneRequests says which requests of a round have ended, or, where the round does
+// not hold them, have an offer from elsewhere.
+func (s *service) goneRequests(ctx context.Context, r round) (map[string]bool, error) {
+	rows, err := s.requests(ctx, `WHERE request = ANY ($1) AND (ended <> '' OR $2 AND offer <> '')`, r.requestIDs(), r.one != "")
 	ended := map[string]bool{}
 	for _, r := range rows {
 		ended[r.id] = true

@@ -32,11 +32,15 @@ func offerID(round string, id boat.ID, before int) string {
 // sendOffers sends the offers of a solution that were not sent by an earlier one,
 // and takes back the open ones that the solution did not keep.
 func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffers]) (desk.Decision, error) {
-	c := o.Command
-	r, at, err := s.round(ctx, c.Round)
+	r, at, err := s.round(ctx, o.Command.Round)
 	if err != nil {
 		return desk.Decision{}, err
 	}
+	return s.mail(ctx, desk.Decision{Expect: []ledger.Expected{at}}, at, r, o.Command, o.Now)
+}
+
+// mail adds the offers of a solution to a decision.
+func (s *service) mail(ctx context.Context, d desk.Decision, at ledger.Expected, r round, c message.SendOffers, now time.Time) (desk.Decision, error) {
 	days, err := s.offerDays(ctx, c.Days)
 	if err == nil {
 		err = r.maySend()
@@ -44,7 +48,7 @@ func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffer
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	rules, err := s.club(ctx, o.Now)
+	rules, err := s.club(ctx, now)
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -52,14 +56,14 @@ func (s *service) sendOffers(ctx context.Context, o desk.Order[message.SendOffer
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	m := mailing{service: s, rules: rules, sent: message.OffersSent{Round: c.Round}}
-	m.Expect = append(f.expect, at)
+	m := mailing{service: s, rules: rules, sent: message.OffersSent{Round: c.Round}, Decision: d}
+	m.Expect = append(m.Expect, f.expect...)
 	for _, open := range f.takenBack(r.solved.Pairs) {
 		if err := m.takeBack(ctx, open); err != nil {
 			return desk.Decision{}, err
 		}
 	}
-	until := o.Now.AddDate(0, 0, days)
+	until := now.AddDate(0, 0, days)
 	for _, pair := range r.solved.Pairs {
 		if f.stands(couple(pair.Boat, pair.Request)) != "" {
 			continue
@@ -267,8 +271,11 @@ func (s *service) endOffer(ctx context.Context, open *offer, at ledger.Expected,
 			err = d.Say(otherAt.Stream, o.Boat, said)
 		}
 	}
-	if err != nil || c.Answer == accepted {
+	if err != nil {
 		return d, err
+	}
+	if c.Answer == accepted {
+		return d, s.closeOne(ctx, &d, open.Round)
 	}
 	return d, d.Say(requestAt.Stream, "", message.RequestFreed{Request: open.Request, Offer: c.Offer})
 }

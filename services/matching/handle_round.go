@@ -14,6 +14,7 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
 	"refloat.example/pkg/vault"
 )
 
@@ -44,22 +45,28 @@ func (s *service) openRound(ctx context.Context, o desk.Order[message.OpenRound]
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	boats, err := s.chooseBoats(ctx, c.Boats, o.Today())
+	body, err := s.freeze(ctx, c, o.Today())
 	if err != nil {
-		return desk.Decision{}, err
-	}
-	requests, err := s.chooseRequests(ctx, c.Requests)
-	if err != nil {
-		return desk.Decision{}, err
-	}
-	body, err := opened(c.Round, boats, requests)
-	if err != nil {
-		return desk.Decision{}, err
-	}
-	if body.Priorities, err = s.priorities(ctx); err != nil {
 		return desk.Decision{}, err
 	}
 	return desk.SayAt(at, "", body)
+}
+
+// freeze fixes who and what takes part in a round.
+func (s *service) freeze(ctx context.Context, c message.OpenRound, today clock.Date) (message.RoundOpened, error) {
+	boats, err := s.chooseBoats(ctx, c.Boats, today)
+	if err != nil {
+		return message.RoundOpened{}, err
+	}
+	requests, err := s.chooseRequests(ctx, c.Requests)
+	if err != nil {
+		return message.RoundOpened{}, err
+	}
+	body, err := opened(c.Round, boats, requests)
+	if err == nil {
+		body.Priorities, err = s.priorities(ctx)
+	}
+	return body, err
 }
 
 // priorities gives the club's written priorities, tier 1 first.
@@ -139,28 +146,34 @@ func (s *service) solveRound(ctx context.Context, o desk.Order[message.SolveRoun
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d, err := s.draw(ctx, o.Command.Round, r, o.Now)
-	if err == nil && r.everSent {
-		err = d.fates.mayGoOn()
-	}
+	body, f, err := s.pairUp(ctx, o.Command.Round, r, o.Actor.Person, o.Now)
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	result, err := d.solve()
-	if err != nil {
-		return desk.Decision{}, err
-	}
-	body, err := s.sealed(ctx, result, d.asks)
-	if err != nil {
-		return desk.Decision{}, err
-	}
-	body.SolvedBy = o.Actor.Person
 	decision, err := desk.SayAt(at, "", body)
-	decision.Expect = append(decision.Expect, d.fates.expect...)
+	decision.Expect = append(decision.Expect, f.expect...)
 	if err != nil {
 		err = fault.Because(fault.Invalid, err, "the round is too large to be written down as one; close it and open rounds with fewer boats")
 	}
 	return decision, err
+}
+
+// pairUp computes the solution of a round, and gives what it rests on of its offers.
+func (s *service) pairUp(ctx context.Context, id string, r round, by people.ID, now time.Time) (message.RoundSolved, fates, error) {
+	d, err := s.draw(ctx, id, r, now)
+	if err == nil && r.everSent {
+		err = d.fates.mayGoOn()
+	}
+	if err != nil {
+		return message.RoundSolved{}, d.fates, err
+	}
+	result, err := d.solve()
+	if err != nil {
+		return message.RoundSolved{}, d.fates, err
+	}
+	body, err := s.sealed(ctx, result, d.asks)
+	body.SolvedBy = by
+	return body, d.fates, err
 }
 
 // draw gathers what the solution of a round depends on.
@@ -190,7 +203,7 @@ func (s *service) goOn(ctx context.Context, d *draw, r round) error {
 	if d.fates, err = s.fates(ctx, r); err != nil {
 		return err
 	}
-	ended, err := s.endedRequests(ctx, r.opened.Requests)
+	ended, err := s.goneRequests(ctx, r)
 	d.fates.free(d.crafts)
 	d.asks, d.earlier = d.fates.without(d.asks, ended), r.solved
 	return err
@@ -291,7 +304,16 @@ func (s *service) approveRound(ctx context.Context, o desk.Order[message.Approve
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return desk.SayAt(at, "", message.RoundApproved{Round: o.Command.Round, By: o.Actor.Person})
+	said := message.RoundApproved{Round: o.Command.Round, By: o.Actor.Person}
+	d, err := desk.SayAt(at, "", said)
+	if err != nil || !o.Command.Send {
+		return d, err
+	}
+	if !isCoordinator(o.Caller) {
+		return d, fault.New(fault.Forbidden, "a coordinator sends the offers; approve the pairing alone")
+	}
+	r.Fold(message.Event{}, said)
+	return s.mail(ctx, d, at, r, message.SendOffers{Round: o.Command.Round}, o.Now)
 }
 
 func (s *service) closeRound(ctx context.Context, o desk.Order[message.CloseRound]) (desk.Decision, error) {

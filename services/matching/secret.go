@@ -59,6 +59,9 @@ func (s *service) commitSecret(ctx context.Context, o desk.Order[message.CommitS
 	if err == nil {
 		err = r.mayCommit(o.Actor.Person, commitment(c.Secret))
 	}
+	if err == nil && c.Boat != "" {
+		err = s.mayBeginFor(ctx, o.Caller, r, c.Boat, o.Today())
+	}
 	if err != nil {
 		return desk.Decision{}, err
 	}
@@ -66,9 +69,13 @@ func (s *service) commitSecret(ctx context.Context, o desk.Order[message.CommitS
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	return desk.SayAt(at, "", message.SecretCommitted{
-		Round: c.Round, Member: o.Actor.Person, Commitment: commitment(c.Secret), Sealed: string(sealed),
-	})
+	said := message.SecretCommitted{Round: c.Round, Member: o.Actor.Person, Commitment: commitment(c.Secret), Sealed: string(sealed), Boat: c.Boat}
+	d, err := desk.SayAt(at, "", said)
+	if err == nil && r.one != "" {
+		r.Fold(message.Event{}, said)
+		err = s.pairOne(ctx, &d, at.Stream, c.Round, r, o)
+	}
+	return d, err
 }
 
 // roundKey names the key under which a round's secrets are sealed.

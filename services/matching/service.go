@@ -25,7 +25,7 @@ type service struct{ *desk.Desk }
 
 // New makes the room; Start opens it.
 func New(kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "request", "offer", "round", "person", "same_person", "refusal")}
+	s := &service{desk.New(Name, kit, "boat", "request", "offer", "round", "person", "same_person", "refusal", "one_boat")}
 	s.takeOrders()
 	s.answerQuestions()
 	s.Projects(s.project)

@@ -189,6 +189,7 @@ func (p *promises) standing() *offer {
 // round is what a round's stream adds up to.
 type round struct {
 	secrets  []message.SecretCommitted
+	one      boat.ID // the boat that the round is for; empty for a round of many
 	opened   *message.RoundOpened
 	solved   *message.RoundSolved
 	approved bool
@@ -203,6 +204,9 @@ func (r *round) Fold(_ message.Event, body message.Body) {
 	switch e := body.(type) {
 	case message.SecretCommitted:
 		r.secrets = append(r.secrets, e)
+		if e.Boat != "" {
+			r.one = e.Boat
+		}
 	case message.RoundOpened:
 		r.opened = &e
 	case message.RoundSolved:

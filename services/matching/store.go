@@ -131,6 +131,11 @@ func projectRound(exec desk.Executor, _ message.Event, body message.Body) error 
 		return exec(`UPDATE matching.round SET stage = $2 WHERE round = $1`, round, stage)
 	}
 	switch b := body.(type) {
+	case message.SecretCommitted:
+		if b.Boat == "" {
+			return nil
+		}
+		return exec(`INSERT INTO matching.one_boat (round) VALUES ($1) ON CONFLICT DO NOTHING`, b.Round)
 	case message.RoundOpened:
 		requests := make([]string, len(b.Requests))
 		for i, r := range b.Requests {
@@ -249,7 +254,8 @@ func (s *service) boat(ctx context.Context, id boat.ID) (craft, error) {
 	return rows[0].craft, nil
 }
 
-// requestRow is a request with the unfinished round in which it stands.
+// requestRow is a request with the unfinished round that holds it. A round of one
+// boat holds no requests.
 type requestRow struct {
 	id        string
 	household people.ID
@@ -263,7 +269,8 @@ type requestRow struct {
 func (s *service) requests(ctx context.Context, where string, args ...any) ([]requestRow, error) {
 	rows, err := s.Pool.Query(ctx, `
 		SELECT request, household, tier, version, ended, offer,
-			coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND q.request = ANY (r.requests)), '')
+			coalesce((SELECT min(round) FROM matching.round r WHERE stage IN ('opened', 'solved', 'approved', 'sent') AND q.request = ANY (r.requests)
+				AND NOT EXISTS (SELECT FROM matching.one_boat o WHERE o.round = r.round)), '')
 		FROM matching.request q `+where+` ORDER BY request`, args...)
 	if err != nil {
 		return nil, err

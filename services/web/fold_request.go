@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -72,6 +73,7 @@ func (r *Request) Fold(e message.Event, body message.Body) {
 type Round struct {
 	ID       string                 `json:"id"`
 	Secrets  []roundSecret          `json:"secrets,omitempty"`
+	One      boat.ID                `json:"one,omitempty"` // the boat that the round is for; empty for a round of many
 	Opened   *message.RoundOpened   `json:"opened,omitempty"`
 	OpenedAt time.Time              `json:"opened_at"` // until the list is frozen, when the first secret came
 	OpenedBy string                 `json:"opened_by"` // actor
@@ -135,6 +137,9 @@ func (r *Round) Fold(e message.Event, body message.Body) {
 			r.ID, r.OpenedAt, r.OpenedBy = m.Round, e.HappenedAt, e.Actor
 		}
 		r.Secrets = append(r.Secrets, roundSecret{m.Member, m.Commitment})
+		if m.Boat != "" {
+			r.One = m.Boat
+		}
 	case message.RoundSolved:
 		r.Solved, r.Approved, r.Sent = &m, nil, false
 	case message.RoundApproved:

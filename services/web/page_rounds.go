@@ -53,7 +53,7 @@ func roundActs() []act {
 			words:   secretWords,
 			command: func() desk.Commanded { return &message.CommitSecret{} },
 			start:   someSecret,
-			fields:  func(*visit) ([]Section, error) { return []Section{{Fields: []Field{secretField()}}}, nil },
+			fields:  (*visit).secondSecretFields,
 			to: func(v *visit, c desk.Commanded) string {
 				if placing.admits(v.Who) {
 					return toRound(v, c)
@@ -76,6 +76,22 @@ func roundActs() []act {
 			name: "approve-round", path: "/rounds/{round}/approve", may: only(people.Coordinator, people.Administrator), title: "Approve the pairing", button: "Approve", done: "The pairing is approved.",
 			words:   "Another member than who had it computed, and nobody whose own household takes part. Look at the pairs first.",
 			command: func() desk.Commanded { return &message.ApproveRound{} }, fields: noFields, to: toRound,
+		},
+		{
+			name: "place-boat", path: "/boats/{boat}/place", may: coordinators, title: "Find a household", button: "Begin", done: "Begun. Now another member puts in the second secret, and the boat is paired at once.",
+			part: partPlacing, label: "Find a household", fits: func(b *Boat) bool { return b.State == Ready && b.KeptBack == "" },
+			words:   "For this one boat, without waiting for a round of many. Every open request that is free takes part. Another member puts in a second secret for the lottery, which pairs the boat at once; then you look at the pair and offer it.",
+			command: func() desk.Commanded { return &message.CommitSecret{} },
+			start:   someSecret,
+			fields: func(*visit) ([]Section, error) {
+				return []Section{{Words: secretWords, Fields: []Field{fresh("round"), secretField()}}}, nil
+			},
+			to: func(_ *visit, c desk.Commanded) string { return "/rounds/" + c.(*message.CommitSecret).Round },
+		},
+		{
+			name: "approve-and-send", path: "/rounds/{round}/approve-and-send", may: coordinators, title: "Approve the pairing and offer the boat", button: "Approve and offer", done: "The pairing is approved, and the offer is sent.", weighty: true,
+			words:   "Another member than who had it computed. The household gets a letter with its private link.",
+			command: func() desk.Commanded { return &message.ApproveRound{Send: true} }, fields: noFields, to: toRound,
 		},
 		{
 			name: "send-offers", path: "/rounds/{round}/offers", may: coordinators, title: "Send the offers", button: "Send the offers", done: "The offers are sent.", weighty: true,
@@ -124,6 +140,19 @@ func roundActs() []act {
 			},
 		},
 	}
+}
+
+// secondSecretFields says what the second secret of a round for one boat does.
+func (v *visit) secondSecretFields() ([]Section, error) {
+	r, err := find[Round](v.ctx, v.Site, "round", v.param("round"), "round")
+	if err != nil || r.One == "" {
+		return []Section{{Fields: []Field{secretField()}}}, err
+	}
+	b, err := v.findBoat(string(r.One))
+	return []Section{{
+		Words:  "With your secret the list is frozen and " + b.Name + " is paired at once. Then who began looks at the pair and offers the boat.",
+		Fields: []Field{secretField()},
+	}}, err
 }
 
 // openRoundFields offers boats that are ready and requests that are open.
@@ -178,7 +207,7 @@ type roundPage struct {
 	AskNames map[string]string // the households of requests
 	boats    map[boat.ID]Boat
 
-	Solve, Approve Form
+	Solve, Approve, ApproveAndSend Form
 }
 
 // roundBoat is a boat that takes part.
@@ -238,6 +267,14 @@ func (v *visit) openRound() (roundPage, error) {
 	p := roundPage{
 		Frame: v.frame("Round of " + r.OpenedAt.UTC().Format("2 January 2006")), Round: r,
 		Solve: v.button("solve-round", at+"/solve", "Pair them"), Approve: v.button("approve-round", at+"/approve", "Approve the pairing"),
+		ApproveAndSend: v.button("approve-and-send", at+"/approve-and-send", "Approve and offer the boat"),
+	}
+	if r.One != "" {
+		b, err := v.findBoat(string(r.One))
+		if err != nil {
+			return p, err
+		}
+		p.Title = "A household for " + b.Name
 	}
 	if r.Solved != nil {
 		p.Solve.Button = "Pair them anew"

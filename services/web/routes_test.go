@@ -175,6 +175,8 @@ var mayOpen = map[string]string{
 	"GET /rounds/{round}/what-if": "c",
 	"GET /rounds/{round}/list":    "c", "POST /rounds/{round}/list": "c",
 	"GET /rounds/{round}/solve": "c", "POST /rounds/{round}/solve": "c",
+	"GET /boats/{boat}/place": "c", "POST /boats/{boat}/place": "c",
+	"GET /rounds/{round}/approve-and-send": "c", "POST /rounds/{round}/approve-and-send": "c",
 	"GET /rounds/{round}/approve": "ca", "POST /rounds/{round}/approve": "ca",
 	"GET /rounds/{round}/offers": "c", "POST /rounds/{round}/offers": "c",
 	"GET /rounds/{round}/close": "c", "POST /rounds/{round}/close": "c",

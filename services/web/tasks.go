@@ -68,10 +68,17 @@ func (v *visit) secretsWanted() ([]task, error) {
 	var list []task
 	for _, r := range rounds {
 		if r.Lacks() > 0 && !r.HasPutIn(v.Who.Person) {
-			list = append(list, task{"secret-" + r.ID, "A lottery wants a secret of another member", "/rounds/" + r.ID + "/secret"})
+			list = append(list, task{"secret-" + r.ID, secretTask(r), "/rounds/" + r.ID + "/secret"})
 		}
 	}
 	return list, err
+}
+
+func secretTask(r Round) string {
+	if r.One != "" {
+		return "A boat that is free wants the secret of another member, and is then paired at once"
+	}
+	return "A lottery wants a secret of another member"
 }
 
 // roundTasks gives the next step of each round that is under way, to who may
