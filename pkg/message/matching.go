@@ -416,15 +416,39 @@ type PromiseEnded struct {
 // Kind is constant.
 func (PromiseEnded) Kind() Kind { return "matching.promise-ended" }
 
+// ReleaseSet is said when an administrator put in a version of the club's own text
+// that households sign at a hand-over. Earlier versions stay, for what was signed.
+type ReleaseSet struct {
+	v1
+	Version string     `json:"version"` // the club's name of it, used once
+	From    clock.Date `json:"from"`    // the first day on which it is signed
+	Text    string     `json:"text"`    // word for word
+	// SHA256 is the hash of Text in UTF-8, in hexadecimal.
+	SHA256 string `json:"sha256"`
+}
+
+// Kind is constant.
+func (ReleaseSet) Kind() Kind { return "matching.release-set" }
+
+// Who signs the release text.
+const (
+	SignedByAdult    = "adult"
+	SignedByGuardian = "guardian" // the request is for somebody under age
+)
+
 // BoatHandedOver is said when a household has the boat, against the check list.
 type BoatHandedOver struct {
-	v1
+	v2
 	Boat      boat.ID    `json:"boat"`
 	Request   string     `json:"request"`
 	Household people.ID  `json:"household"`
 	On        clock.Date `json:"on"`
 	Checks    []string   `json:"checks"`  // the lines that were ticked
 	Release   string     `json:"release"` // version of the club's own text that was signed
+	// ReleaseSHA256 is the hash of that text, in hexadecimal; empty where the text does
+	// not stand in the book.
+	ReleaseSHA256 string `json:"release_sha256,omitempty"`
+	SignedBy      string `json:"signed_by,omitempty"` // SignedByAdult or SignedByGuardian; empty before the second schema
 }
 
 // Kind is constant.
@@ -468,7 +492,8 @@ var (
 	_ = declare[OfferMade](onlyMore)
 	_ = declare[OfferAnswered]()
 	_ = declare[PromiseEnded]()
-	_ = declare[BoatHandedOver]()
+	_ = declare[BoatHandedOver](onlyMore)
+	_ = declare[ReleaseSet]()
 	_ = declare[BoatKeptBack]()
 	_ = declare[BoatLetOut]()
 )

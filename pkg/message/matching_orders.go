@@ -93,6 +93,12 @@ type (
 		Checks  []string   `json:"checks"`
 		Release string     `json:"release"`
 	}
+	// SetRelease puts in a version of the club's own release text. An administrator's.
+	SetRelease struct {
+		Version string     `json:"version"`
+		From    clock.Date `json:"from"`
+		Text    string     `json:"text"`
+	}
 	// KeepBack keeps a boat out of rounds and hand-overs until it is released.
 	KeepBack struct {
 		Boat boat.ID `json:"boat"`
@@ -104,6 +110,9 @@ type (
 		Why  string  `json:"why"`
 	}
 )
+
+// Verb is constant.
+func (SetRelease) Verb() string { return "matching.set-release" }
 
 // Verb is constant.
 func (KeepBack) Verb() string { return "matching.keep-back" }
@@ -175,6 +184,35 @@ type (
 		Boat    boat.ID  `json:"boat"`
 		Lines   []string `json:"lines"`
 		Release string   `json:"release"`
+		// Text is the release text itself; nil where it does not stand in the book.
+		Text     *ReleaseSet `json:"text,omitempty"`
+		SignedBy string      `json:"signed_by"` // who has to sign: SignedByAdult or SignedByGuardian
+	}
+	// JacketsPromised asks whether the club's life jackets are enough for everybody who
+	// is paired in a round or waits for a boat that was offered, all together; of no
+	// round, for those who wait. Coordinators.
+	JacketsPromised struct {
+		Round string `json:"round,omitempty"`
+	}
+	// JacketCounts answers JacketsPromised with the sizes of which more are wanted than
+	// the club has. Nothing of it is kept.
+	JacketCounts struct {
+		Counted bool          `json:"counted"` // the club has counted its jackets
+		Unknown int           `json:"unknown"` // people whose size cannot be told
+		Short   []JacketCount `json:"short"`
+	}
+	// JacketCount is one size of life jackets.
+	JacketCount struct {
+		Size   string `json:"size"`
+		Wanted int    `json:"wanted"`
+		Has    int    `json:"has"`
+	}
+	// ReadReleases asks for all versions of the release text. Any member.
+	ReadReleases struct{}
+	// Releases answers ReadReleases, in the order in which they were put in.
+	Releases struct {
+		Versions []ReleaseSet `json:"versions"`
+		InForce  string       `json:"in_force"` // the version that is signed today; empty where none was put in
 	}
 	// ExplainRequest asks how the boats that are with the club fit one request, as
 	// things stand now. Coordinators, and the applicant by private link, who gets
@@ -290,6 +328,12 @@ type (
 
 // Verb is constant.
 func (HandOverSheet) Verb() string { return "matching.hand-over-sheet" }
+
+// Verb is constant.
+func (JacketsPromised) Verb() string { return "matching.jackets-promised" }
+
+// Verb is constant.
+func (ReadReleases) Verb() string { return "matching.read-releases" }
 
 // Verb is constant.
 func (ReadWish) Verb() string { return "matching.read-wish" }

@@ -30,6 +30,9 @@ func MatchingRequest(id string) string { return "matching.request/" + id }
 // MatchingRound is a round's stream.
 func MatchingRound(id string) string { return "matching.round/" + id }
 
+// MatchingRelease is the stream of the club's own release text.
+const MatchingRelease = "matching.release"
+
 // TreasuryBoat is a boat's stream in the treasury room: its cost book, its sale.
 func TreasuryBoat(id boat.ID) string { return "treasury.boat/" + string(id) }
 

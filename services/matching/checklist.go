@@ -5,6 +5,7 @@ import (
 	"fmt"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
 )
@@ -53,6 +54,6 @@ func (s *service) checkList(ctx context.Context, _ desk.Caller, q message.CheckL
 	if err != nil {
 		return message.CheckLines{}, err
 	}
-	release, err := s.Setting(ctx, "release-text")
-	return message.CheckLines{Boat: q.Boat, Lines: checkLines(h.craft), Release: release}, err
+	release, set, _, err := s.releaseOn(ctx, clock.DateOf(s.Clock.Now()))
+	return message.CheckLines{Boat: q.Boat, Lines: checkLines(h.craft), Release: release, Text: set, SignedBy: h.request.signedBy()}, err
 }

@@ -317,7 +317,7 @@ func (s *service) lapseOne(ctx context.Context, c message.AnswerOffer) error {
 
 func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) (desk.Decision, error) {
 	c := o.Command
-	release, err := s.Setting(ctx, "release-text")
+	release, set, releaseAt, err := s.releaseOn(ctx, c.On)
 	if err == nil {
 		err = desk.First(desk.GoodID("boat", c.Boat), goodHandOver(c, o.Today(), release))
 	}
@@ -335,11 +335,15 @@ func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) 
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	d := desk.Decision{Expect: h.expect}
-	err = d.Say(message.MatchingBoat(c.Boat), c.Boat, message.BoatHandedOver{
-		Boat: c.Boat, Request: h.promise.Request, Household: h.request.household, On: c.On, Checks: checkLines(h.craft), Release: c.Release,
-	})
-	if err != nil {
+	d := desk.Decision{Expect: append(h.expect, releaseAt)}
+	said := message.BoatHandedOver{
+		Boat: c.Boat, Request: h.promise.Request, Household: h.request.household, On: c.On, Checks: checkLines(h.craft),
+		Release: c.Release, SignedBy: h.request.signedBy(),
+	}
+	if set != nil {
+		said.ReleaseSHA256 = set.SHA256
+	}
+	if err = d.Say(message.MatchingBoat(c.Boat), c.Boat, said); err != nil {
 		return d, err
 	}
 	if h.promise.With != "" {

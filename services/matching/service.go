@@ -55,6 +55,7 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, orApplicant, s.answerOffer)
 	desk.Take(s.Desk, coordinator, s.closeRound)
 	desk.Take(s.Desk, coordinator, s.handOver)
+	desk.Take(s.Desk, desk.Allow{Roles: []people.Role{people.Administrator}}, s.setRelease)
 	desk.Take(s.Desk, coordinator, s.keepBack)
 	desk.Take(s.Desk, coordinator, s.agreeFetching)
 	desk.Take(s.Desk, orApplicant, s.noteFollowUp)
@@ -73,7 +74,9 @@ func (s *service) answerQuestions() {
 	desk.Answer(s.Desk, orApplicant, s.readWish)
 	desk.Answer(s.Desk, orApplicant, s.explainRequest)
 	desk.Answer(s.Desk, coordinator, s.whatIf)
+	desk.Answer(s.Desk, coordinator, s.jacketsPromised)
 	desk.Answer(s.Desk, desk.Allow{Roles: []people.Role{people.Coordinator, people.Administrator, people.Auditor}}, s.whoWasServed)
 	desk.Answer(s.Desk, coordinator, s.checkList)
+	desk.Answer(s.Desk, desk.Allow{Roles: people.Roles}, s.readReleases)
 	desk.Answer(s.Desk, coordinator, s.handOverSheet)
 }

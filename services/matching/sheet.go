@@ -32,12 +32,34 @@ func (s *service) handOverSheet(ctx context.Context, _ desk.Caller, q message.Ha
 	if err != nil {
 		return message.Sheet{}, err
 	}
+	_, set, _, err := s.releaseOn(ctx, rules.today)
+	if err != nil {
+		return message.Sheet{}, err
+	}
 	sheet := sheetOf(m)
+	if set != nil {
+		sheet.Notes = append(releaseNotes(*set, h.request.signedBy()), sheet.Notes...)
+	}
 	if sheet.Format, err = s.paper(ctx); err != nil {
 		return message.Sheet{}, err
 	}
 	pdf, err := receipt.RenderSheet(sheet)
 	return message.Sheet{Name: "hand-over-" + fileName(h.craft.name) + ".pdf", PDF: pdf}, err
+}
+
+// releaseNotes prints the release text above the lines to sign on.
+func releaseNotes(set message.ReleaseSet, by string) []string {
+	who := "an adult of the household"
+	if by == message.SignedByGuardian {
+		who = "the guardian, as the boat is for somebody under 18"
+	}
+	notes := []string{fmt.Sprintf("The club's release text, version %s, to be signed by %s (SHA-256 %s):", set.Version, who, set.SHA256)}
+	for part := range strings.SplitSeq(set.Text, "\n") {
+		if strings.TrimSpace(part) != "" {
+			notes = append(notes, part)
+		}
+	}
+	return notes
 }
 
 // handedTo holds a boat against those who will be in it: of two boats that go to one

@@ -39,6 +39,7 @@ func (h *household) Fold(_ message.Event, body message.Body) {
 type request struct {
 	household people.ID // empty: not in the book
 	sealed    string
+	forMinor  bool
 	boats     int // how many are asked for
 	got       int // how many it got
 	tier      int
@@ -66,6 +67,7 @@ func (r *request) Fold(ev message.Event, body message.Body) {
 	switch e := body.(type) {
 	case message.RequestMade:
 		r.household, r.sealed, r.boats, r.tier, r.made = e.Household, e.Sealed, e.Boats, ordinaryTier, ev.HappenedAt
+		r.forMinor = e.NewHousehold != nil && e.NewHousehold.Sort == message.GuardianSort
 	case message.RequestChanged:
 		r.sealed = e.Sealed
 	case message.TierSet:

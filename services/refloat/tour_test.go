@@ -51,6 +51,7 @@ var stops = []struct {
 	{"", "club", "/club", "legal"},
 	{"", "signatories", "/club/signatories", "appointed"},
 	{"", "appoint-signatory", "/club/signatories/new", "First day"},
+	{"", "release", "/release", "own words"},
 	{"", "book", "/book", "book"},
 	{"", "checkpoints", "/book/checkpoints", "checkpoint"},
 	{"", "racks", "/racks", ""},

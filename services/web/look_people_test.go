@@ -4,6 +4,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -112,7 +113,14 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 	mine := c.follow(c.asks())
 	c.asks("details.name", "Ben Sedge", "details.mail", "ben@example.org", "wish.words", "We would like to see the boat first.")
 	c.asks("details.name", "Ben Sedge", "details.mail", "ben@example.org", "wish.storage_mm", "2")
+	single := openCanoe()
+	single.RatedLoadG, single.Type, single.Seats, single.Features = 180_000, boat.SitOnTop, 1, nil
+	c.ready("Redshank", single)
+	c.ready("Greenshank", single)
+	couple := c.follow(c.asks("details.name", "Ada Reedmace", "details.mail", "ada@example.org", "best", string(boat.SitOnTop), "wish.types", "", "adults", "2",
+		"wish.adults[1].mass_g", "64", "wish.children[1].years", "", "wish.children[1].mass_g", "", "wish.needs", "", "wish.two_singles", "yes", "wish.roof_load_g", "90"))
 	round := c.offersOut()
+	free := c.ready("Whimbrel", openCanoe())
 	everything := c.enter("Marigold Finch", people.Roles...)
 	everything.done("/club/legal-name", "change-setting", map[string]string{"value": "Quillwater Paddlers of Lake Amberjay"})
 	everything.done("/boats/"+string(coot)+"/claim", "state-claim", map[string]string{"claim": "120.50"})
@@ -137,6 +145,8 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 	w.look("my-offer", offer)
 	w.look("my-wish", "/my/request/wish")
 	w.look("my-erase", "/my/request/erase")
+	w.enterAs(couple)
+	w.look("my-two-boats", "/my/request")
 	w.enterAs(donor)
 	w.look("my-papers", "/my/papers")
 	w.enterAs(everything)
@@ -148,8 +158,18 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 	} {
 		w.look(name, path)
 	}
+	everything.done("/release/new", "set-release", map[string]string{
+		"version": "2026-2", "from": "2026-04-01", "text": "We have read the boat's label and the list of what was found.\nWe know that cold water is dangerous, and wear our jackets."})
+	begun := everything.fillIn(everything.open("/boats/"+string(free)+"/place"), "place-boat", nil)
+	one, _, _ := strings.Cut(begun.to(), "?")
+	second := c.enter("Linus Alder", people.Administrator)
+	second.fill(one+"/secret", "commit-secret", nil)
 	mine.fill("/my/request", "accept", nil)
+	couple.fill("/my/request", "accept", nil)
 	c.Settle()
+	w.look("free-boat", "/boats/"+string(free)+"/place")
+	w.look("free-boat-round", one)
+	w.look("release", "/release")
 	w.look("round-answered", round)
 	for _, id := range []boat.ID{heron, coot} {
 		if everything.get("/boats/"+string(id)+"/hand-over").status == 200 {

@@ -220,7 +220,7 @@ func afterActs() []act {
 		},
 		{
 			name: "decide-appeal", path: "/requests/{request}/appeals/{appeal}", may: only(people.Coordinator, people.Administrator), title: "Decide the appeal", button: "Write the answer down", done: "The answer is written down.",
-			words:   "By somebody who decided nothing of it. What follows, a new tier for instance, is done by itself.",
+			words:   "By somebody who decided nothing of it. What follows, a new tier for instance, is done by itself. Where everybody who may decide took part, ask somebody from outside, a member of another club for instance: an administrator gives them the role of coordinator on the page People for this one decision, and takes it back afterwards.",
 			command: func() desk.Commanded { return &message.DecideAppeal{} },
 			fields: func(*visit) ([]Section, error) {
 				return []Section{{Fields: []Field{tick("upheld", "The applicant is right"), area("why", "Why").Needed().With("The household reads it.")}}}, nil

@@ -13,11 +13,27 @@ import (
 const partPlacing = "placing"
 
 func handOverRoutes() []route {
-	return []route{get("/boats/{boat}/hand-over.pdf", coordinators, (*visit).handOverSheet)}
+	return []route{
+		get("/boats/{boat}/hand-over.pdf", coordinators, (*visit).handOverSheet),
+		get("/release", anyMember, (*visit).release),
+	}
 }
 
 func handOverActs() []act {
 	return []act{
+		{
+			name: "set-release", path: "/release/new", may: administrators, title: "Put in a release text", button: "Put it in", done: "The text is in the book.", weighty: true,
+			words:   "The club's own text, which households sign at a hand-over. It cannot be changed afterwards: a later version takes its place from its day on. Have somebody who knows the law read it; this program brings no text and judges none.",
+			command: func() desk.Commanded { return &message.SetRelease{} },
+			fields: func(v *visit) ([]Section, error) {
+				return []Section{{Fields: []Field{
+					text("version", "Name of the version").With("Such as 2026-2. Each name is used once.").Needed(),
+					day("from", "First day on which it is signed").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
+					area("text", "The text").With("At most 20,000 characters. It is shown and printed word for word.").Needed(),
+				}}}, nil
+			},
+			to: func(*visit, desk.Commanded) string { return "/release" },
+		},
 		{
 			name: "keep-back", path: "/boats/{boat}/keep-back", may: coordinators, title: "Keep the boat back", button: "Keep it back", done: "The boat is kept back.",
 			part: partPlacing, label: "Keep back", fits: func(b *Boat) bool { return b.KeptBack == "" && !b.Ended() },
@@ -68,12 +84,38 @@ func (v *visit) handOverFields() ([]Section, error) {
 	for i, text := range list.Lines {
 		lines[i] = Option{text, text}
 	}
-	return []Section{{Fields: []Field{
+	signs, words := "An adult of the household", "The text itself is not in the book: have the club's paper signed. An administrator can put it in under “Release text”."
+	if list.SignedBy == message.SignedByGuardian {
+		signs = "The guardian"
+	}
+	if list.Text != nil {
+		words = "The club's release text, version " + list.Release + ", SHA-256 " + list.Text.SHA256 + ":\n" + list.Text.Text
+	}
+	short := ""
+	if a := v.jacketsShort(""); a != nil {
+		short = "Life jackets: " + jacketWords(a)
+	}
+	return []Section{{Words: short, Fields: []Field{
 		some("checks", "Each line, done together", lines).Needed(),
 		day("on", "Day").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
 		preset("release", list.Release),
-		tick("signed", "The household has signed the release, version "+list.Release).Needed(),
+	}}, {Legend: "Release", Words: words, Fields: []Field{
+		tick("signed", signs+" has signed the release, version "+list.Release).Needed(),
 	}}}, nil
+}
+
+// releasePage shows every version of the club's release text.
+type releasePage struct {
+	Frame
+	Releases message.Releases
+}
+
+func (v *visit) release() error {
+	list, err := ask[message.Releases](v, message.ReadReleases{})
+	if err != nil {
+		return err
+	}
+	return v.show("release", releasePage{v.frame("Release text"), list})
 }
 
 func (v *visit) handOverSheet() error {

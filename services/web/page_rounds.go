@@ -2,7 +2,9 @@ package web
 
 import (
 	"crypto/rand"
+	"fmt"
 	"slices"
+	"strings"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/desk"
@@ -208,6 +210,8 @@ type roundPage struct {
 	boats    map[boat.ID]Boat
 
 	Solve, Approve, ApproveAndSend Form
+
+	Jackets *message.JacketCounts // where the club's life jackets are too few; for coordinators
 }
 
 // roundBoat is a boat that takes part.
@@ -299,8 +303,34 @@ func (v *visit) openRound() (roundPage, error) {
 	if r.Solved != nil {
 		err = v.fillSolution(&p, requests)
 	}
+	if r.Solved != nil && p.Running() {
+		p.Jackets = v.jacketsShort(r.ID)
+	}
 	return p, err
 }
+
+// jacketsShort gives the sizes of which the club has too few life jackets for
+// everybody who is to get a boat, or nil. When the room does not answer, the rest of
+// the page still helps.
+func (v *visit) jacketsShort(round string) *message.JacketCounts {
+	a, err := ask[message.JacketCounts](v, message.JacketsPromised{Round: round})
+	if err != nil || !a.Counted || len(a.Short) == 0 {
+		return nil
+	}
+	return &a
+}
+
+// jacketWords says by how many life jackets are short.
+func jacketWords(a *message.JacketCounts) string {
+	list := make([]string, len(a.Short))
+	for i, s := range a.Short {
+		list[i] = fmt.Sprintf("%d in size %s, of which the club has %d", s.Wanted, s.Size, s.Has)
+	}
+	return "Everybody who is to get a boat, counted together, wants " + strings.Join(list, "; ") + ". Find the others before the boats are handed over."
+}
+
+// JacketWords says so on the page.
+func (p roundPage) JacketWords() string { return jacketWords(p.Jackets) }
 
 func (v *visit) requestsNamed(list []message.RoundRequest) (map[string]Request, error) {
 	ids := make([]string, len(list))

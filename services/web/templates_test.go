@@ -74,6 +74,7 @@ var samples = map[string]any{
 	"people":  peoplePage{},
 	"person":  personPage{},
 	"club":    clubPage{},
+	"release": releasePage{},
 	"book":    bookPage{},
 	"letters": lettersPage{},
 

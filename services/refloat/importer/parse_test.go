@@ -354,3 +354,13 @@ func FuzzReadCSV(f *testing.F) {
 		}
 	})
 }
+
+func TestAWishTellsOfTheCarTheJacketsAndTwoBoats(t *testing.T) {
+	r := &row{list: &requests, table: &table{}, cells: map[string]string{"Vehicle m": "4.3", "Own jackets": "yes", "Two singles": "yes"}}
+	w := r.wish()
+	assert.Empty(t, r.problems)
+	assert.Equal(t, message.Wish{VehicleMM: 4300, OwnJackets: true, TwoSingles: true}, w)
+	r.cells = map[string]string{"Own jackets": "perhaps"}
+	r.wish()
+	assert.Len(t, r.problems, 1)
+}
