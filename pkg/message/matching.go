@@ -171,6 +171,28 @@ func (SecretCommitted) Kind() Kind { return "matching.secret-committed" }
 // sealed until they are revealed.
 const SealSecret = "round.secret"
 
+// What a coordinator can rule about a pair before the list is frozen.
+const (
+	RuledIn  = "pin"    // the pair stands if it fits
+	RuledOut = "forbid" // the pair does not stand
+	RuledNot = "free"   // an earlier ruling is taken back
+)
+
+// PairRuled is said when a coordinator, before the list of a round is frozen, wants a
+// boat and a request paired or kept apart. A later one about the same pair takes the
+// place of an earlier one. No ruling pairs what does not fit.
+type PairRuled struct {
+	v1
+	Round   string  `json:"round"`
+	Boat    boat.ID `json:"boat"`
+	Request string  `json:"request"`
+	How     string  `json:"how"` // RuledIn, RuledOut or RuledNot
+	Why     string  `json:"why"` // in the club's words
+}
+
+// Kind is constant.
+func (PairRuled) Kind() Kind { return "matching.pair-ruled" }
+
 // RoundOpened is said when a coordinator freezes who and what takes part.
 type RoundOpened struct {
 	v2
@@ -484,6 +506,7 @@ var (
 	_ = declare[RequestTied](onlyMore)
 	_ = declare[RequestFreed]()
 	_ = declare[SecretCommitted](onlyMore)
+	_ = declare[PairRuled]()
 	_ = declare[RoundOpened](onlyMore)
 	_ = declare[RoundSolved](onlyMore, onlyMore)
 	_ = declare[OffersSent]()

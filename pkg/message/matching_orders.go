@@ -50,6 +50,15 @@ type (
 		// by a coordinator; the second one freezes the list and pairs it.
 		Boat boat.ID `json:"boat,omitempty"`
 	}
+	// RulePair wants a boat and a request paired, or kept apart, in a round whose list is
+	// not frozen yet; or takes that back.
+	RulePair struct {
+		Round   string  `json:"round"`
+		Boat    boat.ID `json:"boat"`
+		Request string  `json:"request"`
+		How     string  `json:"how"` // pin, forbid or free
+		Why     string  `json:"why"`
+	}
 	// OpenRound freezes boats and requests; empty lists mean all that are free.
 	OpenRound struct {
 		Round    string    `json:"round"`
@@ -134,6 +143,9 @@ func (EndRequest) Verb() string { return "matching.end-request" }
 
 // Verb is constant.
 func (CommitSecret) Verb() string { return "matching.commit-secret" }
+
+// Verb is constant.
+func (RulePair) Verb() string { return "matching.rule-pair" }
 
 // Verb is constant.
 func (OpenRound) Verb() string { return "matching.open-round" }

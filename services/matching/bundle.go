@@ -114,7 +114,7 @@ func (d draw) bundles() (list []assign.Bundle, fits map[string][]bundleFit) {
 		}
 		for _, f := range bundlesOf(a, d.crafts, d.club, d.now) {
 			one, other := d.crafts[f.one].id, d.crafts[f.other].id
-			if d.fates.hasBoat(string(one)) || d.fates.hasBoat(string(other)) || d.fates.leftTogether(one, other, a.id) {
+			if d.fates.hasBoat(string(one)) || d.fates.hasBoat(string(other)) || d.fates.leftTogether(one, other, a.id) || d.isOut(one, a.id) || d.isOut(other, a.id) {
 				continue
 			}
 			fits[a.id] = append(fits[a.id], f)

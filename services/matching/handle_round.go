@@ -178,7 +178,7 @@ func (s *service) pairUp(ctx context.Context, id string, r round, by people.ID, 
 
 // draw gathers what the solution of a round depends on.
 func (s *service) draw(ctx context.Context, id string, r round, now time.Time) (d draw, err error) {
-	d = draw{round: id, seed: r.opened.Seed, now: now}
+	d = draw{round: id, seed: r.opened.Seed, now: now, rulings: r.rulings}
 	if len(r.secrets) > 0 {
 		if d.secrets, err = s.reveal(ctx, id, r); err != nil {
 			return d, err

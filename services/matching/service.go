@@ -48,6 +48,7 @@ func (s *service) takeOrders() {
 	desk.Take(s.Desk, coordinator, s.setTier)
 	desk.Take(s.Desk, orApplicant, s.endRequest)
 	desk.Take(s.Desk, members, s.commitSecret)
+	desk.Take(s.Desk, coordinator, s.rulePair)
 	desk.Take(s.Desk, coordinator, s.openRound)
 	desk.Take(s.Desk, coordinator, s.solveRound)
 	desk.Take(s.Desk, second, s.approveRound)

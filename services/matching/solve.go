@@ -20,6 +20,8 @@ type draw struct {
 	club        club
 	now         time.Time
 
+	rulings []message.PairRuled
+
 	// Of a round that goes on after offers were sent.
 	fates   fates
 	earlier *message.RoundSolved
@@ -52,7 +54,7 @@ func (d draw) solve() (solution, error) {
 	t := d.table()
 	rows := d.rows(t)
 	bundles, places := d.bundles()
-	options := assign.Options{Seed: d.seed, Pins: d.fates.accepted, Forbids: d.fates.ended, Keep: d.fates.offered()}
+	options := assign.Options{Seed: d.seed, Pins: d.pins(rows), Forbids: d.forbids(), Keep: d.fates.offered()}
 	limit := searchLimit(len(rows), len(bundles))
 	result, err := pair(rows, bundles, options, limit)
 	if err != nil {
@@ -212,7 +214,7 @@ func (d draw) tell(t table, result *assign.Bundled, bundles map[string][]bundleF
 		} else if p, served := taken[a.id]; served {
 			s.addPair(a, cells[slices.IndexFunc(cells, func(c cell) bool { return string(c.craft.id) == p.Boat })], d.fates.stands(p))
 		} else {
-			s.addUnserved(a, cells, len(bundles[a.id]), takers, len(d.asks))
+			s.addUnserved(a, cells, len(bundles[a.id]), takers, len(d.asks), d.ruledOut(a.id, cells))
 		}
 	}
 	slices.SortFunc(s.Pairs, func(a, b message.RoundPair) int { return compare(string(a.Boat), string(b.Boat)) })
@@ -238,8 +240,9 @@ func (s *solution) addPair(a ask, c cell, stands string) {
 	s.Pairs = append(s.Pairs, pair)
 }
 
-func (s *solution) addUnserved(a ask, cells []cell, bundles int, takers map[boat.ID]int, asked int) {
+func (s *solution) addUnserved(a ask, cells []cell, bundles int, takers map[boat.ID]int, asked int, out []string) {
 	plain, own := reasonsAgainst(a, cells, bundles, takers, asked)
+	plain, own = append(plain, out...), append(own, out...)
 	s.Unserved = append(s.Unserved, message.RoundReason{Request: a.id, Fitting: countFitting(cells), Bundles: bundles, Reasons: plain})
 	s.reasons[a.id] = own
 }

@@ -192,6 +192,7 @@ func (p *promises) standing() *offer {
 type round struct {
 	secrets  []message.SecretCommitted
 	one      boat.ID // the boat that the round is for; empty for a round of many
+	rulings  []message.PairRuled
 	opened   *message.RoundOpened
 	solved   *message.RoundSolved
 	approved bool
@@ -209,6 +210,8 @@ func (r *round) Fold(_ message.Event, body message.Body) {
 		if e.Boat != "" {
 			r.one = e.Boat
 		}
+	case message.PairRuled:
+		r.rulings = append(slices.DeleteFunc(r.rulings, func(p message.PairRuled) bool { return p.Boat == e.Boat && p.Request == e.Request }), e)
 	case message.RoundOpened:
 		r.opened = &e
 	case message.RoundSolved:

@@ -73,7 +73,8 @@ func (r *Request) Fold(e message.Event, body message.Body) {
 type Round struct {
 	ID       string                 `json:"id"`
 	Secrets  []roundSecret          `json:"secrets,omitempty"`
-	One      boat.ID                `json:"one,omitempty"` // the boat that the round is for; empty for a round of many
+	One      boat.ID                `json:"one,omitempty"`     // the boat that the round is for; empty for a round of many
+	Rulings  []message.PairRuled    `json:"rulings,omitempty"` // that were not taken back
 	Opened   *message.RoundOpened   `json:"opened,omitempty"`
 	OpenedAt time.Time              `json:"opened_at"` // until the list is frozen, when the first secret came
 	OpenedBy string                 `json:"opened_by"` // actor
@@ -132,6 +133,11 @@ func (r *Round) Fold(e message.Event, body message.Body) {
 	switch m := body.(type) {
 	case message.RoundOpened:
 		r.ID, r.Opened, r.OpenedAt, r.OpenedBy = m.Round, &m, e.HappenedAt, e.Actor
+	case message.PairRuled:
+		r.Rulings = slices.DeleteFunc(r.Rulings, func(p message.PairRuled) bool { return p.Boat == m.Boat && p.Request == m.Request })
+		if m.How != message.RuledNot {
+			r.Rulings = append(r.Rulings, m)
+		}
 	case message.SecretCommitted:
 		if len(r.Secrets) == 0 {
 			r.ID, r.OpenedAt, r.OpenedBy = m.Round, e.HappenedAt, e.Actor

@@ -272,6 +272,8 @@ func sumRequests(body message.Body) string {
 		return "An appeal was not upheld: " + m.Why
 	case message.BoatKeptBack:
 		return "Kept back from rounds and hand-overs: " + m.Why
+	case message.PairRuled:
+		return map[string]string{message.RuledIn: "A pair was ruled in: ", message.RuledOut: "A pair was ruled out: ", message.RuledNot: "A ruling was taken back: "}[m.How] + m.Why
 	case message.ReleaseSet:
 		return "Release text put in, version " + m.Version + ", from " + m.From.String()
 	case message.BoatLetOut:

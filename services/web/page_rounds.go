@@ -80,6 +80,12 @@ func roundActs() []act {
 			command: func() desk.Commanded { return &message.ApproveRound{} }, fields: noFields, to: toRound,
 		},
 		{
+			name: "rule-pair", path: "/rounds/{round}/rulings", may: coordinators, title: "Rule on a pair", button: "Write it down", done: "It is written down.",
+			words:   "For a reason that no rule knows, before the list is frozen. No ruling pairs what does not fit. Whoever approves the round reads the reason, and so may an auditor: nothing about health or means.",
+			command: func() desk.Commanded { return &message.RulePair{} },
+			fields:  (*visit).rulingFields, to: toRound,
+		},
+		{
 			name: "place-boat", path: "/boats/{boat}/place", may: coordinators, title: "Find a household", button: "Begin", done: "Begun. Now another member puts in the second secret, and the boat is paired at once.",
 			part: partPlacing, label: "Find a household", fits: func(b *Boat) bool { return b.State == Ready && b.KeptBack == "" },
 			words:   "For this one boat, without waiting for a round of many. Every open request that is free takes part. Another member puts in a second secret for the lottery, which pairs the boat at once; then you look at the pair and offer it.",
@@ -159,23 +165,38 @@ func (v *visit) secondSecretFields() ([]Section, error) {
 
 // openRoundFields offers boats that are ready and requests that are open.
 func (v *visit) openRoundFields() ([]Section, error) {
+	crafts, asks, err := v.freeOptions()
+	return []Section{{Fields: []Field{some("boats", "Boats that are ready", crafts), some("requests", "Open requests", asks)}}}, err
+}
+
+// rulingFields offers the same, one of each.
+func (v *visit) rulingFields() ([]Section, error) {
+	crafts, asks, err := v.freeOptions()
+	return []Section{{Fields: []Field{
+		one("boat", "Boat", crafts).Needed(), one("request", "Request", asks).Needed(),
+		one("how", "What is ruled", []Option{{message.RuledIn, "they are paired, if the boat fits"}, {message.RuledOut, "they are not paired"}, {message.RuledNot, "an earlier ruling is taken back"}}).Needed(),
+		area("why", "Why").Needed(),
+	}}}, err
+}
+
+// freeOptions gives boats that are ready and requests that are open.
+func (v *visit) freeOptions() (crafts, asks []Option, err error) {
 	boats, err := v.listBoats(boatFilter{State: Ready})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	requests, err := findAll[Request](v.ctx, v.Site, `SELECT doc FROM web.request WHERE state = 'open' ORDER BY doc->>'made', id`)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	names := v.directory()
-	var crafts, asks []Option
 	for _, b := range boats {
 		crafts = append(crafts, Option{string(b.ID), b.Name + ", " + string(b.Facts.Type)})
 	}
 	for _, r := range requests {
 		asks = append(asks, Option{r.ID, names.Name(r.Household) + ", asked " + v.ago(r.Made)})
 	}
-	return []Section{{Fields: []Field{some("boats", "Boats that are ready", crafts), some("requests", "Open requests", asks)}}}, nil
+	return crafts, asks, nil
 }
 
 // roundsPage lists rounds.
@@ -204,6 +225,7 @@ type roundPage struct {
 	Boats    []roundBoat
 	Pairs    []roundPair
 	Unserved []roundUnserved
+	Rulings  []roundRuling
 	Past     []roundPair // offers that the present solution does not hold
 	Tiers    []tierServed
 	AskNames map[string]string // the households of requests
@@ -283,8 +305,8 @@ func (v *visit) openRound() (roundPage, error) {
 	if r.Solved != nil {
 		p.Solve.Button = "Pair them anew"
 	}
-	if r.Opened == nil {
-		return p, nil
+	if err := v.fillRulings(&p); err != nil || r.Opened == nil {
+		return p, err
 	}
 	if p.boats, err = v.boatsNamed(r.Opened.Boats); err != nil {
 		return p, err
@@ -331,6 +353,34 @@ func jacketWords(a *message.JacketCounts) string {
 
 // JacketWords says so on the page.
 func (p roundPage) JacketWords() string { return jacketWords(p.Jackets) }
+
+// roundRuling is a ruling on a pair with the names of its ends.
+type roundRuling struct {
+	message.PairRuled
+	Boat      string
+	Household people.ID
+}
+
+// fillRulings adds what a coordinator ruled on pairs.
+func (v *visit) fillRulings(p *roundPage) error {
+	var ids []boat.ID
+	var asks []message.RoundRequest
+	for _, r := range p.Round.Rulings {
+		ids, asks = append(ids, r.Boat), append(asks, message.RoundRequest{Request: r.Request})
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	boats, err := v.boatsNamed(ids)
+	if err != nil {
+		return err
+	}
+	requests, err := v.requestsNamed(asks)
+	for _, r := range p.Round.Rulings {
+		p.Rulings = append(p.Rulings, roundRuling{r, boats[r.Boat].Name, requests[r.Request].Household})
+	}
+	return err
+}
 
 func (v *visit) requestsNamed(list []message.RoundRequest) (map[string]Request, error) {
 	ids := make([]string, len(list))

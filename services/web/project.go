@@ -178,6 +178,8 @@ func projectRest(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 		return saveRequest(ctx, tx, m.Request, e, body)
 	case message.AppealDecided:
 		return saveRequest(ctx, tx, m.Request, e, body)
+	case message.PairRuled:
+		return saveRound(ctx, tx, m.Round, e, body)
 	case message.SecretCommitted:
 		return saveRound(ctx, tx, m.Round, e, body)
 	case message.OffersSent:

@@ -31,7 +31,12 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	assert.Contains(t, set.says("tier"), "Tier 1: first boat")
 
 	second := c.enter("Linus Alder", people.Administrator)
-	at := c.frozen(coordinator, second)
+	at, _, _ := strings.Cut(coordinator.fill("/rounds/new", "start-round", nil).to(), "?")
+	second.done(at+"/secret", "commit-secret", nil)
+	ruled := coordinator.done(at+"/rulings", "rule-pair", map[string]string{
+		"boat": string(heron), "request": strings.TrimPrefix(request, "/requests/"), "how": "pin", "why": "the boat was fitted for them"})
+	assert.Contains(t, ruled.says("rulings"), "Heron goes to Odalys Fenwright, if it fits: the boat was fitted for them")
+	coordinator.done(at+"/list", "open-round", nil)
 	whatIf := coordinator.open(at + "/what-if?do=cart&without=" + string(heron))
 	assert.Contains(t, whatIf.text, "0 households would get a boat; as things are, 1.")
 	assert.Contains(t, whatIf.says("each"), "If a cart goes along with every boat: nobody more is served.")
@@ -48,6 +53,7 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	assert.Equal(t, at, attr(own.byID("back"), "href"), "back to the round")
 
 	assert.Contains(t, second.open("/").says("tasks"), "waits for a second member")
+	assert.Contains(t, second.open(at).says("rulings"), "the boat was fitted for them", "who approves it reads it")
 	second.done(at, "approve-round", nil)
 	assert.Contains(t, coordinator.open("/").says("tasks"), "send the offers")
 	sent := coordinator.done(at+"/offers", "send-offers", map[string]string{"days": "7"})

@@ -175,6 +175,7 @@ var mayOpen = map[string]string{
 	"GET /rounds/{round}/what-if": "c",
 	"GET /rounds/{round}/list":    "c", "POST /rounds/{round}/list": "c",
 	"GET /rounds/{round}/solve": "c", "POST /rounds/{round}/solve": "c",
+	"GET /rounds/{round}/rulings": "c", "POST /rounds/{round}/rulings": "c",
 	"GET /release": allMembers, "GET /release/new": "a", "POST /release/new": "a",
 	"GET /boats/{boat}/place": "c", "POST /boats/{boat}/place": "c",
 	"GET /rounds/{round}/approve-and-send": "c", "POST /rounds/{round}/approve-and-send": "c",
