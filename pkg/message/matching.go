@@ -50,7 +50,7 @@ type Paddler struct {
 
 // RequestMade is said when somebody asks for a boat.
 type RequestMade struct {
-	v1
+	v2
 	Request   string    `json:"request"`
 	Household people.ID `json:"household"`
 	// NewHousehold introduces the household when the club did not know it.
@@ -60,6 +60,11 @@ type RequestMade struct {
 	Link   string `json:"link"`
 	Sealed string `json:"sealed"` // Wish
 	Boats  int    `json:"boats"`  // how many are asked for; one, unless an organisation asks
+	// Of several requests that an organisation made by one form, each for one boat:
+	// which one this is, how many there are, and the first one's id.
+	Number int    `json:"number,omitempty"`
+	Of     int    `json:"of,omitempty"`
+	First  string `json:"first,omitempty"`
 }
 
 // Kind is constant.
@@ -107,9 +112,10 @@ func (RequestEnded) Kind() Kind { return "matching.request-ended" }
 // own stream, so that two forms sent in the same moment cannot both become
 // requests. It concerns the matching room alone.
 type HouseholdAsked struct {
-	v1
+	v2
 	Household people.ID `json:"household"`
 	Request   string    `json:"request"`
+	Also      []string  `json:"also,omitempty"` // further requests of an organisation, made by the same form
 }
 
 // Kind is constant.
@@ -498,11 +504,11 @@ type BoatLetOut struct {
 func (BoatLetOut) Kind() Kind { return "matching.boat-let-out" }
 
 var (
-	_ = declare[RequestMade]()
+	_ = declare[RequestMade](onlyMore)
 	_ = declare[RequestChanged]()
 	_ = declare[TierSet]()
 	_ = declare[RequestEnded]()
-	_ = declare[HouseholdAsked]()
+	_ = declare[HouseholdAsked](onlyMore)
 	_ = declare[RequestTied](onlyMore)
 	_ = declare[RequestFreed]()
 	_ = declare[SecretCommitted](onlyMore)

@@ -19,6 +19,9 @@ type (
 		Link    string         `json:"link"`
 		Wish    Wish           `json:"wish"`
 		Boats   int            `json:"boats"`
+		// Separate makes each of several boats a request of its own: for an organisation,
+		// by a coordinator. Otherwise one request gets them one after the other.
+		Separate bool `json:"separate,omitempty"`
 		// ForMinor says that the paddler who asks is under age, and Guardian is the
 		// adult; then Details are the guardian's.
 		ForMinor bool `json:"for_minor,omitempty"`

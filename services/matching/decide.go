@@ -49,6 +49,8 @@ func goodAsker(c message.MakeRequest, by desk.Caller, known bool) error {
 		return fault.Field("details", "the club does not know this household yet; say who asks")
 	case known && !isCoordinator(by) && by.Actor.Person != c.Household:
 		return fault.New(fault.Forbidden, "only a coordinator asks for a household that the club knows; use your private link, or write to the club")
+	case c.Separate && !isCoordinator(by):
+		return fault.New(fault.Forbidden, "a coordinator writes down what an organisation asks for; ask the club")
 	case c.Details == nil && c.ForMinor:
 		return fault.Field("for_minor", "belongs to a new household; leave it out for one that the club knows")
 	case c.Details != nil && !isCoordinator(by) && strings.TrimSpace(c.Details.Mail+c.Details.Phone) == "":

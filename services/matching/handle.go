@@ -3,7 +3,10 @@ package matching
 import (
 	"context"
 	"errors"
+	"fmt"
 	"reflect"
+
+	"github.com/google/uuid"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
@@ -42,18 +45,59 @@ func (s *service) makeRequest(ctx context.Context, o desk.Order[message.MakeRequ
 	if err != nil {
 		return d, err
 	}
-	body := message.RequestMade{Request: c.Request, Household: c.Household, Link: c.Link, Boats: c.Boats}
-	if body.NewHousehold, err = s.introduce(ctx, c); err != nil {
-		return d, err
+	asked := message.HouseholdAsked{Household: c.Household, Request: c.Request}
+	for i, body := range requestsOf(c) {
+		if i == 0 {
+			body.NewHousehold, err = s.introduce(ctx, c)
+		} else {
+			asked.Also = append(asked.Also, body.Request)
+			err = s.restOnNew(ctx, &d, body.Request)
+		}
+		if err == nil {
+			body.Sealed, err = s.seal(ctx, c.Household, message.SealWish, c.Wish)
+		}
+		if err == nil {
+			err = d.Say(message.MatchingRequest(body.Request), "", body)
+		}
+		if err != nil {
+			return d, err
+		}
 	}
-	if body.Sealed, err = s.seal(ctx, c.Household, message.SealWish, c.Wish); err != nil {
-		return d, err
+	return d, d.Say(message.MatchingHousehold(c.Household), "", asked)
+}
+
+// requestsOf gives the request that a form asks for, or those of an organisation,
+// whose ids follow from the first one's.
+func requestsOf(c message.MakeRequest) []message.RequestMade {
+	first := message.RequestMade{Request: c.Request, Household: c.Household, Link: c.Link, Boats: c.Boats}
+	if !c.Separate || c.Boats == 1 {
+		return []message.RequestMade{first}
 	}
-	if err := d.Say(message.MatchingRequest(c.Request), "", body); err != nil {
-		return d, err
+	first.Boats, first.Of, first.First = 1, c.Boats, c.Request
+	list := make([]message.RequestMade, c.Boats)
+	for i := range list {
+		list[i] = first
+		list[i].Number = i + 1
+		if i > 0 {
+			list[i].Request, list[i].Link = idAfter("request", c.Request, i), idAfter("link", c.Link, i)
+		}
 	}
-	err = d.Say(message.MatchingHousehold(c.Household), "", message.HouseholdAsked{Household: c.Household, Request: c.Request})
-	return d, err
+	return list
+}
+
+// idAfter is the id of a further thing of a sort, the same whenever the order comes.
+func idAfter(sort, first string, n int) string {
+	return uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "refloat %s %s %d", sort, first, n)).String()
+}
+
+// restOnNew lets a decision rest on a request being new.
+func (s *service) restOnNew(ctx context.Context, d *desk.Decision, id string) error {
+	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
+	if err == nil && r.household != "" {
+		err = desk.Conflict("request", "a request under this id stands in the book already")
+	}
+	d.Expect = append(d.Expect, at)
+	return err
 }
 
 func (s *service) goodAsker(ctx context.Context, c message.MakeRequest, by desk.Caller) error {
@@ -72,26 +116,21 @@ func (s *service) goodAsker(ctx context.Context, c message.MakeRequest, by desk.
 // household having no other that stands.
 func (s *service) firstOfHousehold(ctx context.Context, c message.MakeRequest) (desk.Decision, error) {
 	var d desk.Decision
-	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(c.Request))
-	if err == nil && r.household != "" {
-		err = desk.Conflict("request", "a request under this id stands in the book already")
-	}
-	if err != nil {
+	if err := s.restOnNew(ctx, &d, c.Request); err != nil {
 		return d, err
 	}
 	h, householdAt, err := desk.Load[household](ctx, s.Log, message.MatchingHousehold(c.Household))
-	if err != nil {
-		return d, err
+	d.Expect = append(d.Expect, householdAt)
+	for _, id := range h.requests {
+		before, beforeAt, loadErr := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
+		if loadErr == nil && before.ended == "" {
+			loadErr = desk.Conflict("household", "this household has an open request already; change that one instead")
+		}
+		if loadErr != nil {
+			return d, loadErr
+		}
+		d.Expect = append(d.Expect, beforeAt)
 	}
-	d.Expect = []ledger.Expected{at, householdAt}
-	if h.request == "" {
-		return d, nil
-	}
-	before, beforeAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.request))
-	if err == nil && before.ended == "" {
-		err = desk.Conflict("household", "this household has an open request already; change that one instead")
-	}
-	d.Expect = append(d.Expect, beforeAt)
 	return d, err
 }
 

@@ -24,17 +24,25 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 	return nil
 }
 
-// forget ends the open request of a household that was erased.
+// forget ends the open requests of a household that was erased.
 func (s *service) forget(ctx context.Context, id people.ID, on clock.Date) (desk.Decision, error) {
 	h, _, err := desk.Load[household](ctx, s.Log, message.MatchingHousehold(id))
-	if err != nil || h.request == "" {
-		return desk.Decision{}, err
+	var all desk.Decision
+	for _, id := range h.requests {
+		r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(id))
+		if err != nil {
+			return all, err
+		}
+		if r.ended != "" {
+			continue
+		}
+		d, err := s.end(ctx, r, at, message.RequestEnded{Request: id, How: withdrawn, Why: "the household's data were erased", KeepUntil: on})
+		if err != nil {
+			return all, err
+		}
+		all.Expect, all.Events = append(all.Expect, d.Expect...), append(all.Events, d.Events...)
 	}
-	r, at, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.request))
-	if err != nil || r.ended != "" {
-		return desk.Decision{}, err
-	}
-	return s.end(ctx, r, at, message.RequestEnded{Request: h.request, How: withdrawn, Why: "the household's data were erased", KeepUntil: on})
+	return all, err
 }
 
 // takeBack ends the offer or promise of a boat that has left the club. The

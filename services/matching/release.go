@@ -12,6 +12,7 @@ import (
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/receipt"
 )
 
 // Bounds of the release text, in characters.
@@ -70,7 +71,20 @@ func (s *service) setRelease(ctx context.Context, o desk.Order[message.SetReleas
 		return desk.Decision{}, err
 	}
 	sum := sha256.Sum256([]byte(c.Text))
-	return desk.SayAt(at, "", message.ReleaseSet{Version: c.Version, From: c.From, Text: c.Text, SHA256: hex.EncodeToString(sum[:])})
+	set := message.ReleaseSet{Version: c.Version, From: c.From, Text: c.Text, SHA256: hex.EncodeToString(sum[:])}
+	if err := printable(set, o.Today()); err != nil {
+		return desk.Decision{}, err
+	}
+	return desk.SayAt(at, "", set)
+}
+
+// printable wants a text that the hand-over's sheet can show, before it is signed.
+func printable(set message.ReleaseSet, today clock.Date) error {
+	_, err := receipt.RenderSheet(receipt.Sheet{Format: receipt.Letter, Language: "en", Title: "Release text", Issued: today, Notes: releaseNotes(set, message.SignedByAdult)})
+	if fault.Is(err, fault.Invalid) {
+		err = fault.Field("text", "%s", fault.Of(err).Text)
+	}
+	return err
 }
 
 // releaseOn gives the name of the version that is signed on a day, and its text

@@ -53,6 +53,13 @@ func TestAReleaseThatIsRefused(t *testing.T) {
 	assert.Error(t, r.may(fine, today), "bounded")
 }
 
+func TestAReleaseHasToBePrintable(t *testing.T) {
+	set := message.ReleaseSet{Version: "2026-2", Text: strings.Repeat("We know that water is wet.\n", 700)}
+	require.NoError(t, printable(set, clock.MustDate("2026-04-01")))
+	set.Text = "We sign \u2603\U0001F6F6"
+	assert.Equal(t, "text", fault.Of(printable(set, clock.MustDate("2026-04-01"))).Field)
+}
+
 // Two households of one round may not count on the same jacket.
 func TestJacketsAreCountedOverAllHouseholds(t *testing.T) {
 	two := message.Wish{Adults: []message.Paddler{{MassG: 80_000}}, Children: []message.Paddler{{MassG: 30_000}, {}}}

@@ -26,12 +26,12 @@ const (
 const placed = "placed"
 
 // household is what a household's own stream adds up to.
-type household struct{ request string } // the one it asked last
+type household struct{ requests []string } // of the form it sent last
 
 // Fold adds an event.
 func (h *household) Fold(_ message.Event, body message.Body) {
 	if e, ok := body.(message.HouseholdAsked); ok {
-		h.request = e.Request
+		h.requests = append([]string{e.Request}, e.Also...)
 	}
 }
 

@@ -17,6 +17,8 @@ type Request struct {
 	Household people.ID   `json:"household"`
 	Link      string      `json:"link"`
 	Boats     int         `json:"boats"`
+	Number    int         `json:"number,omitempty"` // of several requests of an organisation
+	Of        int         `json:"of,omitempty"`
 	Made      time.Time   `json:"made"`
 	Changed   *time.Time  `json:"changed,omitempty"`
 	Tier      int         `json:"tier"` // 0 until a coordinator has set it
@@ -54,6 +56,7 @@ func (r *Request) Fold(e message.Event, body message.Body) {
 	switch m := body.(type) {
 	case message.RequestMade:
 		r.ID, r.Household, r.Link, r.Boats, r.Made = m.Request, m.Household, m.Link, m.Boats, e.HappenedAt
+		r.Number, r.Of = m.Number, m.Of
 	case message.RequestChanged:
 		r.Changed = &e.HappenedAt
 	case message.TierSet:

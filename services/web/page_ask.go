@@ -58,7 +58,8 @@ func (v *visit) askerSections(keptDays int) []Section {
 		tick("for_minor", "The boat is for somebody under 18, and I am the parent or guardian").With("Somebody under 18 who comes without a parent asks together with one. Name, mail and telephone above are then the parent's or guardian's: they decide and hear from us."),
 	}}
 	if v.Who.Has(people.Coordinator) {
-		s.Fields = append(s.Fields, number("boats", "How many boats").Starts("1").With("More than one only for an organisation."))
+		s.Fields = append(s.Fields, number("boats", "How many boats").Starts("1").With("More than one only for an organisation, a school for instance."),
+			tick("separate", "Each boat is a request of its own").With("Each can then be changed by itself, and all of them can be met in one round. Otherwise one request gets the boats one after the other."))
 	}
 	return []Section{s, {Legend: "Your agreement", Words: dataWords(keptDays), Fields: []Field{
 		tick("consent", "I agree that the club keeps these answers to find a boat for us").Needed(),
