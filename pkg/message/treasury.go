@@ -430,7 +430,9 @@ type (
 		Gifts  []GiftsOfSort `json:"gifts"`
 		// Corrected is what these days bring for gifts of other days, a line a currency.
 		Corrected []ValuesCorrected `json:"corrected"`
-		Papers    []PapersStated    `json:"papers"`
+		// Counted is how boats were found that were counted in these days.
+		Counted BoatsCounted   `json:"counted"`
+		Papers  []PapersStated `json:"papers"`
 	}
 	// AccountLine is one account in one currency; debits are positive.
 	AccountLine struct {
@@ -439,8 +441,8 @@ type (
 		Change  money.Amount `json:"change"`
 		Closing money.Amount `json:"closing"`
 	}
-	// GiftsOfSort is what was given in kind of one type of boat in the period, and
-	// what became of these boats up to now.
+	// GiftsOfSort is what was given in kind of one type of boat in the period, how it was
+	// valued, and what became of these boats, as it was known on the statement's day.
 	GiftsOfSort struct {
 		Type    boat.Type    `json:"type"`
 		Boats   int          `json:"boats"`
@@ -449,6 +451,13 @@ type (
 		Sold    int          `json:"sold"`
 		Retired int          `json:"retired"`
 		Held    int          `json:"held"`
+		// Technique and Level are the valuation's, in the words of ASC 820.
+		Technique string `json:"technique"`
+		Level     int    `json:"level"`
+		// Restricted is how many of them their givers bound to something, Restrictions to
+		// what.
+		Restricted   int      `json:"restricted"`
+		Restrictions []string `json:"restrictions"`
 	}
 	// ValuesCorrected is by how much the values of gifts in kind changed that were
 	// made on days whose books are closed; it may be negative.
@@ -479,6 +488,13 @@ type (
 		Clocks   []Clock     `json:"clocks"`
 		Warnings []string    `json:"warnings"`
 		Rules    []RuleShown `json:"rules"`
+		// Holidays are those off which the filings of these years are moved.
+		Holidays []HolidayShown `json:"holidays"`
+	}
+	// HolidayShown is a holiday on the day on which it is kept.
+	HolidayShown struct {
+		On     clock.Date `json:"on"`
+		Source string     `json:"source"`
 	}
 	// RuleShown is a row of the tables that decided something.
 	RuleShown struct {

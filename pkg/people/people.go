@@ -30,6 +30,7 @@ type Purpose string
 const (
 	OwnRequest Purpose = "own-request" // subject is a request
 	OwnPapers  Purpose = "own-papers"  // subject is the donor
+	Deadlines  Purpose = "deadlines"   // what falls due, for a treasurer's calendar; subject is the treasurer
 )
 
 // Actor is who gives a command. Exactly one of the three ways holds: a member

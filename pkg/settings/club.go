@@ -65,6 +65,7 @@ var Club = []Setting{
 	{"offer-days", "7", "How long an offer of a boat stands, in days.", whole(1, 90)},
 	{"request-kept-days", "180", "How long an applicant's data is kept after the request has ended, in days.", whole(1, 3650)},
 	{"link-days", "90", "How long a private link works, in days.", whole(1, 730)},
+	{"remind-days", "14", "How many days before something about donors' papers falls due the treasurers get a mail about it, once. With 0 no such mail is sent. The club's own rule.", whole(0, 90)},
 	{"auditor-mail", "", "Where the book's newest checkpoint is mailed, once a day at most, so that somebody outside can tell a changed book from the true one. Name an office's address: it stands in the book in clear.", mailOrNone},
 	{"hour-value", "0.00", "What an hour of a volunteer's counts for when the program weighs whether mending pays, in the club's currency. For decisions only: it stands on no paper. With 0.00 time is not weighed.", amount},
 	{"release-text", "2026-1", "The version of the club's own release text that households sign at hand-over.", short},

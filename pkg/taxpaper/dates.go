@@ -1,6 +1,7 @@
 package taxpaper
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -68,4 +69,32 @@ func observed(d clock.Date) clock.Date {
 		return d.AddDays(1)
 	}
 	return d
+}
+
+// Holiday is a day off which filings are moved, with the source of its rule.
+type Holiday struct {
+	On     clock.Date
+	Source string
+}
+
+// FilingHolidays gives the holidays of a year off which a country's filings are moved, in
+// order, on the days on which they are kept. Weekends are not among them. Only filings of
+// the United States are moved here.
+func FilingHolidays(country string, year int) []Holiday {
+	if country != US {
+		return nil
+	}
+	var list []Holiday
+	for _, r := range published {
+		if r.ID != "US-HOLIDAY" {
+			continue
+		}
+		for _, of := range []int{year, year + 1} { // New Year's Day may be kept the day before
+			if on := observed(holiday(of, r.Value)); on.Year() == year && r.governs(r.ID, on) {
+				list = append(list, Holiday{on, r.Source})
+			}
+		}
+	}
+	slices.SortFunc(list, func(a, b Holiday) int { return a.On.Compare(b.On) })
+	return list
 }

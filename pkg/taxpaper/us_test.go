@@ -1,6 +1,8 @@
 package taxpaper
 
 import (
+	"maps"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -401,6 +403,16 @@ func TestFilingsAvoidWeekendsAndFederalHolidays(t *testing.T) {
 		assert.Equal(t, !isWeekend(d), next == d, d)
 	}
 	assert.Equal(t, len(holidays), moved)
+	var shown []string
+	for _, h := range FilingHolidays(US, 2027) {
+		shown = append(shown, h.On.String())
+		assert.Contains(t, h.Source, "5 U.S.C. 6103")
+	}
+	assert.Subset(t, slices.Collect(maps.Keys(holidays)), shown, "those that are listed are those that move a filing")
+	assert.Len(t, shown, 12, "eleven, and New Year's Day of 2028, a Saturday, kept on 31 December 2027")
+	assert.True(t, slices.IsSorted(shown))
+	assert.Empty(t, FilingHolidays(CA, 2027))
+	assert.Len(t, FilingHolidays(US, 2020), 10, "before Juneteenth")
 }
 
 // Memorial Day is the last Monday of May: the fifth in 2027, the fourth in 2026

@@ -23,7 +23,7 @@ const (
 var (
 	sorts     = []message.Sort{message.MemberSort, message.DonorSort, message.HouseholdSort, message.GuardianSort}
 	languages = []string{"en", "es", "fr"}
-	purposes  = []people.Purpose{people.OwnRequest, people.OwnPapers}
+	purposes  = []people.Purpose{people.OwnRequest, people.OwnPapers, people.Deadlines}
 	reasons   = []string{asked, retention}
 )
 
@@ -89,7 +89,7 @@ func mayKeep(c desk.Caller, sort message.Sort) error {
 // mayLink says whether a caller gives, shows and ends links for a purpose.
 func mayLink(c desk.Caller, purpose people.Purpose) error {
 	needed := people.Coordinator
-	if purpose == people.OwnPapers {
+	if purpose == people.OwnPapers || purpose == people.Deadlines {
 		needed = people.Treasurer
 	}
 	if c.Actor.Room == desk.AtMachine || c.Has(people.Administrator) || c.Has(needed) {

@@ -101,7 +101,7 @@ func TestPlainNamesArePlainAlready(t *testing.T) {
 
 func TestEveryLetterIsWrittenInEveryLanguage(t *testing.T) {
 	facts := letterFacts{Club: "Quillwater Paddlers", Address: "https://quillwater.example/link/abc", Until: "2026-06-30", Minutes: 20}
-	for _, sort := range []letterSort{requestLetter, papersLetter, paperLetter, offerLetter, signInLetter, timerLetter} {
+	for _, sort := range []letterSort{requestLetter, papersLetter, paperLetter, offerLetter, signInLetter, timerLetter, deadlinesLetter} {
 		subjects := map[string]bool{}
 		for _, language := range languages {
 			subject, text, err := write(sort, language, facts)

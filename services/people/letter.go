@@ -29,6 +29,8 @@ const (
 	stopLetter    letterSort = "stop"    // a boat must not be used any more
 	signInLetter  letterSort = "sign-in" // the one-time link
 	timerLetter   letterSort = "timer"   // what a member waited for is over; Link is the boat
+
+	deadlinesLetter letterSort = "deadlines" // something about papers falls due; Link is the first day
 )
 
 // What became of a letter.
@@ -177,7 +179,7 @@ func (s *service) compose(ctx context.Context, l queued) (letter mail.Letter, ou
 	club, err := s.Setting(ctx, "legal-name")
 	if err == nil {
 		letter.Subject, letter.Text, err = write(l.Sort, p.Details.Language, letterFacts{
-			Club: club, Address: address, Until: until.Format(time.DateOnly), Minutes: int(signInFor / time.Minute),
+			Club: club, Address: address, Until: until.Format(time.DateOnly), Minutes: int(signInFor / time.Minute), First: l.Link,
 		})
 	}
 	return letter, "", err
@@ -187,6 +189,9 @@ func (s *service) compose(ctx context.Context, l queued) (letter mail.Letter, ou
 func (s *service) linkOf(ctx context.Context, l queued) (address string, until time.Time, err error) {
 	if l.Sort == signInLetter {
 		return s.cfg.BaseURL + message.SignInPath + s.signInToken(l.Link), l.Until, nil
+	}
+	if l.Sort == deadlinesLetter {
+		return s.cfg.BaseURL + "/papers/clocks", l.Until, nil
 	}
 	if l.Sort == timerLetter {
 		return s.cfg.BaseURL + "/boats/" + l.Link + "/sheet", l.Until, nil
@@ -217,6 +222,7 @@ var letterTemplates = func() map[string]*template.Template {
 type letterFacts struct {
 	Club, Address, Until string
 	Minutes              int
+	First                string // the day on which the first thing falls due
 }
 
 // write gives subject and text in a language, English when none is known.

@@ -9,6 +9,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
@@ -62,6 +63,33 @@ func TestWhoSetATimerIsToldWhenItIsOver(t *testing.T) {
 	assert.Equal(t, "The time you set in the workshop is over", letter.Subject)
 	assert.Contains(t, letter.Text, "/boats/b1/sheet\n")
 	assert.Equal(t, "ina@example.org", letter.To)
+}
+
+// Every treasurer is told once of what an event says, however often the room hears of it,
+// and the mail names nothing that falls due.
+func TestTreasurersAreToldWhatFallsDue(t *testing.T) {
+	c := start(t)
+	first, second, other := c.introduced(message.MemberSort, "Ina Reed", "ina@example.org"), c.introduced(message.MemberSort, "Bo Carr", "bo@example.org"), c.introduced(message.MemberSort, "Lu Fenn", "lu@example.org")
+	for id, who := range map[string]*message.NewPerson{"b1": first, "b2": second, "b3": other} {
+		c.Say("intake.boat/"+id, id, message.BoatLogged{Boat: boat.ID(id), Giver: who.Person, NewGiver: who})
+	}
+	for _, person := range []who.ID{first.Person, second.Person} {
+		c.Say(message.Person(person), "", message.RoleGiven{Person: person, Role: who.Treasurer})
+	}
+	c.Settle()
+	c.Say(message.TreasuryReminders, "", message.DeadlinesNear{First: clock.MustDate("2026-04-19"), Deadlines: []message.Deadline{{Key: "k", Due: clock.MustDate("2026-04-19"), Boat: "b1", Serial: "US-2026-0002"}}})
+	letters := c.waitForLetters(2)
+	var to []string
+	for _, l := range letters {
+		to = append(to, l.To)
+		assert.Contains(t, l.Text, "the first on 2026-04-19")
+		assert.Contains(t, l.Text, "/papers/clocks\n")
+		assert.NotContains(t, l.Text, "US-2026-0002")
+	}
+	assert.ElementsMatch(t, []string{"ina@example.org", "bo@example.org"}, to)
+	asked := desktest.Ask[message.OutcomesOfLetters](c.Club, desktest.Operator, message.LetterOutcomes{Letters: []string{letters[0].Key, "nobody's"}})
+	require.Len(t, asked.Letters, 1)
+	assert.Equal(t, message.LetterSent, asked.Letters[0].Outcome)
 }
 
 func linkIn(c *club, l mail.Letter) string {

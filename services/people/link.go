@@ -30,7 +30,7 @@ func (s *service) giveLink(ctx context.Context, o desk.Order[message.GiveLink]) 
 	if _, _, err := s.find(ctx, "person", c.Person); err != nil {
 		return desk.Decision{}, err
 	}
-	if err := s.checkSubject(ctx, c); err != nil {
+	if err := s.checkSubject(ctx, o.Caller, c); err != nil {
 		return desk.Decision{}, err
 	}
 	l, at, err := desk.Load[privateLink](ctx, s.Log, message.PrivateLink(c.Link))
@@ -56,7 +56,13 @@ func (s *service) linkFor(ctx context.Context, at ledger.Expected, link message.
 	return d, err
 }
 
-func (s *service) checkSubject(ctx context.Context, c message.GiveLink) error {
+func (s *service) checkSubject(ctx context.Context, by desk.Caller, c message.GiveLink) error {
+	if c.Purpose == people.Deadlines {
+		if c.Person != by.Actor.Person || c.Subject != string(c.Person) || !by.Has(people.Treasurer) {
+			return fault.Field("subject", "a link for a calendar is a treasurer's own: name yourself")
+		}
+		return nil
+	}
 	if c.Purpose == people.OwnPapers {
 		if c.Subject != string(c.Person) {
 			return fault.Field("subject", "a link to papers opens the donor's own: name the donor again")

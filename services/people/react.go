@@ -33,6 +33,8 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 		return enqueue(ctx, s.Pool, queued{
 			Key: "timer-" + b.Timer, Sort: timerLetter, Person: b.Who, Link: string(b.Boat), Until: e.RecordedAt.Add(remindFor), MadeAt: e.RecordedAt,
 		})
+	case message.DeadlinesNear:
+		return s.tellTreasurers(ctx, e, b)
 	case message.LetterSettled:
 		return s.settle(ctx, e, b)
 	case message.PersonErased:
@@ -44,6 +46,27 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 // remindFor is how long it is any use to say that something has waited long
 // enough.
 const remindFor = 7 * 24 * time.Hour
+
+// tellTreasurers writes to every treasurer that something falls due. What it is stands on
+// the page, and not in the mail.
+func (s *service) tellTreasurers(ctx context.Context, e message.Event, b message.DeadlinesNear) error {
+	treasurers, err := s.withRole(ctx, people.Treasurer)
+	if err != nil {
+		return err
+	}
+	for _, person := range treasurers {
+		err := enqueue(ctx, s.Pool, queued{
+			Key: "deadlines-" + e.ID + "-" + string(person), Sort: deadlinesLetter, Person: person, Link: b.First.String(), Until: e.RecordedAt.Add(deadlinesFor), MadeAt: e.RecordedAt,
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// deadlinesFor is how long it is any use to say that something falls due.
+const deadlinesFor = 90 * 24 * time.Hour
 
 // meet registers a person whom another room introduced, unless they are known.
 func (s *service) meet(ctx context.Context, e message.Event, n *message.NewPerson) error {
@@ -140,7 +163,7 @@ func (s *service) tell(ctx context.Context, e message.Event, link message.LinkGi
 // brings it, it was over before it was given (that of an old request which
 // somebody wrote down afterwards), or its address has got enough for a day.
 func (s *service) tellLink(ctx context.Context, e message.Event, b message.LinkGiven) error {
-	if !b.Until.After(e.RecordedAt) {
+	if !b.Until.After(e.RecordedAt) || b.Purpose == people.Deadlines { // the page shows it to whoever made it
 		return nil
 	}
 	brought, err := s.isBrought(ctx, b.Link)

@@ -100,6 +100,14 @@ func (s *service) administratorsBut(ctx context.Context, but people.ID) ([]peopl
 	return pgx.CollectRows(rows, pgx.RowTo[people.ID])
 }
 
+func (s *service) withRole(ctx context.Context, role people.Role) ([]people.ID, error) {
+	rows, err := s.Pool.Query(ctx, `SELECT person FROM people.roster_role WHERE role = $1 ORDER BY person`, role)
+	if err != nil {
+		return nil, err
+	}
+	return pgx.CollectRows(rows, pgx.RowTo[people.ID])
+}
+
 // addressIsFree refuses a mail address with which another member signs in. Two
 // who are registered in the same instant can both get through; the list of
 // likely doubles shows them.

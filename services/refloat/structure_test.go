@@ -23,7 +23,7 @@ const module = "refloat.example/"
 var layers = [][]string{
 	{"pkg/fault", "pkg/clock", "pkg/money", "pkg/boat", "pkg/people", "pkg/settings"},
 	{"pkg/hin", "pkg/lift", "pkg/float", "pkg/defects", "pkg/jackets", "pkg/quarantine", "pkg/cure", "pkg/mend", "pkg/regress",
-		"pkg/appraise", "pkg/plan", "pkg/assign", "pkg/assigncheck", "pkg/taxpaper", "pkg/receipt", "pkg/guide"},
+		"pkg/appraise", "pkg/plan", "pkg/assign", "pkg/assigncheck", "pkg/taxpaper", "pkg/receipt", "pkg/guide", "pkg/bankrows"},
 	{"pkg/message"},
 	{"pkg/watch"},
 	{"pkg/postgres", "pkg/bus", "pkg/lifecycle", "pkg/httpserver", "pkg/vault", "pkg/mail", "pkg/photo", "pkg/proof", "pkg/passkey"},

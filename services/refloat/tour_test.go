@@ -82,6 +82,8 @@ var stops = []struct {
 	{"", "who-was-served", "/rounds/served", "not told"},
 	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
 	{"", "money", "/money", "cost"},
+	{"", "count-boats", "/money/boats/2026", "not counted"},
+	{"", "bank", "/money/bank", "the bank"},
 	{"", "clocks", "/papers/clocks", "kept up to here"},
 	{"", "outlook-heron", "@boat/heron/paper-outlook", "rules"},
 	{"", "statement", "/money/statement", "contributions in kind"},

@@ -26,6 +26,8 @@ const (
 	partsGiven  = "gift of parts"         // parts that donors paid for
 	owed        = "owed to volunteers"
 	sales       = "sales"
+	boatLosses  = "boat losses"       // boats that are missing or worth less
+	writtenDown = "boat:written down" // the other side of it
 )
 
 // settledMark begins the id of the entry that ends a debt to a member; the id of the

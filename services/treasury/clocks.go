@@ -3,17 +3,16 @@ package treasury
 import (
 	"cmp"
 	"context"
-	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
 
-	"github.com/jackc/pgx/v5"
-
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
 	"refloat.example/pkg/taxpaper"
 )
 
@@ -42,7 +41,7 @@ func (s *service) paperOutlook(ctx context.Context, _ desk.Caller, q message.Pap
 }
 
 func outlookOf(country string, g gift, l taxpaper.Letter) message.Outlook {
-	o := message.Outlook{Country: country, Papers: []string{}, Forms: append([]string{}, l.DonorForms...), Clocks: clocksOf(g, l, ""), Warnings: []string{}, Rules: []message.RuleShown{}}
+	o := message.Outlook{Country: country, Papers: []string{}, Forms: append([]string{}, l.DonorForms...), Clocks: clocksOf(g, l, ""), Warnings: []string{}, Rules: []message.RuleShown{}, Holidays: holidaysOf(country, l)}
 	if l.WhyNot != nil {
 		o.WhyNot = *l.WhyNot
 	}
@@ -56,6 +55,26 @@ func outlookOf(country string, g gift, l taxpaper.Letter) message.Outlook {
 		o.Rules = append(o.Rules, message.RuleShown{ID: r.ID, From: r.From, To: r.To, Value: r.Value, Source: r.Source, Mark: r.Mark, FromMemory: r.FromMemory()})
 	}
 	return o
+}
+
+// holidaysOf gives the holidays of the years in which something is filed.
+func holidaysOf(country string, l taxpaper.Letter) []message.HolidayShown {
+	var years []int
+	for _, f := range l.Filings {
+		for _, due := range []*clock.Date{f.Due, f.PaperDue, f.ElectronicDue} {
+			if due != nil {
+				years = append(years, due.Year())
+			}
+		}
+	}
+	slices.Sort(years)
+	list := []message.HolidayShown{}
+	for _, year := range slices.Compact(years) {
+		for _, h := range taxpaper.FilingHolidays(country, year) {
+			list = append(list, message.HolidayShown{On: h.On, Source: h.Source})
+		}
+	}
+	return list
 }
 
 // boxesOf names the boxes of a 1098-C that are filled, as a list.
@@ -79,72 +98,42 @@ func (s *service) giftNow(ctx context.Context, id boat.ID) (gift, error) {
 	return g, err
 }
 
-// clocks lists what falls due: of papers that stand as they were issued, and of
-// gifts without one as the rules have it today.
-func (s *service) clocks(ctx context.Context, _ desk.Caller, _ message.Clocks) (message.ClockList, error) {
-	list := message.ClockList{Clocks: []message.Clock{}}
-	since := clock.DateOf(s.Clock.Now()).AddDays(-31)
-	papers, err := s.standingPapers(ctx)
+// clocks lists what falls due from a month ago on, the next first. Who comes by a link for
+// a calendar is told no names, and nothing once its member reads the books no more.
+func (s *service) clocks(ctx context.Context, by desk.Caller, _ message.Clocks) (message.ClockList, error) {
+	if err := s.mayFollow(ctx, by); err != nil {
+		return message.ClockList{}, err
+	}
+	list, err := s.due(ctx, clock.DateOf(s.Clock.Now()).AddDays(-31))
 	if err != nil {
-		return list, err
+		return message.ClockList{}, err
 	}
-	has := map[boat.ID]bool{}
-	for _, position := range papers {
-		said, err := s.paperAt(ctx, position)
-		if err != nil {
-			return list, err
-		}
-		has[said.Boat] = true
-		var letter taxpaper.Letter
-		if err := json.Unmarshal([]byte(said.Decision), &letter); err != nil {
-			return list, err
-		}
-		g, err := s.giftNow(ctx, said.Boat)
-		if err != nil {
-			return list, err
-		}
-		list.Clocks = append(list.Clocks, clocksOf(g, letter, said.Serial)...)
-	}
-	waiting, err := s.clocksOfWaiting(ctx, has)
-	list.Clocks = append(list.Clocks, waiting...)
-	list.Clocks = slices.DeleteFunc(list.Clocks, func(c message.Clock) bool { return c.Due.Before(since) })
-	slices.SortFunc(list.Clocks, func(a, b message.Clock) int {
+	slices.SortFunc(list, func(a, b message.Clock) int {
 		return cmp.Or(a.Due.Compare(b.Due), cmp.Compare(a.BoatName, b.BoatName), cmp.Compare(a.What, b.What))
 	})
-	return list, err
+	if by.Link != nil {
+		for i := range list {
+			list[i].BoatName = ""
+		}
+	}
+	return message.ClockList{Clocks: list}, nil
 }
 
-// clocksOfWaiting gives those of gifts that have no paper. One that the rules
-// cannot be asked of, being in another currency, has none.
-func (s *service) clocksOfWaiting(ctx context.Context, has map[boat.ID]bool) ([]message.Clock, error) {
-	country, err := s.Setting(ctx, "country")
-	if err != nil {
-		return nil, err
+// mayFollow refuses a link whose member has lost the role for which it was given.
+func (s *service) mayFollow(ctx context.Context, by desk.Caller) error {
+	if by.Link == nil {
+		return nil
 	}
-	rows, err := s.Pool.Query(ctx, `SELECT boat FROM treasury.boat WHERE received_on IS NOT NULL AND taking <> $1 ORDER BY boat`, message.Purchase)
-	if err != nil {
-		return nil, err
+	var still bool
+	err := s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM treasury.roster_role WHERE person = $1 AND role = $2)`, by.Link.Person, people.Treasurer).Scan(&still)
+	if err == nil && !still {
+		err = fault.New(fault.Forbidden, "this calendar is for treasurers")
 	}
-	boats, err := pgx.CollectRows(rows, pgx.RowTo[boat.ID])
-	if err != nil {
-		return nil, err
-	}
-	var list []message.Clock
-	for _, id := range boats {
-		if has[id] {
-			continue
-		}
-		g, err := s.giftNow(ctx, id)
-		if err != nil {
-			return nil, err
-		}
-		if letter, err := g.ruled(country, clock.Date{}); err == nil {
-			letter.KeepUntil = "" // there is nothing to keep yet
-			list = append(list, clocksOf(g, letter, "")...)
-		}
-	}
-	return list, nil
+	return err
 }
+
+// keptUpTo is what needs nobody to do anything.
+const keptUpTo = "The paper is kept up to here"
 
 // clocksOf reads the days off a decision, and says how each is reckoned.
 func clocksOf(g gift, l taxpaper.Letter, serial string) []message.Clock {
@@ -185,7 +174,7 @@ func clocksOf(g gift, l taxpaper.Letter, serial string) []message.Clock {
 		add(w.Until, "Sell, or attest improvement, use or placement, and give the paper", "30 days from "+gift+": up to here boxes 5a and 5b are in time (IRC 170(f)(12)(C)(ii))")
 	}
 	if keep, err := clock.ParseDate(l.KeepUntil); err == nil && serial != "" {
-		add(keep, "The paper is kept up to here", "the end of the seventh year after gift, sale and paper (the club's rule, the longest of the countries')")
+		add(keep, keptUpTo, "the end of the seventh year after gift, sale and paper (the club's rule, the longest of the countries')")
 	}
 	return list
 }

@@ -3,11 +3,17 @@ package treasury_test
 import (
 	"fmt"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
+	"refloat.example/pkg/fault"
+	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 	"refloat.example/services/treasury"
@@ -59,8 +65,60 @@ func TestWhatFallsDueWithTheDaysArithmetic(t *testing.T) {
 	assert.Equal(t, []string{"US-VEH-500", "US-VEH-30D-GIFT"}, ids)
 	o = desktest.Ask[message.Outlook](c, treasurer, message.PaperOutlook{Boat: "used"})
 	assert.Equal(t, []string{"1098-C (boxes 5a, 5c)"}, o.Papers)
+	require.Len(t, o.Holidays, 12, "copy A is filed in 2027")
+	assert.Equal(t, clock.MustDate("2027-01-01"), o.Holidays[0].On)
 	for _, r := range o.Rules {
 		assert.Equal(t, r.ID == "US-8283-500" || r.ID == "US-8283-B", r.FromMemory, "%s: the start of these is from memory", r.ID)
 	}
+	followsByALink(t, c)
+	isRemindedOnce(t, c)
 	c.RebuildIsTheSame(treasury.Name)
+}
+
+// A calendar's link shows what falls due without a name, for as long as its member is a
+// treasurer.
+func followsByALink(t *testing.T, c *desktest.Club) {
+	t.Helper()
+	member := c.Member(people.Treasurer)
+	link := c.Link(member.Person, people.Deadlines, string(member.Person))
+	c.Settle()
+	list := desktest.Ask[message.ClockList](c, link, message.Clocks{}).Clocks
+	require.Len(t, list, 11)
+	for _, k := range list {
+		assert.Empty(t, k.BoatName)
+	}
+	_, err := desk.Ask[message.PapersOfYear](t.Context(), c.Client, desk.Asking{By: link}, message.YearPapers{Year: 2026})
+	faulttest.Want(t, err, fault.Forbidden, "")
+	c.Say(message.Person(member.Person), "", message.RoleTaken{Person: member.Person, Role: people.Treasurer})
+	c.Settle()
+	_, err = desk.Ask[message.ClockList](t.Context(), c.Client, desk.Asking{By: link}, message.Clocks{})
+	faulttest.Want(t, err, fault.Forbidden, "")
+}
+
+// What falls due within the days that the club has set is said once, whatever is started
+// again; what comes near later is said then.
+func isRemindedOnce(t *testing.T, c *desktest.Club) {
+	t.Helper()
+	said := func(n int) []message.DeadlinesNear {
+		var all []message.DeadlinesNear
+		require.Eventually(t, func() bool {
+			all = desktest.Said[message.DeadlinesNear](c, message.TreasuryReminders)
+			return len(all) >= n
+		}, 10*time.Second, 10*time.Millisecond)
+		return all
+	}
+	c.Set("remind-days", "20")
+	c.Settle()
+	c.Restart(treasury.Name) // it looks when it starts
+	first := said(1)[0]
+	assert.Equal(t, clock.MustDate("2026-04-19"), first.First)
+	require.Len(t, first.Deadlines, 2, "the paper of one, the decision about the other")
+	c.Restart(treasury.Name)
+	c.Clock.Advance(15 * 24 * time.Hour) // 16 April; 1 May comes near
+	c.Restart(treasury.Name)
+	all := said(2)
+	require.Len(t, all, 2, "starting again said nothing")
+	require.Len(t, all[1].Deadlines, 1)
+	assert.Equal(t, boat.ID("sold"), all[1].Deadlines[0].Boat)
+	assert.Equal(t, clock.MustDate("2026-05-01"), all[1].First)
 }

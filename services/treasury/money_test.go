@@ -1,10 +1,13 @@
 package treasury_test
 
 import (
+	"archive/zip"
 	"bytes"
 	"encoding/csv"
+	"encoding/xml"
 	"fmt"
 	"math/rand/v2"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
@@ -221,9 +224,80 @@ func TestTheYearAsAWorkbookAddsUp(t *testing.T) {
 	require.NoError(t, err)
 	assert.Empty(t, formula)
 
+	read := readWorkbook(t, file.File)
+	formulas := 0
+	for cell, found := range read {
+		if found.Formula != "" {
+			formulas++
+			assert.InDelta(t, read.number(t, cell), read.reckon(t, cell), 1e-9, cell)
+		}
+	}
+	assert.Equal(t, 3+6, formulas, "the cost of each boat, and the sum of each column")
+
 	empty := desktest.Ask[message.Export](c, c.Member(people.Treasurer), message.ExportYear{Year: 1999, Format: "xlsx"})
 	_, err = excelize.OpenReader(bytes.NewReader(empty.File))
 	assert.NoError(t, err)
+}
+
+// workbook is the cells of a sheet by name, read from the file's own XML (ECMA-376, part 1,
+// 18.3.1: sheetData, row, c with its reference r, formula f and value v), without the
+// library that wrote it.
+type workbook map[string]struct{ Formula, Value string }
+
+func readWorkbook(t *testing.T, file []byte) workbook {
+	t.Helper()
+	archive, err := zip.NewReader(bytes.NewReader(file), int64(len(file)))
+	require.NoError(t, err)
+	part, err := archive.Open("xl/worksheets/sheet1.xml")
+	require.NoError(t, err)
+	var sheet struct {
+		Cells []struct {
+			R string `xml:"r,attr"`
+			F string `xml:"f"`
+			V string `xml:"v"`
+		} `xml:"sheetData>row>c"`
+	}
+	require.NoError(t, xml.NewDecoder(part).Decode(&sheet))
+	cells := workbook{}
+	for _, c := range sheet.Cells {
+		cells[c.R] = struct{ Formula, Value string }{c.F, c.V}
+	}
+	return cells
+}
+
+func (w workbook) number(t *testing.T, cell string) float64 {
+	t.Helper()
+	n, err := strconv.ParseFloat(w[cell].Value, 64)
+	require.NoError(t, err, cell)
+	return n
+}
+
+// sumOfColumn and sumOfTwo are the two sorts of formulas that are written.
+var (
+	sumOfColumn = regexp.MustCompile(`^SUM\(([A-Z]+)(\d+):([A-Z]+)(\d+)\)$`)
+	sumOfTwo    = regexp.MustCompile(`^([A-Z]+\d+)\+([A-Z]+\d+)$`)
+)
+
+// reckon works a cell out from the cells that are no formulas.
+func (w workbook) reckon(t *testing.T, cell string) float64 {
+	t.Helper()
+	formula := w[cell].Formula
+	if formula == "" {
+		return w.number(t, cell)
+	}
+	if of := sumOfTwo.FindStringSubmatch(formula); of != nil {
+		return w.reckon(t, of[1]) + w.reckon(t, of[2])
+	}
+	of := sumOfColumn.FindStringSubmatch(formula)
+	require.NotNil(t, of, "%s: %s", cell, formula)
+	require.Equal(t, of[1], of[3])
+	from, _ := strconv.Atoi(of[2])
+	to, _ := strconv.Atoi(of[4])
+	sum := 0.0
+	for row := from; row <= to; row++ {
+		sum += w.reckon(t, of[1]+strconv.Itoa(row))
+	}
+	return sum
 }
 
 // A bin's own book, and what it gives to a boat in the boat's: together the stock

@@ -42,7 +42,7 @@ func New(cfg Config) func(desk.Kit) *desk.Desk {
 }
 
 func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper", "batch", "batch_paper"), cfg}
+	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper", "batch", "batch_paper", "bank_row", "gift", "boat_said", "boat_count"), cfg}
 	treasurer := desk.Allow{Roles: []people.Role{people.Treasurer}}
 	readers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Auditor}}
 	administrators := desk.Allow{Roles: []people.Role{people.Administrator}}
@@ -67,19 +67,28 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Answer(s.Desk, overseers, s.mandateList)
 	desk.Take(s.Desk, treasurer, s.settlePocket)
 	desk.Take(s.Desk, treasurer, s.closePeriod)
+	desk.Take(s.Desk, treasurer, s.countBoat)
+	desk.Take(s.Desk, treasurer, s.readBank)
+	desk.InTurn(s.Desk, message.ReadBank{}.Verb()) // two of the same file: the second finds the rows of the first
+	desk.Take(s.Desk, treasurer, s.matchBankRow)
+	desk.Take(s.Desk, treasurer, s.setBankRowAside)
+	desk.Take(s.Desk, treasurer, s.freeBankRow)
 	desk.Answer(s.Desk, donors, s.printPaper)
 	desk.Answer(s.Desk, donors, s.donorPapers)
 	desk.Answer(s.Desk, readers, s.yearTotals)
 	desk.Answer(s.Desk, readers, s.paperOutlook)
 	desk.Answer(s.Desk, readers, s.yearPapers)
 	desk.Answer(s.Desk, readers, s.paperSeries)
-	desk.Answer(s.Desk, readers, s.clocks)
+	desk.Answer(s.Desk, desk.Allow{Roles: readers.Roles, Link: people.Deadlines}, s.clocks)
 	desk.Answer(s.Desk, readers, s.statement)
 	desk.Answer(s.Desk, readers, s.exportYear)
 	desk.Answer(s.Desk, readers, s.costBook)
 	desk.Answer(s.Desk, readers, s.binBook)
+	desk.Answer(s.Desk, readers, s.bankList)
+	desk.Answer(s.Desk, readers, s.boatStock)
 	s.Projects(project)
 	s.Reacts(s.react)
+	s.Every(remindEvery, "reminders", s.remind)
 	s.Every(letGoEvery, "papers past keeping", s.letGo)
 	return s.Desk
 }

@@ -11,6 +11,7 @@ type book struct {
 	excepted map[message.Exception]message.ExceptionStated
 	prepared *message.PaperPrepared // waits for its second signature
 	paper    *message.PaperNoted    // the newest; it may be cancelled
+	counted  map[string]bool
 }
 
 // Fold adds an event.
@@ -41,6 +42,11 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 		b.prepared = nil
 	case message.PaperNoted:
 		b.paper, b.prepared = &e, nil
+	case message.BoatCounted:
+		if b.counted == nil {
+			b.counted = map[string]bool{}
+		}
+		b.counted[e.Count] = true
 	}
 }
 

@@ -34,6 +34,9 @@ func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statem
 	if a.Corrected, err = collect(ctx, s, a.Corrected, scanCorrected, correctedQuery, append(span, giftAccount)...); err != nil {
 		return a, err
 	}
+	if err = s.Pool.QueryRow(ctx, countedQuery, span...).Scan(&a.Counted.There, &a.Counted.Less, &a.Counted.Missing); err != nil {
+		return a, err
+	}
 	a.Papers, err = collect(ctx, s, a.Papers, scanPapers, papersQuery, span...)
 	return a, err
 }
@@ -96,10 +99,18 @@ const givenQuery = `
 		GROUP BY line.boat, currency HAVING sum(minor) <> 0
 	)`
 
+// giftsQuery tells where the boats were, and to what they were bound, as it was written
+// down by then.
 const giftsQuery = givenQuery + `
 	SELECT facts::jsonb->>'type', currency, count(*), sum(minor)::bigint,
-		count(*) FILTER (WHERE state = 'placed'), count(*) FILTER (WHERE state = 'sold'), count(*) FILTER (WHERE state = 'retired')
-	FROM given JOIN treasury.boat USING (boat) WHERE recent
+		count(*) FILTER (WHERE at.state = 'placed'), count(*) FILTER (WHERE at.state = 'sold'), count(*) FILTER (WHERE at.state = 'retired'),
+		count(*) FILTER (WHERE bound.restriction <> ''), coalesce(array_agg(DISTINCT bound.restriction ORDER BY bound.restriction) FILTER (WHERE bound.restriction <> ''), '{}')
+	FROM given JOIN treasury.boat USING (boat)
+	LEFT JOIN LATERAL (SELECT state FROM treasury.boat_said s
+		WHERE s.boat = given.boat AND s.state IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY position DESC LIMIT 1) at ON true
+	LEFT JOIN LATERAL (SELECT restriction FROM treasury.boat_said s
+		WHERE s.boat = given.boat AND s.restriction IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY position DESC LIMIT 1) bound ON true
+	WHERE recent
 	GROUP BY 1, 2 ORDER BY 1, 2`
 
 const correctedQuery = givenQuery + `
@@ -113,10 +124,18 @@ func scanCorrected(row pgx.CollectableRow) (v message.ValuesCorrected, err error
 	return v, err
 }
 
+// How gifts in kind are valued, in the words of ASC 820: from sales of boats like them,
+// adjusted for what differs (the level is from memory).
+const (
+	technique = "market approach"
+	level     = 3
+)
+
 func scanGifts(row pgx.CollectableRow) (g message.GiftsOfSort, err error) {
 	var c money.Currency
 	var minor int64
-	err = row.Scan(&g.Type, &c, &g.Boats, &minor, &g.Placed, &g.Sold, &g.Retired)
+	g.Technique, g.Level = technique, level
+	err = row.Scan(&g.Type, &c, &g.Boats, &minor, &g.Placed, &g.Sold, &g.Retired, &g.Restricted, &g.Restrictions)
 	g.Value, g.Held = money.Of(minor, c), g.Boats-g.Placed-g.Sold-g.Retired
 	return g, err
 }

@@ -48,10 +48,22 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	if err := projectBoat(exec, e, body); err != nil {
 		return err
 	}
+	if err := projectSaid(exec, e, body); err != nil {
+		return err
+	}
 	if err := projectPerson(exec, body); err != nil {
 		return err
 	}
+	if err := projectGift(ctx, tx, e, body); err != nil {
+		return err
+	}
 	if err := projectBatch(exec, e, body); err != nil {
+		return err
+	}
+	if err := projectBank(exec, body); err != nil {
+		return err
+	}
+	if err := projectCount(exec, e, body); err != nil {
 		return err
 	}
 	return projectMoney(exec, e, body)
@@ -81,6 +93,28 @@ func projectBoat(exec desk.Executor, e message.Event, body message.Body) error {
 		return setState(exec, b.Boat, retired)
 	case message.BoatValued:
 		return keepValue(exec, e, b)
+	}
+	return nil
+}
+
+// projectSaid keeps when it was written down how far a boat has come, and what its giver
+// bound it to.
+func projectSaid(exec desk.Executor, e message.Event, body message.Body) error {
+	said := func(id boat.ID, column, value string) error {
+		return exec(`INSERT INTO treasury.boat_said (boat, position, recorded_on, `+column+`) VALUES ($1, $2, $3::text::date, $4) ON CONFLICT DO NOTHING`,
+			id, e.Position, clock.DateOf(e.RecordedAt).String(), value)
+	}
+	switch b := body.(type) {
+	case message.IntentStated:
+		return said(b.Boat, "restriction", b.Restriction)
+	case message.BoatReceived:
+		return said(b.Boat, "state", string(received))
+	case message.BoatSold:
+		return said(b.Boat, "state", string(sold))
+	case message.BoatHandedOver:
+		return said(b.Boat, "state", string(placed))
+	case message.BoatRetired:
+		return said(b.Boat, "state", string(retired))
 	}
 	return nil
 }
@@ -277,15 +311,6 @@ func (s *service) issuedTo(ctx context.Context, donor people.ID) ([]issued, erro
 		err = row.Scan(&p.position, &p.donor, &p.cancelled)
 		return p, err
 	})
-}
-
-// standingPapers gives the positions of papers that were not cancelled.
-func (s *service) standingPapers(ctx context.Context) ([]int64, error) {
-	rows, err := s.Pool.Query(ctx, `SELECT position FROM treasury.paper WHERE cancelled = '' ORDER BY position`)
-	if err != nil {
-		return nil, err
-	}
-	return pgx.CollectRows(rows, pgx.RowTo[int64])
 }
 
 // pastKeeping gives the papers whose last day of keeping lies before a day.

@@ -2,6 +2,8 @@ package web
 
 import (
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
@@ -29,6 +31,9 @@ func apiDocuments() []apiRead {
 		{name: "list-series", path: "/papers/series", title: "The series of papers' numbers, from reading the book again", may: booksTo, do: (*visit).apiSeries, answer: message.SeriesReport{}},
 		{name: "print-paper", path: "/papers/{paper}/print", title: "A paper as it was issued", may: treasurers, do: (*visit).printPaper, kind: pdfKind},
 		{name: "export-year", path: "/money/{year}/{format}", title: "The entries of a year, as csv, xlsx or journal", may: booksTo, do: (*visit).exportYear, kind: "application/octet-stream"},
+
+		{name: "list-held-boats", path: "/money/boats/{year}", title: "The boats that the books hold, with how each was found when they were counted", may: booksTo, do: (*visit).apiCount, answer: message.HeldBoats{}},
+		{name: "list-bank", path: "/money/bank", title: "The bank's rows and the postings of cash from one day to another, and which belong together", may: booksTo, do: (*visit).apiBank, answer: message.BankMatches{}, query: []string{"from", "to"}},
 
 		{name: "list-stock", path: "/stock", title: "Bins with what is in them", may: stockReaders, do: (*visit).apiStock, answer: []Bin{}},
 		{name: "read-bin", path: "/stock/{bin}", title: "One bin, with what went in and out", may: stockReaders, do: (*visit).apiBin, answer: Bin{}},
@@ -59,6 +64,7 @@ func apiSteps() []apiOrder {
 		},
 		{name: "change-request", path: "/requests/{request}/wish", may: coordinators, title: "Change the wish of a request", command: &message.ChangeRequest{}},
 		{name: "do-step", path: "/boats/{boat}/sheet/{step}", may: repairers, title: "Tick a step of the work sheet", command: &message.DoStep{}},
+		{name: "read-bank", path: "/money/bank", may: treasurers, title: "Read a file of the bank's", words: "file is the text of the file. What was read before changes nothing.", command: &message.ReadBank{}},
 		{name: "end-timer", path: "/boats/{boat}/timers/{timer}/end", may: repairers, title: "End a timer", command: &message.EndTimer{}},
 	}
 }
@@ -307,4 +313,28 @@ func (v *visit) apiSeries() error {
 		return err
 	}
 	return v.json(report)
+}
+
+func (v *visit) apiBank() error {
+	var q message.BankList
+	for name, into := range map[string]*clock.Date{"from": &q.From, "to": &q.To} {
+		day, err := clock.ParseDate(v.r.URL.Query().Get(name))
+		if err != nil {
+			return fault.Field(name, "is a day, written as year-month-day")
+		}
+		*into = day
+	}
+	list, err := ask[message.BankMatches](v, q)
+	if err != nil {
+		return err
+	}
+	return v.json(list)
+}
+
+func (v *visit) apiCount() error {
+	held, err := v.heldBoats()
+	if err != nil {
+		return err
+	}
+	return v.json(held)
 }

@@ -21,6 +21,7 @@ const (
 	kindTick    = "tick"  // yes, or nothing
 	kindFresh   = "fresh" // hidden: the id of something new
 	kindPreset  = "preset"
+	kindFile    = "file"
 	maxOneInRow = 6
 )
 
@@ -163,6 +164,8 @@ type Form struct {
 	Weighty  bool // what the button does cannot be taken back
 	// Receipt asks for the photo of a receipt; nil: the form has none.
 	Receipt *receiptInput
+	// Files lets files come with the form.
+	Files bool
 	// Keep lets the phone keep what was entered while there is no link (keep.js).
 	Keep bool
 }

@@ -328,6 +328,18 @@ func sumTreasury(body message.Body) string {
 		return "A member was appointed to sign papers from " + m.From.String()
 	case message.MandateEnded:
 		return "An appointment to sign papers ends on " + m.To.String()
+	case message.BoatCounted:
+		return fmt.Sprintf("Counted on %s: %s", m.On, m.Found)
+	case message.DeadlinesNear:
+		return "Treasurers were to be told that something about papers falls due on " + m.First.String()
+	case message.BankRowRead:
+		return "A row of the bank's list was read"
+	case message.BankRowMatched:
+		return "A row of the bank's list was found in the books"
+	case message.BankRowSetAside:
+		return "A row of the bank's list was set aside: " + m.Why
+	case message.BankRowFreed:
+		return "What was said of a row of the bank's list was taken back"
 	case message.PeriodClosed:
 		return "The books were closed up to " + m.Upto.String()
 	}

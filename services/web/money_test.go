@@ -71,6 +71,25 @@ func TestAGiftGetsItsPaper(t *testing.T) {
 	assert.Nil(t, audited.byID("issue"))
 	assert.Equal(t, http.StatusForbidden, auditor.get(paper+"/print").status)
 
+	// An address for a calendar program, which knows no session.
+	made := treasurer.done("/papers/clocks/feed", "give-calendar-link", nil)
+	address, err := url.Parse(textOf(all(made.byID("feeds"), "code")[0]))
+	require.NoError(t, err)
+	feed := c.visitor().get(address.Path)
+	assert.Equal(t, "text/calendar; charset=utf-8", feed.header.Get("Content-Type"))
+	assert.Contains(t, feed.text, "BEGIN:VCALENDAR")
+	assert.NotContains(t, feed.text, "Heron")
+	session := strings.TrimSuffix(strings.Replace(address.Path, feedPath, message.LinkPath, 1), "/papers.ics")
+	assert.Equal(t, http.StatusUnauthorized, c.visitor().fill(session, "open-link", nil).status, "it opens no page")
+	for _, f := range all(made.byID("feeds"), "form") {
+		if strings.HasPrefix(attr(f, "id"), "end-") {
+			require.Equal(t, http.StatusSeeOther, treasurer.fillIn(made, attr(f, "id"), nil).status)
+		}
+	}
+	c.Settle()
+	assert.Equal(t, http.StatusNotFound, c.visitor().get(address.Path).status)
+	assert.Equal(t, http.StatusNotFound, c.visitor().get(feedPath+"guess/papers.ics").status)
+
 	// All papers of the year in one go: there is one to issue.
 	assert.Contains(t, auditor.open("/papers/years/2026").says("ready"), "Heron")
 	assert.Nil(t, auditor.open("/papers/years/2026").byID("issue-all"))
@@ -131,6 +150,15 @@ func TestMoneyOfAYear(t *testing.T) {
 	assert.Contains(t, treasurer.open(at+"/paper").text, "significant use attested on")
 	treasurer.done(at+"/withdraw-exception", "withdraw-exception", map[string]string{"sort": "significant use", "why": "the fleet was given up"})
 	assert.NotContains(t, treasurer.open(at+"/paper").text, "significant use attested on")
+	list := treasurer.open(attr(treasurer.open("/money").byID("to-count"), "href"))
+	assert.Contains(t, list.says("left"), "1 of 1 not counted")
+	counted := treasurer.fillIn(list, "there-"+string(heron), nil)
+	require.Equal(t, http.StatusSeeOther, counted.status, counted.text)
+	c.Settle()
+	assert.Contains(t, treasurer.open(counted.to()).says("boats"), "There on")
+	unsaid := treasurer.fill(at+"/count", "count-boat", map[string]string{"found": "missing"})
+	assert.Contains(t, unsaid.says("f-words-error"), "say what happened")
+	assert.Contains(t, treasurer.open("/money/statement").says("counted"), "1 there")
 	treasurer.done(at+"/sell", "sell-boat", map[string]string{"on": "2026-03-20", "gross": "310", "arms_length": "yes"})
 	c.Settle()
 	assert.Nil(t, treasurer.open(at).byID("do-sell-boat"), "a boat is sold once")
@@ -157,6 +185,38 @@ func TestMoneyOfAYear(t *testing.T) {
 	assert.Contains(t, treasurer.open("/money/statement").says("closed"), "28")
 	assert.Equal(t, http.StatusNotFound, treasurer.get("/money/2026/doc").status)
 	assert.Equal(t, http.StatusUnprocessableEntity, treasurer.get("/money?year=12").status)
+
+	bank := treasurer.open(attr(treasurer.open("/money").byID("to-bank"), "href"))
+	assert.Contains(t, bank.says("postings"), "310.00 USD")
+	unclear := treasurer.sendFiles(bank, "read-bank", nil, map[string][]byte{"bank.csv": []byte("Date,Text,Amount\n02/03/2026,Dues,30\n")})
+	assert.Equal(t, http.StatusUnprocessableEntity, unclear.status)
+	assert.Contains(t, unclear.says("f-order-error"), "day or the month")
+	file := "Fecha;Concepto;Importe\n22.03.2026;From the buyer;310,00\n04.03.2026;Rods;-12,5\n01.03.2026;Dues;30\n"
+	read := treasurer.sendFiles(treasurer.open("/money/bank"), "read-bank", nil, map[string][]byte{"bank.csv": []byte(file)})
+	require.Equal(t, http.StatusSeeOther, read.status, read.text)
+	c.Settle()
+	bank = treasurer.open(read.to())
+	assert.Contains(t, bank.says("proposed"), "22 March 2026, 310.00 USD: From the buyer Books: 20 March 2026: Heron sold")
+	assert.Contains(t, bank.says("rows"), "30.00 USD: Dues")
+	var forms []string
+	for _, f := range all(bank.byID("proposed"), "form") {
+		forms = append(forms, attr(f, "id"))
+	}
+	require.Len(t, forms, 2)
+	same := treasurer.fillIn(bank, forms[1], nil)
+	require.Equal(t, http.StatusSeeOther, same.status, same.text)
+	c.Settle()
+	bank = treasurer.open(same.to())
+	assert.Contains(t, bank.says("matched"), "From the buyer")
+	row := treasurer.open(attr(all(bank.byID("proposed"), "a")[1], "href"))
+	assert.Contains(t, row.text, "2026-03-05: =rod")
+	aside := treasurer.fill(attr(all(bank.byID("rows"), "a")[0], "href"), "set-bank-row-aside", map[string]string{"why": "dues"})
+	require.Equal(t, http.StatusSeeOther, aside.status, aside.text)
+	c.Settle()
+	assert.Contains(t, treasurer.open("/money/bank").says("aside"), "dues")
+	assert.NotContains(t, c.enter("Wren Moss", people.Auditor).open("/money/bank").text, "From the buyer", "an auditor reads no names")
+	free := treasurer.fill(attr(all(treasurer.open("/money/bank").byID("aside"), "a")[0], "href"), "free-bank-row", nil)
+	require.Equal(t, http.StatusSeeOther, free.status, free.text)
 
 	bad := treasurer.fill(at+"/sell", "sell-boat", map[string]string{"gross": "1,234.50"})
 	assert.Equal(t, http.StatusUnprocessableEntity, bad.status)

@@ -1,13 +1,15 @@
 package web
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
+	"cmp"
 	"strings"
 	"time"
 	"unicode/utf8"
 
+	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
 )
 
 // outlookPage is what the rules say of a boat's gift today, and which rows of their
@@ -26,10 +28,19 @@ func (v *visit) outlook() error {
 	return v.show("outlook", outlookPage{v.frame("What the rules say of the gift of " + v.boat.Name), v.boat, o})
 }
 
-// clocksPage lists what falls due.
+// clocksPage lists what falls due, with the viewer's own calendar links.
 type clocksPage struct {
 	Frame
 	Clocks []message.Clock
+	Feeds  []feedShown
+	Give   *Form // the treasurer's
+}
+
+// feedShown is the address at which a calendar program asks.
+type feedShown struct {
+	Address string
+	Until   time.Time
+	End     Form
 }
 
 func (v *visit) clocks() error {
@@ -37,7 +48,69 @@ func (v *visit) clocks() error {
 	if err != nil {
 		return err
 	}
-	return v.show("clocks", clocksPage{v.frame("What falls due"), list.Clocks})
+	p := clocksPage{Frame: v.frame("What falls due"), Clocks: list.Clocks}
+	if treasurers.admits(v.Who) {
+		give := v.button("give-calendar-link", "/papers/clocks/feed", "Make an address for my calendar", fresh("link"))
+		p.Give = &give
+		links, err := v.linksOf(v.Who.Person, people.Deadlines, string(v.Who.Person))
+		if err != nil {
+			return err
+		}
+		for _, l := range links {
+			p.Feeds = append(p.Feeds, feedShown{feedAddress(l.Address), l.Until, v.button("end-"+l.Link, "/papers/clocks/feeds/"+l.Link+"/end", "End this address")})
+		}
+	}
+	return v.show("clocks", p)
+}
+
+// feedAddress is where a calendar program asks, by the private link that it stands for.
+func feedAddress(link string) string {
+	club, token, _ := strings.Cut(link, message.LinkPath)
+	return club + feedPath + token + "/papers.ics"
+}
+
+const feedPath = "/calendar/"
+
+// feed gives the calendar to a program that has the address alone: no session, no names.
+func (v *visit) feed() error {
+	opened, err := askAs[message.OpenedLink](v, desk.Asking{By: people.Service(Name)}, message.OpenLink{Token: v.param("token")})
+	if fault.Is(err, fault.SignIn) || err == nil && opened.Purpose != people.Deadlines {
+		err = fault.New(fault.Unknown, "There is no such calendar.")
+	}
+	if err != nil {
+		return err
+	}
+	list, err := askAs[message.ClockList](v, desk.Asking{By: people.Actor{Link: opened.Link}}, message.Clocks{})
+	if err != nil {
+		return err
+	}
+	return v.write(calendarKind, calendar(list.Clocks, v.Clock.Now()))
+}
+
+const calendarKind = "text/calendar; charset=utf-8"
+
+func clocksActs() []act {
+	toClocks := func(*visit, desk.Commanded) string { return "/papers/clocks" }
+	return []act{
+		{
+			name: "give-calendar-link", path: "/papers/clocks/feed", may: treasurers, title: "Make an address for my calendar", button: "Make it", done: "The address is made. Give it to your calendar program.",
+			words:   "A calendar program that has the address shows what falls due, without the names of donors or boats. Whoever has it sees the same: do not pass it on.",
+			command: func() desk.Commanded { return &message.GiveLink{} },
+			fields:  func(*visit) ([]Section, error) { return []Section{{Fields: []Field{fresh("link")}}}, nil },
+			finish: func(v *visit, c desk.Commanded) error {
+				link := c.(*message.GiveLink)
+				link.Person, link.Purpose, link.Subject = v.Who.Person, people.Deadlines, string(v.Who.Person)
+				return nil
+			},
+			to: toClocks,
+		},
+		{
+			name: "end-calendar-link", path: "/papers/clocks/feeds/{link}/end", may: treasurers, title: "End an address for a calendar", button: "End it", done: "The address works no more.",
+			command: func() desk.Commanded { return &message.EndLink{} },
+			fields:  func(*visit) ([]Section, error) { return nil, nil },
+			to:      toClocks,
+		},
+	}
 }
 
 func (v *visit) clocksCalendar() error {
@@ -45,7 +118,7 @@ func (v *visit) clocksCalendar() error {
 	if err != nil {
 		return err
 	}
-	return v.download("papers.ics", "text/calendar; charset=utf-8", calendar(list.Clocks, v.Clock.Now()))
+	return v.download("papers.ics", calendarKind, calendar(list.Clocks, v.Clock.Now()))
 }
 
 // calendar writes clocks as whole-day events in iCalendar (RFC 5545). An event is
@@ -57,12 +130,11 @@ func calendar(clocks []message.Clock, now time.Time) []byte {
 	line("VERSION", "2.0")
 	line("PRODID", "-//Refloat//donors' papers//EN")
 	for _, c := range clocks {
-		id := sha256.Sum256([]byte(string(c.Boat) + "\n" + c.Serial + "\n" + c.What + "\n" + c.Due.String()))
 		line("BEGIN", "VEVENT")
-		line("UID", hex.EncodeToString(id[:16]))
+		line("UID", c.Key())
 		line("DTSTAMP", now.UTC().Format("20060102T150405Z"))
 		line("DTSTART;VALUE=DATE", strings.ReplaceAll(c.Due.String(), "-", ""))
-		line("SUMMARY", escaped(c.What+": "+c.BoatName))
+		line("SUMMARY", escaped(c.What+": "+cmp.Or(c.BoatName, c.Serial, "a gift without a paper")))
 		line("DESCRIPTION", escaped(strings.TrimSpace(c.Serial+" "+c.Reckoned+". No tax advice.")))
 		line("TRANSP", "TRANSPARENT")
 		line("END", "VEVENT")

@@ -23,7 +23,7 @@ type lettersPage struct {
 // letterWords say what a letter of a sort brings.
 var letterWords = map[string]string{
 	"request": "The private link to a request", "papers": "The private link to a donor's papers",
-	"paper": "Word that a paper is there", "offer": "An offer of a boat",
+	"paper": "Word that a paper is there", "offer": "An offer of a boat", "deadlines": "Word that something about donors' papers falls due",
 }
 
 // Words say what a letter brings.

@@ -27,7 +27,7 @@ func moneyRoutes() []route {
 
 func moneyActs() []act {
 	return []act{
-		closing,
+		closing, counting,
 		settle("/boats/{boat}/debts/{entry}/settle", func(v *visit, _ desk.Commanded) string { return "/boats/" + v.param("boat") + "/money" }),
 		settle("/stock/{bin}/debts/{entry}/settle", toBin),
 		{

@@ -19,6 +19,7 @@ func papersRoutes() []route {
 		get("/papers", booksTo, (*visit).papers),
 		get("/papers/clocks", booksTo, (*visit).clocks),
 		get("/papers/clocks.ics", booksTo, (*visit).clocksCalendar),
+		get(feedPath+"{token}/papers.ics", anybody, (*visit).feed),
 		get("/boats/{boat}/paper-outlook", booksTo, (*visit).outlook),
 		get("/papers/{paper}/print", treasurers, (*visit).printPaper),
 		get("/papers/{paper}/text", treasurers, (*visit).paperText),

@@ -105,6 +105,9 @@ func (v *visit) openLink() error {
 	if err != nil {
 		return err
 	}
+	if homesOfLinks[opened.Purpose] == "" {
+		return fault.New(fault.SignIn, "This address is for a calendar program. Sign in to see what falls due.")
+	}
 	if err := v.begin("", opened.Link); err != nil {
 		return err
 	}

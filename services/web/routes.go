@@ -45,7 +45,7 @@ func routes() []route {
 		signInRoutes(), signingInRoutes(), passkeyRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
-		moneyRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
+		moneyRoutes(), countRoutes(), bankRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
 	}
@@ -62,7 +62,7 @@ func acts() []act {
 		intakeActs(), arrivalActs(), photoActs(), jacketActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(), afterActs(),
 		sheetActs(), stockActs(), skillActs(),
-		moneyActs(), papersActs(), peopleActs(), clubActs(), signatoryActs(), standingActs(), lettersActs(),
+		moneyActs(), bankActs(), papersActs(), clocksActs(), peopleActs(), clubActs(), signatoryActs(), standingActs(), lettersActs(),
 	)
 }
 
@@ -72,7 +72,7 @@ func saidAfter() map[string]string {
 	said := map[string]string{"answers-kept": "The answers are kept.", "signed-out": "You are signed out.", "signed-out-everywhere": "You are signed out in every browser.", "signed-out-others": "You are signed out everywhere else.",
 		"passkey-added": "You can sign in with this passkey now.", "passkey-removed": "The passkey signs nobody in any more.",
 		"session-ended": "You are signed out there.", "signed-out-member": "They are signed out in every browser.", "wish-changed": "The wish is changed.", "photos-kept": "The photos are kept.", "token-ended": "The token works no more.",
-		"step-done": "The step is done.", "timer-ended": "Nobody waits for it any more."}
+		"step-done": "The step is done.", "timer-ended": "Nobody waits for it any more.", "read-bank": "The file is read. What was new in it stands below."}
 	for _, a := range acts() {
 		said[a.name] = a.done
 	}

@@ -64,6 +64,8 @@ var samples = map[string]any{
 	"money":      moneyPage{},
 	"statement":  statementPage{},
 	"clocks":     clocksPage{},
+	"bank":       bankPage{},
+	"count":      countPage{},
 	"outlook":    outlookPage{Boat: &Boat{}},
 	"cost_book":  costBookPage{},
 	"papers":     papersPage{},
