@@ -177,9 +177,13 @@ func (s *service) compose(ctx context.Context, l queued) (letter mail.Letter, ou
 	}
 	letter = mail.Letter{Key: l.Key, To: p.Details.Mail, At: l.MadeAt}
 	club, err := s.Setting(ctx, "legal-name")
+	day := until.Format(time.DateOnly)
+	if l.Sort == deadlinesLetter {
+		day = l.Link
+	}
 	if err == nil {
 		letter.Subject, letter.Text, err = write(l.Sort, p.Details.Language, letterFacts{
-			Club: club, Address: address, Until: until.Format(time.DateOnly), Minutes: int(signInFor / time.Minute), First: l.Link,
+			Club: club, Address: address, Until: day, Minutes: int(signInFor / time.Minute),
 		})
 	}
 	return letter, "", err
@@ -222,7 +226,6 @@ var letterTemplates = func() map[string]*template.Template {
 type letterFacts struct {
 	Club, Address, Until string
 	Minutes              int
-	First                string // the day on which the first thing falls due
 }
 
 // write gives subject and text in a language, English when none is known.
