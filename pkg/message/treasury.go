@@ -430,6 +430,8 @@ type (
 		Gifts  []GiftsOfSort `json:"gifts"`
 		// Corrected is what these days bring for gifts of other days, a line a currency.
 		Corrected []ValuesCorrected `json:"corrected"`
+		// Costs is what boats cost in these days, by what they were for.
+		Costs []CostOfUse `json:"costs"`
 		// Counted is how boats were found that were counted in these days.
 		Counted BoatsCounted   `json:"counted"`
 		Papers  []PapersStated `json:"papers"`
@@ -458,6 +460,14 @@ type (
 		// what.
 		Restricted   int      `json:"restricted"`
 		Restrictions []string `json:"restrictions"`
+	}
+	// CostOfUse is what boats of one use cost in the period, less what came back for them:
+	// for boats passed on to households, for boats sold, for what was given up, for what is
+	// held. The use is as it was known on the statement's day. Gifts in kind are not cost.
+	CostOfUse struct {
+		Use   string       `json:"use"` // passed on, sold, given up, held
+		Boats int          `json:"boats"`
+		Cost  money.Amount `json:"cost"`
 	}
 	// ValuesCorrected is by how much the values of gifts in kind changed that were
 	// made on days whose books are closed; it may be negative.

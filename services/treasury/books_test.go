@@ -107,6 +107,9 @@ func TestTheStatementTellsWhatBecameOfGiftsAsItWasKnown(t *testing.T) {
 	c.Say(message.IntakeBoat("b1"), "b1", message.IntentStated{Boat: "b1", GiftIntent: message.GiftIntent{On: giftOn, Restriction: "for the youth group"}})
 	c.Say(message.IntakeBoat("b2"), "b2", message.IntentStated{Boat: "b2", GiftIntent: message.GiftIntent{On: giftOn}})
 	c.Settle()
+	c.Say(message.RepairBoat("b1"), "b1", part("b1", "p1", 700, message.ClubPays))
+	c.Say(message.RepairBoat("b3"), "b3", part("b3", "p3", 200, message.OwnPocket))
+	c.Settle()
 	c.Clock.Advance(48 * time.Hour)
 	c.Say(message.MatchingBoat("b1"), "b1", message.BoatHandedOver{Boat: "b1", Request: "r", Household: "h", On: today})
 	c.Say(message.RepairBoat("b2"), "b2", message.BoatRetired{Boat: "b2", Reason: "brittle"})
@@ -122,6 +125,11 @@ func TestTheStatementTellsWhatBecameOfGiftsAsItWasKnown(t *testing.T) {
 	want.Held, want.Placed, want.Retired = 1, 1, 1
 	want.Restricted, want.Restrictions = 2, []string{"for beginners", "for the youth group"}
 	assert.Equal(t, want, of(clock.Date{}))
+	costs := func(known clock.Date) []message.CostOfUse {
+		return desktest.Ask[message.Accounts](c, c.Member(people.Auditor), message.Statement{From: giftOn, To: today, Known: known}).Costs
+	}
+	assert.Equal(t, []message.CostOfUse{{Use: "held", Boats: 2, Cost: usd(900)}}, costs(today))
+	assert.Equal(t, []message.CostOfUse{{Use: "held", Boats: 1, Cost: usd(200)}, {Use: "passed on", Boats: 1, Cost: usd(700)}}, costs(clock.Date{}))
 	c.RebuildIsTheSame("treasury")
 }
 
@@ -400,6 +408,14 @@ func (l *lives) check(a message.Accounts, known clock.Date) {
 	for _, v := range a.Corrected {
 		inKind += v.Value.Minor
 	}
+	var spent, byUse int64
+	for _, account := range []string{"boat:cost", "boat:parts", "boat:outside work", "boat:fees", "boat:recovered"} {
+		spent += change[account]
+	}
+	for _, u := range a.Costs {
+		byUse += u.Cost.Minor
+	}
+	assert.Equal(l.t, spent, byUse, "what boats cost is the same, parted by use")
 	assert.Equal(l.t, change["boat:gift in kind"], inKind, "gifts and corrections are what the account moved by")
 	gotOpening, gotChange := map[string]int64{}, map[string]int64{}
 	for _, line := range a.Lines {

@@ -15,7 +15,7 @@ import (
 
 // statement gives what the accounts came to, as it was known on a day.
 func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statement) (message.Accounts, error) {
-	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Papers: []message.PapersStated{}}
+	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Costs: []message.CostOfUse{}, Papers: []message.PapersStated{}}
 	if err := goodSpan(q); err != nil {
 		return a, err
 	}
@@ -32,6 +32,9 @@ func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statem
 		return a, err
 	}
 	if a.Corrected, err = collect(ctx, s, a.Corrected, scanCorrected, correctedQuery, append(span, giftAccount)...); err != nil {
+		return a, err
+	}
+	if a.Costs, err = collect(ctx, s, a.Costs, scanCost, costsQuery, append(span, spentAccounts)...); err != nil {
 		return a, err
 	}
 	if err = s.Pool.QueryRow(ctx, countedQuery, span...).Scan(&a.Counted.There, &a.Counted.Less, &a.Counted.Missing); err != nil {
@@ -112,6 +115,28 @@ const giftsQuery = givenQuery + `
 		WHERE s.boat = given.boat AND s.restriction IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY position DESC LIMIT 1) bound ON true
 	WHERE recent
 	GROUP BY 1, 2 ORDER BY 1, 2`
+
+// spentAccounts are what boats cost in money, less what came back.
+var spentAccounts = append([]string{costAccount}, workshopAccounts...)
+
+// costsQuery parts what boats cost in the period by what they were for, as it was written
+// down by then.
+const costsQuery = `
+	SELECT CASE at.state WHEN 'placed' THEN 'passed on' WHEN 'sold' THEN 'sold' WHEN 'retired' THEN 'given up' ELSE 'held' END AS use,
+		currency, count(DISTINCT line.boat), sum(minor)::bigint
+	FROM treasury.line JOIN treasury.entry USING (boat, entry)
+	LEFT JOIN LATERAL (SELECT state FROM treasury.boat_said s
+		WHERE s.boat = line.boat AND s.state IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY s.position DESC LIMIT 1) at ON true
+	WHERE posted_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date AND account = ANY($4)
+	GROUP BY 1, 2 ORDER BY 1, 2`
+
+func scanCost(row pgx.CollectableRow) (u message.CostOfUse, err error) {
+	var c money.Currency
+	var minor int64
+	err = row.Scan(&u.Use, &c, &u.Boats, &minor)
+	u.Cost = money.Of(minor, c)
+	return u, err
+}
 
 const correctedQuery = givenQuery + `
 	SELECT currency, count(*), sum(minor)::bigint FROM given WHERE NOT recent GROUP BY 1 ORDER BY 1`

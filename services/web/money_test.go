@@ -108,7 +108,7 @@ func TestAGiftGetsItsPaper(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, archive.File, 1)
 	assert.Equal(t, "US-2026-0002.pdf", archive.File[0].Name)
-	assert.Contains(t, auditor.open("/papers/series").says("series"), "US, 2026 US-2026-0001 US-2026-0002 2 1 1 none none")
+	assert.Contains(t, auditor.open("/papers/series").says("series"), "US, 2026 US-2026-0001 to US-2026-0002: 2 papers, 1 of them cancelled, 1 in place of a cancelled one. Cancelled papers keep their numbers. Missing: none. Twice: none.")
 	assert.Equal(t, http.StatusNotFound, treasurer.get("/papers/years/none").status)
 	c.RebuildIsTheSame(Name)
 }
