@@ -195,6 +195,7 @@ func (v *visit) myRequest() error {
 	}
 	r.EndedWhy = v.ownWords(r.Household, r.EndedWhy, r.EndedOwn)
 	p := myRequestPage{Frame: v.frame("Your request"), Request: r, Address: v.linkAddress(v.Who.link), Accept: map[string]Form{}}
+	p.listens(v, "/my/request")
 	if p.Offers, err = v.offersOf(r.ID); err != nil {
 		return err
 	}

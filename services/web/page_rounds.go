@@ -302,6 +302,7 @@ func (v *visit) openRound() (roundPage, error) {
 		}
 		p.Title = "A household for " + b.Name
 	}
+	p.listens(v, at)
 	if r.Solved != nil {
 		p.Solve.Button = "Pair them anew"
 	}

@@ -57,6 +57,7 @@ var mayOpen = map[string]string{
 	"GET /sw.js":         everyone,
 	"GET /not-sent":      everyone,
 	"GET /tokens":        allMembers, "POST /tokens": allMembers, "POST /tokens/{token}/end": allMembers,
+	"GET /live": allMembers, "GET /boats/{boat}/live": allMembers, "GET /rounds/{round}/live": "cau", "GET /my/request/live": "q", "GET /book/live": "au",
 	"GET /boats":     allMembers,
 	"GET /boats.csv": allMembers,
 	"GET /boats/new": allMembers, "POST /boats/new": allMembers,
@@ -328,6 +329,11 @@ func TestTheServerAsksTheTable(t *testing.T) {
 		ask := func(b *browser) int {
 			if method == http.MethodPost {
 				return b.send(address, nil).status
+			}
+			if strings.HasSuffix(path, liveBehind) { // has no end
+				e := b.listen(address)
+				defer e.stop()
+				return e.status
 			}
 			return b.get(address).status
 		}

@@ -33,6 +33,7 @@ type visit struct {
 	boat     *Boat      // of a route with {boat}
 	shared   bool       // the form carries what it started from
 	api      bool       // a program asks, with a token of its own
+	begun    int64      // how far the tables were when it was asked
 }
 
 // handle answers a route: recognise, check, do, and turn what went wrong into a
@@ -47,6 +48,7 @@ func (s *Site) handle(rt route) http.HandlerFunc {
 }
 
 func (v *visit) answer() error {
+	v.begun = v.Position()
 	recognise := v.recognise
 	if v.api {
 		recognise = v.recogniseToken
@@ -166,6 +168,10 @@ type Frame struct {
 	// come back to after choosing another language.
 	Voice voice
 	Here  string
+	// Live, when set, is the address of the stream that says when the page changed,
+	// and At the position up to which it shows the book (live.go).
+	Live string
+	At   int64
 }
 
 // frame gives the frame of a page.
