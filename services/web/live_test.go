@@ -186,29 +186,44 @@ func TestAPageKeepsItselfUpToDate(t *testing.T) {
 	second.logged("name", "Coot", "facts.hull_number", "OXL12346A717")
 	one.until(`document.body.innerText.includes("Coot")`)
 
-	// What is half typed stays, and what is new is shown when it is asked for.
+	// Two volunteers have the boat's facts open. What is half typed stays, what is new
+	// is shown when it is asked for, and nobody's words are written over.
+	two := &viewer{browsertest.Open(t, 1280, 900), t, base, one.axe}
+	two.enterAs(second)
+	value := func(name string) string {
+		return browsertest.Eval[string](one.Tab, `document.querySelector("[name='`+name+`']").value`)
+	}
 	one.Go(base + b + "/facts")
-	assert.Equal(t, "", browsertest.Eval[string](one.Tab, `document.querySelector("[name='facts.colour']").value`))
-	one.Fill("#correct-facts", "facts.model", "Half a wo")
-	second.done(b+"/facts", "correct-facts", map[string]string{"facts.colour": "green", "why": "nobody wrote it down"})
+	two.Go(base + b + "/facts")
+	one.Fill("#correct-facts", "facts.model", "Half a wo", "facts.colour", "orange")
+	two.Fill("#correct-facts", "facts.colour", "green", "facts.stored_where", "rack 7", "why", "nobody wrote it down")
+	two.Press("#correct-facts", "Put right")
+	two.See("The facts are put right")
 	one.until(`document.querySelector(".live-new") !== null`)
-	assert.Equal(t, "Half a wo", browsertest.Eval[string](one.Tab, `document.querySelector("[name='facts.model']").value`))
-	assert.Equal(t, "", browsertest.Eval[string](one.Tab, `document.querySelector("[name='facts.colour']").value`))
+	assert.Equal(t, "Half a wo", value("facts.model"))
+	assert.Equal(t, "", value("facts.stored_where"))
 	for _, violation := range one.Axe(one.axe) {
 		assert.Fail(t, "an accessibility rule is broken", "%v", violation)
 	}
 	one.picture("live-new-360")
 	browsertest.Eval[bool](one.Tab, `document.querySelector(".live-new button").click(), true`)
-	assert.Equal(t, "green", browsertest.Eval[string](one.Tab, `document.querySelector("[name='facts.colour']").value`))
-	assert.Equal(t, "Half a wo", browsertest.Eval[string](one.Tab, `document.querySelector("[name='facts.model']").value`))
+	assert.Equal(t, "rack 7", value("facts.stored_where"))
+	assert.Equal(t, "Half a wo", value("facts.model"))
+	assert.Equal(t, "orange", value("facts.colour"))
 	one.Fill("#correct-facts", "facts.hull_number", "")
 	one.until(`document.getElementById("f-facts-hull_number-reading").innerText === ""`) // it is read while it is typed, as before
 	one.Fill("#correct-facts", "facts.hull_number", "OXL12345A717")
 	one.Fill("#correct-facts", "facts.model", "Half a word", "why", "read off the hull")
 	one.Press("#correct-facts", "Put right")
+	one.See("somebody else wrote “green” here meanwhile, and you wrote “orange”")
+	one.Fill("#correct-facts", "facts.colour", "green, orange deck")
+	one.Press("#correct-facts", "Put right")
+	one.See("The facts are put right")
 	c.Settle()
 	all := desktestSaid[message.FactsCorrected](c, b)
-	last := all[len(all)-1]
-	assert.Equal(t, "green", last.Facts.Colour, "the other's word is kept")
-	assert.Equal(t, "Half a word", last.Facts.Model)
+	require.Len(t, all, 2)
+	last := all[1].Facts
+	assert.Equal(t, []string{"green, orange deck", "Half a word", "rack 7"}, []string{last.Colour, last.Model, last.StoredWhere})
+	two.Go(base + b)
+	two.See("green, orange deck")
 }

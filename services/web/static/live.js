@@ -107,9 +107,12 @@
   }
 
   // replace shows what is new, with what was typed, folded open and focused as it was.
+  // A form keeps what it started from, so that the server still tells when somebody
+  // else wrote into a field in which something was typed.
   function replace(part, fresh) {
     const open = new Set(Array.from(part.querySelectorAll("details[open]"), d => d.querySelector("summary").textContent));
     const values = controls(part).filter(typed).map(c => [c.id, c.type === "checkbox" || c.type === "radio" ? c.checked : c.value]);
+    const stood = values.length === 0 ? [] : Array.from(part.querySelectorAll("form"), f => [f.id, f.elements["as-it-stood"]?.value]);
     const held = part.contains(document.activeElement) ? document.activeElement : null;
     const name = held && (held.id ? `#${CSS.escape(held.id)}` : held.getAttribute("href") && `a[href="${CSS.escape(held.getAttribute("href"))}"]`);
     part.replaceChildren(...Array.from(fresh.childNodes, n => document.importNode(n, true)));
@@ -120,6 +123,10 @@
       if (!control) continue;
       if (typeof value === "boolean") control.checked = value;
       else control.value = value;
+    }
+    for (const [id, value] of stood) {
+      const field = document.getElementById(id)?.elements["as-it-stood"];
+      if (field && value !== undefined) field.value = value;
     }
     if (held) (name && part.querySelector(name) || document.getElementById("main")).focus({ preventScroll: true });
     return true;
