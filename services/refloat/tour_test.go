@@ -88,6 +88,8 @@ var stops = []struct {
 	{"", "outlook-heron", "@boat/heron/paper-outlook", "rules"},
 	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
+	{"", "what-the-donor-got", "@boat/osprey/benefit", "good faith"},
+	{"", "an-appraisal", "@boat/osprey/appraisal", "independent"},
 	{"", "papers-of-a-year", "/papers/years/2026", "US-2026"},
 	{"", "numbers-of-papers", "/papers/series", "none stands twice"},
 	{"", "cost-book", "@boat/heron/money", "parts"},

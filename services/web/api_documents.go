@@ -238,7 +238,7 @@ func (v *visit) apiPapers() error {
 	if err != nil {
 		return err
 	}
-	return v.json(apiPaperList{at.All, at.Page, append([]Paper{}, papers...)})
+	return v.json(apiPaperList{at.All, at.Page, v.withoutReadings(append([]Paper{}, papers...))})
 }
 
 func (v *visit) apiStock() error {

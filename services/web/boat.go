@@ -86,6 +86,10 @@ type Boat struct {
 	Sale    *message.BoatSold     `json:"sale,omitempty"`
 	Claim   *message.ClaimStated  `json:"claim,omitempty"`
 	Papers  []BoatPaper           `json:"papers,omitempty"`
+	// Benefit, Appraisal (without who made it) and Similar are what is stated of the gift.
+	Benefit   *message.BenefitStated   `json:"benefit,omitempty"`
+	Appraisal *message.AppraisalStated `json:"appraisal,omitempty"`
+	Similar   *message.SimilarStated   `json:"similar,omitempty"`
 	// Prepared is a paper that waits for its second signature.
 	Prepared *message.PaperPrepared `json:"prepared,omitempty"`
 	// Excepted is what members attest of a US gift, at most one of each sort.
@@ -169,6 +173,7 @@ type BoatPaper struct {
 	Serial    string   `json:"serial"`
 	Names     []string `json:"names"`
 	Cancelled string   `json:"cancelled,omitempty"` // why
+	Certified string   `json:"certified,omitempty"` // box 5a or 5b of Form 1098-C
 }
 
 // Finding gives a finding by its id.

@@ -320,6 +320,14 @@ func sumTreasury(body message.Body) string {
 		return fmt.Sprintf("A %s was attested for the donor's paper", m.Sort)
 	case message.ExceptionWithdrawn:
 		return fmt.Sprintf("The %s was withdrawn: %s", m.Sort, m.Why)
+	case message.BenefitStated:
+		return "What the donor got in return was noted: " + string(m.What)
+	case message.AppraisalStated:
+		return "An independent appraisal was noted"
+	case message.SimilarStated:
+		return "The donor's claim for similar items was noted"
+	case message.PaperRead:
+		return "Paper " + m.Serial + " was shown to somebody"
 	case message.PaperPrepared:
 		return "A paper was prepared, and waits for its second signature"
 	case message.PreparationWithdrawn:

@@ -21,6 +21,7 @@ func papersRoutes() []route {
 		get("/papers/clocks.ics", booksTo, (*visit).clocksCalendar),
 		get(feedPath+"{token}/papers.ics", anybody, (*visit).feed),
 		get("/boats/{boat}/paper-outlook", booksTo, (*visit).outlook),
+		get("/papers/{paper}/readings", overseers, (*visit).readings),
 		get("/papers/{paper}/print", treasurers, (*visit).printPaper),
 		get("/papers/{paper}/text", treasurers, (*visit).paperText),
 		get("/my/papers/{paper}/text", donor, (*visit).myPaperText),
@@ -33,7 +34,7 @@ func papersRoutes() []route {
 func toPapers(*visit, desk.Commanded) string { return "/papers" }
 
 func papersActs() []act {
-	return append(exceptionActs(), []act{
+	return append(append(exceptionActs(), giftFactActs()...), []act{
 		issueYearAct,
 		{
 			name: "state-claim", path: "/boats/{boat}/claim", may: treasurers, title: "What the donor means to claim", button: "Write it down", done: "The donor's answer is written down.",
@@ -144,6 +145,15 @@ func (v *visit) giftWords() string {
 	}
 	if b.Sale != nil {
 		list = append(list, "sold on "+b.Sale.On.String()+" for "+b.Sale.Gross.String())
+	}
+	if b.Benefit != nil && b.Benefit.What != message.NoReturn {
+		list = append(list, "given in return: "+b.Benefit.Words+", worth "+b.Benefit.Value.String())
+	}
+	if b.Appraisal != nil && !b.Appraisal.Value.IsZero() {
+		list = append(list, "appraised at "+b.Appraisal.Value.String())
+	}
+	if b.Similar != nil && !b.Similar.Amount.IsZero() {
+		list = append(list, "similar items elsewhere: "+b.Similar.Amount.String())
 	}
 	for _, e := range b.Excepted {
 		list = append(list, string(e.Sort)+" attested on "+e.On.String())

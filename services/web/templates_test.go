@@ -84,6 +84,7 @@ var samples = map[string]any{
 	"checkpoints": checkpointsPage{},
 
 	"signatories": signatoriesPage{},
+	"readings":    readingsPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {
