@@ -191,13 +191,13 @@ func (d *decision) disclosure() []string {
 // row takes no paper back; where the tables cannot say that the benefit is small
 // enough to ignore, or the boat's value is not known, it stands.
 func (d *decision) boatDisclosure() []string {
-	if d.gift.What != Boat || d.gift.Benefit == nil {
+	switch {
+	case d.gift.What != Boat || d.gift.Benefit == nil || d.gift.Benefit.Value == 0:
 		return nil
+	case d.gift.FairValue == nil:
+		return d.disclosure()
 	}
-	payment := int64(maxAmount)
-	if d.gift.FairValue != nil {
-		payment = *d.gift.FairValue
-	}
+	payment := *d.gift.FairValue
 	aside := newDecision(d.gift, d.book)
 	counts, _ := aside.benefitThatCounts(payment)
 	threshold, ok := aside.rule("US-QPQ-75")

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/taxpaper"
 )
@@ -19,6 +20,11 @@ func (s *service) certifies(ctx context.Context, b book) (string, error) {
 		return "", err
 	}
 	p, err := s.issued(ctx, b.paper.Paper)
+	if fault.Is(err, fault.Unknown) { // issued a moment ago: the tables are about to hear of it
+		if err = s.hearAll(ctx); err == nil {
+			p, err = s.issued(ctx, b.paper.Paper)
+		}
+	}
 	if err != nil {
 		return "", err
 	}
@@ -27,6 +33,15 @@ func (s *service) certifies(ctx context.Context, b book) (string, error) {
 		return "", err
 	}
 	return certifiedBox(said.Decision)
+}
+
+// hearAll waits until the room's tables have heard all that stands in the book now.
+func (s *service) hearAll(ctx context.Context) error {
+	head, err := s.Log.Head(ctx)
+	if err != nil {
+		return err
+	}
+	return s.Heard(ctx, head.Position)
 }
 
 // certifiedBox reads the box off a decision.

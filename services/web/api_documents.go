@@ -42,6 +42,7 @@ func apiDocuments() []apiRead {
 		{name: "list-values", path: "/boats/{boat}/values", title: "All values of a boat, with their computations", may: pricesTo, do: (*visit).apiValues, answer: []Valued{}},
 		{name: "read-value", path: "/boats/{boat}/values/{value}", title: "One value of a boat, with its computation", may: pricesTo, do: (*visit).apiValue, answer: Valued{}},
 		{name: "print-value", path: "/boats/{boat}/values/{value}/sheet.pdf", title: "The sheet of a value", may: valuers, do: (*visit).valueSheet, kind: pdfKind},
+		{name: "print-worksheet", path: "/boats/{boat}/values/{value}/worksheet.pdf", title: "The sales behind a value, for the donor's own use; no appraisal", may: valuers, do: (*visit).donorWorksheet, kind: pdfKind},
 		{name: "read-shop", path: "/shop", title: "Plans that were written down; with minutes and cash, what to mend with so much", may: plansTo, do: (*visit).apiShop, answer: apiShop{}, query: []string{"minutes", "cash"}},
 	}
 }
