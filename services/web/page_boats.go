@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/fault"
@@ -48,10 +49,23 @@ func (f boatFilter) values() url.Values {
 // maxSearch bounds what is searched for, in bytes.
 const maxSearch = 200
 
+// wordsIn reads the words that an address searches for.
+func wordsIn(q url.Values) (string, error) {
+	words := strings.Join(strings.Fields(q.Get("q")), " ")
+	if len(words) > maxSearch || !utf8.ValidString(words) || strings.ContainsRune(words, 0) {
+		return "", fault.New(fault.Invalid, "Search for fewer words: %d letters at most.", maxSearch)
+	}
+	return words, nil
+}
+
+// wordsAsked reads what is searched for.
+func (v *visit) wordsAsked() (string, error) { return wordsIn(v.r.URL.Query()) }
+
 func filterFrom(q url.Values) (boatFilter, error) {
-	f := boatFilter{State(q.Get("state")), boat.Type(q.Get("type")), strings.TrimSpace(q.Get("q"))}
-	if len(f.Words) > maxSearch {
-		return f, fault.New(fault.Invalid, "Search for fewer words.")
+	f := boatFilter{State: State(q.Get("state")), Type: boat.Type(q.Get("type"))}
+	var err error
+	if f.Words, err = wordsIn(q); err != nil {
+		return f, err
 	}
 	if f.State != "" && !slices.Contains(States, f.State) {
 		return f, fault.New(fault.Unknown, "There is no state %q of boats.", string(f.State))

@@ -158,6 +158,7 @@ type Frame struct {
 	Path     string
 	Done     string // what was done by the form before
 	Problems []problem
+	Sought   string // what stands in the field at the head of the page
 	// Neutral marks a page that is shown when nothing can be reached; Kept marks
 	// whose the things are that the browser keeps.
 	Neutral bool

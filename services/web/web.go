@@ -46,6 +46,7 @@ type Site struct {
 	photos *photo.Store
 	look   *look
 	said   map[string]string
+	names  names
 }
 
 // New makes the pages; they are served between Start and Stop. It fails for a
