@@ -65,7 +65,7 @@ type Boat struct {
 
 	Work    []Work                 `json:"work,omitempty"`
 	Parts   []Part                 `json:"parts,omitempty"`
-	Hours   []message.HoursBooked  `json:"hours,omitempty"`
+	Hours   []Hours                `json:"hours,omitempty"`
 	Tests   []message.TestRecorded `json:"tests,omitempty"`
 	Ready   *message.BoatReady     `json:"ready,omitempty"`
 	Retired *message.BoatRetired   `json:"retired,omitempty"`
@@ -206,11 +206,19 @@ func (b *Boat) FinishedLooks() []Look {
 	return slices.DeleteFunc(slices.Clone(b.Looks), func(l Look) bool { return l.Finished == nil })
 }
 
+// Hours is a booking of time that was worked on a boat.
+type Hours struct {
+	message.HoursBooked
+	Reversed string `json:"reversed,omitempty"` // why it was taken back
+}
+
 // Minutes adds up the time that was worked on the boat.
 func (b *Boat) Minutes() int {
 	sum := 0
 	for _, h := range b.Hours {
-		sum += h.Minutes
+		if h.Reversed == "" {
+			sum += h.Minutes
+		}
 	}
 	return sum
 }

@@ -109,8 +109,12 @@ func (b *Boat) foldRepair(body message.Body) {
 			p.Reversed = m.Why
 		}
 	case message.HoursBooked:
-		b.Hours = append(b.Hours, m)
+		b.Hours = append(b.Hours, Hours{HoursBooked: m})
 		b.intoWorkshop()
+	case message.HoursReversed:
+		if h, ok := in(b.Hours, func(h *Hours) bool { return h.Entry == m.Entry }); ok {
+			h.Reversed = m.Why
+		}
 	case message.WorkFinished:
 		b.finishWork(m)
 	case message.FindingReopened:

@@ -98,7 +98,8 @@ func TestWhatStandsForABoat(t *testing.T) {
 		return message.PartBooked{Entry: entry, Cost: money.Of(minor, currency)}
 	}
 	b := folded[Boat](part("a", 1250, "USD"), part("b", 999, "USD"), part("c", 500, "CAD"), part("d", 1, "USD"),
-		message.PartReversed{Entry: "b", Why: "twice"}, message.HoursBooked{Minutes: 45}, message.HoursBooked{Minutes: 30})
+		message.PartReversed{Entry: "b", Why: "twice"}, message.HoursBooked{Minutes: 45}, message.HoursBooked{Minutes: 30},
+		message.HoursBooked{Entry: "h", Minutes: 600}, message.HoursReversed{Entry: "h", Why: "60, not 600"})
 	assert.Equal(t, []money.Amount{money.Of(1251, "USD"), money.Of(500, "CAD")}, b.spent())
 	assert.Equal(t, 75, b.Minutes())
 }

@@ -171,6 +171,8 @@ func sumRepair(body message.Body) string {
 		return fmt.Sprintf("A booking of %s was taken back: %s", m.Cost, m.Why)
 	case message.HoursBooked:
 		return fmt.Sprintf("%s worked: %s", capital(hours(m.Minutes)), m.Doing)
+	case message.HoursReversed:
+		return fmt.Sprintf("A booking of %s was taken back: %s", hours(m.Minutes), m.Why)
 	case message.WorkFinished:
 		return "Work finished: " + m.Words
 	case message.FindingReopened:
