@@ -174,7 +174,7 @@ func (v *visitor) comesOutOfThePrinter(pictures string) {
 		folder = v.t.TempDir()
 	}
 	for name, page := range map[string]struct{ path, heard string }{
-		"boat": {"@boat/heron", "Heron"}, "racks": {"/racks", "Width left"}, "money": {"/money", "Totals"}, "cost-book": {"@boat/heron/money", "Balance"},
+		"boat": {"@boat/heron", "Heron"}, "racks": {"/racks", "At no place in the book"}, "money": {"/money", "Value as gift"}, "cost-book": {"@boat/heron/money", "What the accounts come to"},
 	} {
 		v.open(addressOf(page.path))
 		v.Resize(718, 900) // letter paper, 7.48 inches between its margins, at 96 to the inch

@@ -25,7 +25,7 @@ func apiDocuments() []apiRead {
 		{name: "list-rounds", path: "/rounds", title: "Rounds of placing boats, the newest first", may: placing, do: (*visit).apiRounds, answer: []Round{}},
 		{name: "read-round", path: "/rounds/{round}", title: "One round, with who gets which boat, and why", may: placing, do: (*visit).apiRound, answer: apiOneRound{}},
 
-		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: apiPaperList{}, query: []string{"page"}},
+		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: apiPaperList{}, query: []string{"state", "q", "page"}},
 		{name: "list-year-papers", path: "/papers/years/{year}", title: "A year's gifts with their papers, or with what stands in the way of one", may: booksTo, do: (*visit).apiYearPapers, answer: message.PapersOfYear{}},
 		{name: "print-year-papers", path: "/papers/years/{year}/zip", title: "The papers that stand for a year's gifts", may: treasurers, do: (*visit).yearPapersZip, kind: "application/zip"},
 		{name: "list-series", path: "/papers/series", title: "The series of papers' numbers, from reading the book again", may: booksTo, do: (*visit).apiSeries, answer: message.SeriesReport{}},
@@ -235,7 +235,7 @@ type apiPaperList struct {
 }
 
 func (v *visit) apiPapers() error {
-	papers, at, err := v.paperList()
+	_, _, papers, at, err := v.paperList()
 	if err != nil {
 		return err
 	}

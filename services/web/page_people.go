@@ -171,6 +171,11 @@ func (v *visit) peoplePage() error {
 	if len(p.Rows) > shownPeople {
 		p.More, p.Rows = true, p.Rows[:shownPeople]
 	}
+	if v.wantsTable() {
+		return writeTable(v, "people", []string{"name", "came_as", "roles"}, p.Rows, func(r personRow) []string {
+			return []string{r.Name, string(r.Sort), joined(plainWords(r.Roles)...)}
+		})
+	}
 	return v.show("people", p)
 }
 

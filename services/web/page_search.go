@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"net/url"
 	"strings"
 
 	"github.com/jackc/pgx/v5"
@@ -155,7 +156,7 @@ func (v *visit) findPapers(words string) ([]foundThing, error) {
 	return pgx.CollectRows(rows, func(row pgx.CollectableRow) (f foundThing, err error) {
 		var state, donor, name string
 		err = row.Scan(&f.Name, &state, &donor, &name)
-		f.Address, f.Words = "/papers#"+f.Name, joined("for "+name, state)
+		f.Address, f.Words = "/papers?q="+url.QueryEscape(f.Name), joined("for "+name, state)
 		return f, err
 	})
 }

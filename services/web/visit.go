@@ -158,6 +158,7 @@ type Frame struct {
 	Path     string
 	Done     string // what was done by the form before
 	Problems []problem
+	Table    string // where the page stands as a table
 	Sought   string // what stands in the field at the head of the page
 	// Neutral marks a page that is shown when nothing can be reached; Kept marks
 	// whose the things are that the browser keeps.
@@ -180,7 +181,7 @@ func (v *visit) frame(title string) Frame {
 		here = v.r.URL.Path
 	}
 	return Frame{
-		Title: v.say(title), Voice: v.voice(), Here: here, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path,
+		Title: v.say(title), Voice: v.voice(), Here: here, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path, Table: v.tableAddress(),
 		Done: v.say(v.said[v.r.URL.Query().Get("done")]), Problems: v.problems, Kept: keptFor(v.Who),
 	}
 }
