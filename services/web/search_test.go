@@ -114,7 +114,7 @@ func eachListIsATable(t *testing.T, who map[people.Role]*browser) {
 		{"/rounds?state=closed", "main", "tr", people.Auditor, 0, 0},
 		{"/papers?state=issued", "papers", "h3", people.Treasurer, 0, 1},
 		{"/papers?state=cancelled", "papers", "h3", people.Treasurer, 0, 0},
-		{"/stock?q=mats", "bins", "a", people.Repairer, 0, 1},
+		{"/stock?q=mats", "bins", "th", people.Repairer, 0, 1},
 		{"/stock?q=rivets", "main", "tr", people.Repairer, 0, 0},
 		{"/comparables?type=canoe", "prices", "time", people.Steward, 13, 1},
 		{"/comparables?type=board", "main", "time", people.Steward, 13, 0},
