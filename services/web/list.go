@@ -11,8 +11,8 @@ const (
 	pageLength = 50
 	// maxPages bounds how far a list can be turned.
 	maxPages = 10_000
-	// maxRows bounds a list as a table.
-	maxRows = 20_000
+	// tableRows bounds a list as a table.
+	tableRows = 20_000
 )
 
 // leaves is where in a list, which is shown in parts, a page stands.
@@ -28,7 +28,7 @@ type leaves struct {
 func (v *visit) leavesOf() leaves {
 	l := leaves{path: v.r.URL.Path, query: v.r.URL.Query(), Page: 1, most: pageLength}
 	if v.wantsTable() {
-		l.most = maxRows
+		l.most = tableRows
 		return l
 	}
 	if asked, err := strconv.Atoi(l.query.Get("page")); err == nil && asked > 1 && asked < maxPages {
