@@ -214,6 +214,28 @@ func TestTheLotteryChoosesAmongEqualBundles(t *testing.T) {
 	assert.InDelta(t, 500, first, 70)
 }
 
+// One household, three singles of which any two are as good: each two are drawn often,
+// whatever the ids. That every one of 900 draws passes over two of them, or over many,
+// would be an order of ids and no lottery.
+func TestTheLotteryChoosesAmongTheBundlesOfOneHousehold(t *testing.T) {
+	t.Parallel()
+	drawn := map[[2]string]int{}
+	for seed := range 900 {
+		var bundles []assign.Bundle
+		for _, two := range [][2]string{{"s1", "s2"}, {"s1", "s3"}, {"s2", "s3"}} {
+			bundles = append(bundles, assign.Bundle{Boats: two, Applicant: "a", Weight: 5, Tier: 1})
+		}
+		got, err := assign.SolveBundled(nil, bundles, assign.Options{Seed: fmt.Sprint(seed)}, 100)
+		require.NoError(t, err)
+		require.Len(t, got.Taken, 1)
+		drawn[got.Taken[0].Boats]++
+	}
+	assert.Len(t, drawn, 3)
+	for two, n := range drawn {
+		assert.Greater(t, n, 100, "%v", two)
+	}
+}
+
 // A round of the size of a large club, in which forty households could do with two
 // singles each.
 func TestBundlesOfALargeClub(t *testing.T) {

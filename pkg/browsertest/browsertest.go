@@ -9,11 +9,13 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 )
@@ -63,13 +65,25 @@ func (b *Tab) Resize(width, height int64) {
 // phone says of itself.
 func (b *Tab) Size() (width, height int64) { return b.width, b.height }
 
-// Prefer sets a media feature, for instance prefers-color-scheme to dark.
-func (b *Tab) Prefer(feature, value string) {
+// Prefer sets media features, in pairs, for instance prefers-color-scheme to dark;
+// without any all are as they were.
+func (b *Tab) Prefer(pairs ...string) {
 	b.t.Helper()
-	b.do("preferring "+value, chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
-			Features: []*emulation.MediaFeature{{Name: feature, Value: value}},
-		})
+	b.do("preferring "+strings.Join(pairs, " "), chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		params := emulation.SetEmulatedMediaParams{}
+		for pair := range slices.Chunk(pairs, 2) {
+			params.Features = append(params.Features, &emulation.MediaFeature{Name: pair[0], Value: pair[1]})
+		}
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, params)
+		return err
+	}))
+}
+
+// Medium shows the page as it is laid out for print, or with "" for the screen.
+func (b *Tab) Medium(medium string) {
+	b.t.Helper()
+	b.do("showing the page for "+medium, chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
+		_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: medium})
 		return err
 	}))
 }
@@ -225,6 +239,22 @@ func (b *Tab) Picture(file string) {
 	require.NoError(b.t, err)
 	require.NoError(b.t, os.MkdirAll(filepath.Dir(file), 0o755))
 	require.NoError(b.t, os.WriteFile(file, png, 0o644))
+}
+
+// PDF writes the page as it comes out of a printer into a file. Paper of letter size
+// is used unless the page itself asks for another.
+func (b *Tab) PDF(file string) {
+	b.t.Helper()
+	var printed []byte
+	b.do("printing", chromedp.Func(func(ctx context.Context, _ *chromedp.Target) error {
+		result, err := chromedp.Call(ctx, page.PrintToPDF, page.PrintToPDFParams{PreferCSSPageSize: new(true)})
+		if err == nil {
+			printed = result.Data
+		}
+		return err
+	}))
+	require.NoError(b.t, os.MkdirAll(filepath.Dir(file), 0o755))
+	require.NoError(b.t, os.WriteFile(file, printed, 0o644))
 }
 
 // Violation is one thing that the accessibility rules found.

@@ -12,7 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-const page = `<!doctype html><html lang="en"><head><title>A form</title><meta name="viewport" content="width=device-width"></head>
+const form = `<!doctype html><html lang="en"><head><title>A form</title><meta name="viewport" content="width=device-width"></head>
 <body><main><h1>A form</h1><p style="overflow-wrap:anywhere">You said: %s</p>
 <form method="post"><label>Name <input name="name"></label><label>When <input name="when" type="date"></label>
 <label>Type <select name="type"><option>canoe</option><option>board</option></select></label>
@@ -27,7 +27,7 @@ func TestATabFillsInAndSends(t *testing.T) {
 		if r.URL.Path == "/bad" {
 			bad = `<img src="x.png">`
 		}
-		fmt.Fprintf(w, page, r.PostForm.Encode(), bad)
+		fmt.Fprintf(w, form, r.PostForm.Encode(), bad)
 	}))
 	defer server.Close()
 	b := Open(t, 360, 740)

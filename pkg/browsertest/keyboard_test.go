@@ -12,7 +12,7 @@ import (
 func TestATabIsUsedByKeyboardAndWithoutScripts(t *testing.T) {
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		_ = r.ParseForm()
-		fmt.Fprintf(w, page, r.PostForm.Encode(), `<p id="script">no script ran</p><script>document.getElementById("script").textContent = "a script ran"</script>`)
+		fmt.Fprintf(w, form, r.PostForm.Encode(), `<p id="script">no script ran</p><script>document.getElementById("script").textContent = "a script ran"</script>`)
 	}))
 	defer server.Close()
 	b := Open(t, 1280, 900)

@@ -323,6 +323,10 @@ func (d *Desk) Heard(ctx context.Context, position int64) error {
 	return d.heard.wait(ctx, position, hearFor)
 }
 
+// Moved gives how far the room's tables have come, and a channel that is closed
+// when they have come further.
+func (d *Desk) Moved() (position int64, moved <-chan struct{}) { return d.heard.now() }
+
 // Position gives how far the room's tables have come.
 func (d *Desk) Position() int64 {
 	position, _ := d.heard.now()

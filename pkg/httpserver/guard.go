@@ -85,7 +85,9 @@ func observe(log *slog.Logger, figures *watch.Figures, router http.Handler, next
 		begin, cut := time.Now(), true
 		defer func() {
 			status := cmp.Or(answer.Status(), http.StatusOK)
-			figures.Paged(status, time.Since(begin))
+			if answer.Header().Get("Content-Type") != "text/event-stream" { // it takes as long as its reader stays
+				figures.Paged(status, time.Since(begin))
+			}
 			pattern := cmp.Or(route.RoutePattern(), "-")
 			span.Rename(r.Method + " " + pattern)
 			span.Note("status", strconv.Itoa(status))

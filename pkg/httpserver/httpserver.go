@@ -46,6 +46,9 @@ type Config struct {
 	// TrustedOrigins are other sites ("https://club.example") whose pages may
 	// send unsafe requests here; needed when a proxy changes the Host header.
 	TrustedOrigins []string
+	// OnStop, when set, is called as Stop begins: to end answers that would go on for
+	// ever.
+	OnStop func()
 	// Figures measure the answers; nil measures nothing.
 	Figures *watch.Figures
 }
@@ -69,7 +72,7 @@ func New(cfg Config) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Server{
+	s := &Server{
 		addr: cfg.Addr,
 		log:  log,
 		http: &http.Server{
@@ -83,7 +86,11 @@ func New(cfg Config) (*Server, error) {
 			ErrorLog: slog.NewLogLogger(log.Handler(), slog.LevelDebug),
 		},
 		done: make(chan struct{}),
-	}, nil
+	}
+	if cfg.OnStop != nil {
+		s.http.RegisterOnShutdown(cfg.OnStop)
+	}
+	return s, nil
 }
 
 // Start listens, and serves in a goroutine of its own.

@@ -134,6 +134,21 @@ type HoursBooked struct {
 // Kind is constant.
 func (HoursBooked) Kind() Kind { return "repair.hours-booked" }
 
+// HoursReversed is said when hours were booked wrong: on the wrong boat, twice, or too
+// many. The right ones are booked anew. It is not said to put a day or words right.
+type HoursReversed struct {
+	v1
+	Boat    boat.ID    `json:"boat"`
+	Entry   string     `json:"entry"`   // the booking that is taken back
+	Who     people.ID  `json:"who"`     // whose hours they were
+	Minutes int        `json:"minutes"` // of that booking
+	On      clock.Date `json:"on"`
+	Why     string     `json:"why"`
+}
+
+// Kind is constant.
+func (HoursReversed) Kind() Kind { return "repair.hours-reversed" }
+
 // WorkFinished is said when planned work is done. The findings that it was for
 // are then ended, with the words that the disclosure will carry.
 type WorkFinished struct {
@@ -226,6 +241,7 @@ var (
 	_ = declare[PartBooked](with("what", ForPart))
 	_ = declare[PartReversed]()
 	_ = declare[HoursBooked](with("what", OtherDoings))
+	_ = declare[HoursReversed]()
 	_ = declare[WorkFinished]()
 	_ = declare[FindingReopened]()
 	_ = declare[TestRecorded](onlyMore)
@@ -261,6 +277,13 @@ type (
 	}
 	// ReversePart takes a booking back.
 	ReversePart struct {
+		Boat  boat.ID    `json:"boat"`
+		Entry string     `json:"entry"`
+		On    clock.Date `json:"on"`
+		Why   string     `json:"why"`
+	}
+	// ReverseHours takes a booking of hours back.
+	ReverseHours struct {
 		Boat  boat.ID    `json:"boat"`
 		Entry string     `json:"entry"`
 		On    clock.Date `json:"on"`
@@ -315,6 +338,9 @@ func (BookPart) Verb() string { return "repair.book-part" }
 
 // Verb is constant.
 func (ReversePart) Verb() string { return "repair.reverse-part" }
+
+// Verb is constant.
+func (ReverseHours) Verb() string { return "repair.reverse-hours" }
 
 // Verb is constant.
 func (BookHours) Verb() string { return "repair.book-hours" }

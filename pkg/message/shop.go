@@ -135,6 +135,9 @@ type (
 		Value string  `json:"value"`
 		// Valuer is how the one who asks knows the valuer: the room knows no names.
 		Valuer string `json:"valuer"`
+		// Worksheet asks for the sales alone, set for a donor who weighs them by
+		// themselves.
+		Worksheet bool `json:"worksheet,omitempty"`
 	}
 )
 

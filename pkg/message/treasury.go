@@ -253,6 +253,9 @@ type (
 		Gross      money.Amount `json:"gross"`
 		ArmsLength bool         `json:"arms_length"`
 		Auction    bool         `json:"auction"`
+		// CertifiedKnown says that whoever sells knows that a standing paper certifies box
+		// 5a or 5b, and what that means. Without it such a sale is refused.
+		CertifiedKnown bool `json:"certified_known,omitempty"`
 	}
 	// StateClaim records what a donor means to claim and, where they said so, what
 	// they paid for the boat and when.

@@ -30,6 +30,7 @@ type Setting struct {
 var Club = []Setting{
 	{"legal-name", "", "The club's name as the authority has it on record. It stands at the head of every paper.", short},
 	{"address", "", "The club's address on papers; lines are parted by a semicolon.", short},
+	{"contact", "", "How strangers reach the club: a mail address or a telephone number. It is shown to whoever scans a boat's tag without being signed in. Empty: the address.", short},
 	{"registration-number", "", "The number under which the club is registered as a charity (EIN in the United States, registration number in Canada).", short},
 	{"place", "", "The place where papers are issued.", short},
 	{"country", "US", "Whose papers donors get: US, CA or UK.", oneOf("US", "CA", "UK")},

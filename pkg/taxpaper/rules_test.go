@@ -1,6 +1,7 @@
 package taxpaper
 
 import (
+	"os"
 	"slices"
 	"testing"
 
@@ -72,6 +73,19 @@ func TestEveryRuleNamesItsSource(t *testing.T) {
 		assert.NotEmpty(t, r.Source, r.ID)
 		assert.Contains(t, []string{"V", "S", "M", "D"}, r.Mark, r.ID)
 		assert.True(t, r.To.IsZero() || !r.To.Before(r.From), r.ID)
+	}
+}
+
+// What was not read in any text is told before anybody relies on it.
+func TestTheReadmeNamesWhatIsFromMemory(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	for _, r := range Rules() {
+		if r.ID == "US-HOLIDAY" && r.FromMemory() {
+			assert.Contains(t, string(readme), "Juneteenth")
+		} else if r.FromMemory() {
+			assert.Contains(t, string(readme), "`"+r.ID+"`", r.Source)
+		}
 	}
 }
 

@@ -107,6 +107,7 @@ func (d *decision) giveLetter() {
 	if d.gift.What != Cash {
 		says = append(says, noValueHere)
 	}
+	says = append(says, d.boatDisclosure()...)
 	d.give(Paper{Name: cwaLetter, Due: d.returnDue(), Says: says})
 }
 
@@ -174,10 +175,39 @@ func (d *decision) quidProQuo(payment, counts int64) {
 	if counts == 0 || payment <= d.number("US-QPQ-75") {
 		return
 	}
-	d.give(Paper{Name: quidProQuo, Due: ptr(d.gift.Date), Says: []string{
+	d.give(Paper{Name: quidProQuo, Due: ptr(d.gift.Date), Says: d.disclosure()})
+}
+
+// disclosure is the statement of IRC 6115(a)(1) and (2).
+func (d *decision) disclosure() []string {
+	return []string{
 		"The amount that can be deducted is limited to what was given, in money and in the value of property, above the value of the goods or services that the club gave in return.",
 		"In good faith the club estimates the value of these goods or services at " + d.in(d.gift.Benefit.Value) + ".",
-	}})
+	}
+}
+
+// boatDisclosure gives the same for a boat, whose one paper carries it: IRC 6115 takes
+// a disclosure with the receipt, in no form of its own. It is asked beside the decision, so that a missing
+// row takes no paper back; where the tables cannot say that the benefit is small
+// enough to ignore, or the boat's value is not known, it stands.
+func (d *decision) boatDisclosure() []string {
+	switch {
+	case d.gift.What != Boat || d.gift.Benefit == nil || d.gift.Benefit.Value == 0:
+		return nil
+	case d.gift.FairValue == nil:
+		return d.disclosure()
+	}
+	payment := *d.gift.FairValue
+	aside := newDecision(d.gift, d.book)
+	counts, _ := aside.benefitThatCounts(payment)
+	threshold, ok := aside.rule("US-QPQ-75")
+	if counts == 0 || ok && payment <= threshold.numbers()[0] {
+		return nil
+	}
+	for _, r := range aside.letter.Rests {
+		d.rests(r)
+	}
+	return d.disclosure()
 }
 
 // benefitThatCounts gives the value of a benefit, or 0 where it is

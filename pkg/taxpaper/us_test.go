@@ -3,6 +3,7 @@ package taxpaper
 import (
 	"maps"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -429,6 +430,39 @@ func holidayExamples() []Gift {
 		gifts = append(gifts, of(US, Goods, "2026-01-02", fair(600000), claims(600000), sold(clock.MustDate(day).AddDays(-125).String(), 100000)))
 	}
 	return gifts
+}
+
+// IRC 6115: a payment of more than 75 USD, in money or property, part purchase. Rev.
+// Proc. 90-12 ignores a benefit of at most 2 percent of it and at most the year's amount
+// (139.00 for 2026, Rev. Proc. 2025-32). A boat's one paper carries the disclosure.
+func TestABoatsPaperDisclosesWhatTheDonorGot(t *testing.T) {
+	const limited = "The amount that can be deducted is limited to what was given"
+	for name, row := range map[string]struct {
+		gift Gift
+		want bool
+	}{
+		"nothing in return":         {of(US, Boat, "2026-05-02", fair(45000), claims(45000)), false},
+		"a boat of 75.00":           {of(US, Boat, "2026-05-02", fair(7500), claims(7500), benefit(Thing, 4000)), false},
+		"of 300.00, a benefit of 6": {of(US, Boat, "2026-05-02", fair(30000), claims(30000), benefit(Thing, 600)), false},
+		"a cent above 2 percent":    {of(US, Boat, "2026-05-02", fair(30000), claims(30000), benefit(Thing, 601)), true},
+		"on a 1098-C after a sale":  {of(US, Boat, "2026-05-02", fair(160000), claims(160000), benefit(Thing, 4000), sold("2026-05-18", 130000)), true},
+		"on box 7":                  {of(US, Boat, "2026-05-02", fair(160000), claims(160000), benefit(Thing, 4000), final), true},
+		"the boat's value unknown":  {of(US, Boat, "2026-05-02", claims(45000), benefit(Thing, 4000)), true},
+		"a year without amounts":    {of(US, Boat, "2028-05-02", fair(45000), claims(45000), benefit(Thing, 600)), true},
+	} {
+		l, err := Decide(row.gift)
+		require.NoError(t, err)
+		said := 0
+		for _, p := range l.Papers {
+			for _, s := range p.Says {
+				if strings.HasPrefix(s, limited) {
+					said++
+				}
+			}
+		}
+		assert.Equal(t, row.want, said == 1, name)
+		assert.LessOrEqual(t, len(l.Papers), 1, name)
+	}
 }
 
 func TestWhatThePapersSay(t *testing.T) {

@@ -169,9 +169,9 @@ func orOpen(d clock.Date) string {
 }
 
 func (d *decision) give1098C(boxes map[string]any, due clock.Date) {
-	d.give(Paper{Name: form1098C, Copies: []string{"B", "C"}, Boxes: boxes, Due: &due, Says: []string{
+	d.give(Paper{Name: form1098C, Copies: []string{"B", "C"}, Boxes: boxes, Due: &due, Says: append([]string{
 		"Copy B goes with the donor's return: without it nothing can be deducted.", d.saysReturn(),
-	}})
+	}, d.boatDisclosure()...)})
 	d.copyA = true
 }
 
@@ -179,9 +179,9 @@ func (d *decision) give1098C(boxes map[string]any, due clock.Date) {
 func (d *decision) limitTo500() {
 	boxes := d.boxes()
 	boxes["7"] = true
-	d.give(Paper{Name: form1098C, Copies: []string{"C"}, Boxes: boxes, Due: d.returnDue(), Says: []string{
+	d.give(Paper{Name: form1098C, Copies: []string{"C"}, Boxes: boxes, Due: d.returnDue(), Says: append([]string{
 		"The donor may not claim more than 500 USD for this boat.", d.saysReturn(),
-	}})
+	}, d.boatDisclosure()...)})
 }
 
 // fileCopyA: in the year after the acknowledgment was furnished, on a business day.

@@ -36,8 +36,8 @@ const (
 // and are not measured here.
 var clicked = []struct{ who, path string }{
 	{"", "/"}, {"", "/ask"}, {"", "/sign-in"}, {"", "/not-sent"},
-	{"hands", "/"}, {"hands", "/boats"}, {"hands", "/boats?q=heron+red"}, {"hands", "/boats?state=offered"}, {"hands", "/boats.csv?type=canoe"},
-	{"hands", "/boats/boat-17"}, {"hands", "/boats/boat-18?findings=shown"}, {"hands", "/boats/boat-19/history"}, {"hands", "/boats/boat-20/facts"},
+	{"hands", "/"}, {"hands", "/boats"}, {"hands", "/boats?q=heron+red"}, {"hands", "/boats?state=offered"}, {"hands", "/boats?as=csv&type=canoe"},
+	{"hands", "/search?q=heron"}, {"office", "/search?q=member+31"}, {"hands", "/boats/tags?state=offered"}, {"hands", "/boats/boat-17"}, {"hands", "/boats/boat-18?findings=shown"}, {"hands", "/boats/boat-19/history"}, {"hands", "/boats/boat-20/facts"},
 	{"hands", "/boats/boat-21/photos"}, {"hands", "/boats/boat-22/methods"}, {"hands", "/boats/boat-23/sheet"}, {"hands", "/boats/new"},
 	{"hands", "/racks"}, {"hands", "/stock"}, {"hands", "/comparables"}, {"hands", "/shop"}, {"hands", "/tokens"},
 	{"office", "/people"}, {"office", "/people?q=member"}, {"office", "/people/person-311"}, {"office", "/requests"}, {"office", "/rounds"}, {"office", "/papers"},

@@ -145,11 +145,19 @@ func (s *solution) addBundle(d draw, a ask, b assign.Bundle) {
 		for _, v := range weigh(m) {
 			if v.rule.yes != "" {
 				p.Reasons = append(p.Reasons, v.plain())
-				s.reasons[a.id] = append(s.reasons[a.id], v.because)
+				s.reasons[reasonsOf(p)] = append(s.reasons[reasonsOf(p)], v.because)
 			}
 		}
 		s.Pairs = append(s.Pairs, p)
 	}
+}
+
+// reasonsOf names the reasons of a pair among those of a solution.
+func reasonsOf(p message.RoundPair) string {
+	if p.With == "" {
+		return p.Request
+	}
+	return p.Request + " " + string(p.Boat)
 }
 
 // addStanding takes over two boats that a household was offered together and has

@@ -46,6 +46,8 @@ func TestTwoSinglesFreeTheDouble(t *testing.T) {
 	assert.Equal(t, []message.RoundBundle{{Request: "r000", Boats: [2]int{1, 2}, Score: 75}}, s.Bundles)
 	assert.False(t, s.Search.Stopped)
 	assert.Contains(t, s.Pairs[1].Reasons, "It has a seat for everyone.")
+	assert.Contains(t, s.reasons["r000 b001"], "The boat is a sit-inside kayak, choice 2 of 2.")
+	assert.NotContains(t, s.reasons["r000 b002"], "The boat is a sit-inside kayak, choice 2 of 2.", "each boat has its own reasons")
 
 	d.asks[0].wish.TwoSingles = false
 	s, err = d.solve()

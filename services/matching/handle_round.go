@@ -261,12 +261,12 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 	for _, a := range asks {
 		households[a.id] = a
 	}
-	seal := func(request string) (string, error) {
+	seal := func(request, reasons string) (string, error) {
 		a := households[request]
 		if a.erased {
 			return "", nil
 		}
-		sealed, err := s.Vault.Seal(ctx, string(a.household), message.SealReasons, result.reasons[request])
+		sealed, err := s.Vault.Seal(ctx, string(a.household), message.SealReasons, result.reasons[reasons])
 		if errors.Is(err, vault.ErrErased) {
 			return "", nil
 		}
@@ -277,12 +277,12 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 		if p := body.Pairs[i]; p.Stands == message.PairAccepted || p.Stands != "" && p.With != "" {
 			continue // as it was sealed before
 		}
-		if body.Pairs[i].Sealed, err = seal(body.Pairs[i].Request); err != nil {
+		if body.Pairs[i].Sealed, err = seal(body.Pairs[i].Request, reasonsOf(body.Pairs[i])); err != nil {
 			return body, err
 		}
 	}
 	for i := range body.Unserved {
-		if body.Unserved[i].Sealed, err = seal(body.Unserved[i].Request); err != nil {
+		if body.Unserved[i].Sealed, err = seal(body.Unserved[i].Request, body.Unserved[i].Request); err != nil {
 			return body, err
 		}
 	}

@@ -15,7 +15,7 @@ import (
 func TestWhichReleaseIsSignedOnADay(t *testing.T) {
 	r := releases{[]message.ReleaseSet{
 		{Version: "a", From: clock.MustDate("2026-04-01")}, {Version: "b", From: clock.MustDate("2026-05-01")},
-		{Version: "c", From: clock.MustDate("2026-04-10")}, {Version: "d", From: clock.MustDate("2026-05-01")},
+		{Version: "d", From: clock.MustDate("2026-05-01")}, {Version: "c", From: clock.MustDate("2026-04-10")},
 	}}
 	for day, want := range map[string]string{
 		"2026-04-01": "a", "2026-04-09": "a", "2026-04-10": "c", "2026-04-30": "c", "2026-05-01": "d", "2027-01-01": "d",

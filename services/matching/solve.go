@@ -28,7 +28,7 @@ type draw struct {
 }
 
 // solution is what a round came to, with the reasons that hold households'
-// numbers kept apart, by request.
+// numbers kept apart, by request; of two boats that go together, by both (reasonsOf).
 type solution struct {
 	message.RoundSolved
 	reasons map[string][]string

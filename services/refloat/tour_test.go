@@ -2,10 +2,12 @@ package main
 
 import (
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
 
+	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/browsertest"
@@ -22,8 +24,12 @@ var stops = []struct {
 	{"", "welcome", "/", "boat"},
 	{"", "sign-in", "/sign-in", "mail"},
 	{"", "ask", "/ask", "ask for"},
+	{"", "tag-of-a-boat", "/tag/any", "books of a paddling club"},
 	{"mara@quillwater.example", "home-steward", "/", "boat"},
 	{"", "boats", "/boats", "Heron"},
+	{"", "search", "/search?q=he", "Heron"},
+	{"", "search-for-nothing", "/search?q=zzz", "Nothing that you may open"},
+	{"", "tags", "/boats/tags?state=ready", "weatherproof"},
 	{"", "log-a-boat", "/boats/new", "hull number"},
 	{"", "boat-heron", "@boat/heron", "Heron"},
 	{"", "boat-wren", "@boat/wren", "hatch rim"},
@@ -88,6 +94,8 @@ var stops = []struct {
 	{"", "outlook-heron", "@boat/heron/paper-outlook", "rules"},
 	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
+	{"", "what-the-donor-got", "@boat/osprey/benefit", "good faith"},
+	{"", "an-appraisal", "@boat/osprey/appraisal", "independent"},
 	{"", "papers-of-a-year", "/papers/years/2026", "US-2026"},
 	{"", "numbers-of-papers", "/papers/series", "none stands twice"},
 	{"", "cost-book", "@boat/heron/money", "parts"},
@@ -123,7 +131,83 @@ func TestTour(t *testing.T) {
 					v.Picture(filepath.Join(pictures, stop.name+"-"+screen.name+".png"))
 				}
 			}
+			if screen.name == "desk" {
+				v.standsOut(axe, pictures)
+				v.comesOutOfThePrinter(pictures)
+			}
 		})
+	}
+}
+
+// standsOut looks at pages as somebody does who asks for more contrast, in light and
+// dark, and as somebody whose system chooses all colours. Contrast is WCAG 2.2, 1.4.6
+// (7:1), as axe-core measures it; system colours are those of CSS Color 4, 6.2.
+func (v *visitor) standsOut(axe, pictures string) {
+	v.t.Helper()
+	for _, path := range []string{"/boats", "/money", "@boat/heron/values"} {
+		v.open(addressOf(path))
+		for _, scheme := range []string{"light", "dark"} {
+			v.Prefer("prefers-contrast", "more", "prefers-color-scheme", scheme)
+			for _, found := range v.Axe(axe, "color-contrast-enhanced") {
+				assert.Fail(v.t, found.Help, "%s (%s): %v", path, scheme, found.Nodes)
+			}
+			if pictures != "" {
+				v.Picture(filepath.Join(pictures, "contrast-"+scheme+"-"+strings.ReplaceAll(path, "/", "-")+".png"))
+			}
+		}
+	}
+	v.open("/boats")
+	v.Prefer("forced-colors", "active")
+	drawn := browsertest.Eval[string](v.Tab, `getComputedStyle(document.querySelector(".hull")).stroke`)
+	link := browsertest.Eval[string](v.Tab, `(() => { const a = document.createElement("i"); a.style.color = "LinkText"; document.body.append(a); return getComputedStyle(a).color })()`)
+	assert.Equal(v.t, link, drawn, "a drawing takes the colours of the system")
+	v.Prefer()
+}
+
+// comesOutOfThePrinter prints pages: what they say is on the paper, the navigation is
+// not, and no table is cut off. The codes of the tags are read from the paper by
+// zbarimg.
+func (v *visitor) comesOutOfThePrinter(pictures string) {
+	v.t.Helper()
+	folder := pictures
+	if folder == "" {
+		folder = v.t.TempDir()
+	}
+	for name, page := range map[string]struct{ path, heard string }{
+		"boat": {"@boat/heron", "Heron"}, "racks": {"/racks", "At no place in the book"}, "money": {"/money", "Value as gift"}, "cost-book": {"@boat/heron/money", "What the accounts come to"},
+	} {
+		v.open(addressOf(page.path))
+		v.Resize(718, 900) // letter paper, 7.48 inches between its margins, at 96 to the inch
+		v.Medium("print")
+		assert.Zero(v.t, browsertest.Eval[int](v.Tab, `[...document.querySelectorAll("table")].filter(t => t.getBoundingClientRect().right > innerWidth + 1).length`), "%s: a table is cut off", name)
+		v.Medium("")
+		file := filepath.Join(folder, "paper-"+name+".pdf")
+		v.PDF(file)
+		text, err := exec.Command("pdftotext", "-layout", file, "-").Output()
+		require.NoError(v.t, err)
+		assert.Contains(v.t, string(text), page.heard, name)
+		for _, left := range []string{"Sign out", "Search", "Skip to", "Tokens for programs"} {
+			assert.NotContains(v.t, string(text), left, "%s on paper", name)
+		}
+	}
+	v.Resize(1280, 900)
+	for _, paper := range []struct{ name, size string }{{"a4", `59[45]\.\d+ x 841`}, {"letter", "612 x 792"}} {
+		v.open("/boats/tags?paper=" + paper.name)
+		var want []string
+		for id := range strings.SplitSeq(browsertest.Eval[string](v.Tab, `[...document.querySelectorAll("input[name=boat]")].map(i => i.value).join(" ")`), " ") {
+			want = append(want, v.site.base+"/tag/"+id)
+		}
+		file := filepath.Join(folder, "paper-tags-"+paper.name+".pdf")
+		v.PDF(file)
+		size, err := exec.Command("pdfinfo", file).Output()
+		require.NoError(v.t, err)
+		assert.Regexp(v.t, "Page size: +"+paper.size, string(size))
+		require.NoError(v.t, exec.Command("pdftoppm", "-r", "150", "-gray", file, strings.TrimSuffix(file, ".pdf")).Run())
+		sheets, err := filepath.Glob(strings.TrimSuffix(file, ".pdf") + "*.pgm")
+		require.NoError(v.t, err)
+		read, err := exec.Command("zbarimg", append([]string{"--quiet", "--raw"}, sheets...)...).Output()
+		require.NoError(v.t, err)
+		assert.ElementsMatch(v.t, want, strings.Fields(string(read)), "each tag on %s is read", paper.name)
 	}
 }
 

@@ -268,6 +268,7 @@ func TestStoppingIsAdvisedOnceAValue(t *testing.T) {
 		"what bins gave counts":            {[]message.Body{plan, book(3_000), hours}, 5_000, over},
 		"what came in counts":              {[]message.Body{plan, book(8_000), hours, message.MoneyRecovered{Entry: "r", Amount: usd(900)}}, 0, nil},
 		"what was taken back does not":     {[]message.Body{plan, book(8_000), hours, message.PartReversed{Entry: "e"}}, 0, nil},
+		"hours taken back do not":          {[]message.Body{plan, book(8_000), hours, message.HoursReversed{Entry: "h"}}, 0, nil},
 		"said already":                     {[]message.Body{plan, book(8_000), hours, over}, 0, nil},
 		"said about another value":         {[]message.Body{plan, book(8_000), hours, message.StopAdvised{Verdict: message.MendingOver, Value: "v0"}}, 0, over},
 		"from over to stop":                {[]message.Body{message.WorkPlanned{Work: "w1", Findings: []string{"f1"}, Cost: usd(15_001)}, over}, 0, at(0, 15_001, message.MendingStop)},

@@ -99,6 +99,25 @@ func (p *part) mayReverse(on clock.Date, why string, today clock.Date) error {
 	return err
 }
 
+// reverseHours decides to take a booking of hours back.
+func (b *bench) reverseHours(c message.ReverseHours, today clock.Date) (message.Body, error) {
+	h := b.hours[c.Entry]
+	switch {
+	case h == nil:
+		return nil, desk.Unknown("entry", "no hours are booked under this id")
+	case h.reversed:
+		return nil, desk.Conflict("entry", "this booking was taken back before")
+	}
+	err := desk.First(desk.Past("on", c.On, today), desk.Needed("why", c.Why, "say what was wrong with the booking"))
+	if err == nil && c.On.Before(h.on) {
+		err = fault.Field("on", "lies before the day of the booking, %s", h.on)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return message.HoursReversed{Boat: c.Boat, Entry: c.Entry, Who: h.who, Minutes: h.minutes, On: c.On, Why: c.Why}, nil
+}
+
 // recoverMoney decides to book money that came in for the boat.
 func (b *bench) recoverMoney(h *hull, c message.RecoverMoney, club money.Currency, today clock.Date) (message.Body, error) {
 	if c.Amount.IsZero() {

@@ -242,6 +242,19 @@ func TestWhatAFailedTestReopens(t *testing.T) {
 	assert.Equal(t, []string{"f1"}, said[0].(message.TestRecorded).Findings, "what was withdrawn since is not reopened")
 }
 
+func TestHoursAreTakenBackOnce(t *testing.T) {
+	booked := message.HoursBooked{Boat: "b1", Entry: "e1", Who: "w", Minutes: 600, On: day.AddDays(-3)}
+	back := message.ReverseHours{Boat: "b1", Entry: "e1", On: day, Why: "an hour, not ten"}
+	body, err := benchAfter(booked).reverseHours(back, day)
+	require.NoError(t, err)
+	assert.Equal(t, message.HoursReversed{Boat: "b1", Entry: "e1", Who: "w", Minutes: 600, On: day, Why: back.Why}, body)
+	assert.Zero(t, benchAfter(booked, body).minutes())
+	_, err = benchAfter(booked, body).reverseHours(back, day)
+	faulttest.Want(t, err, fault.Conflict, "entry")
+	_, err = benchAfter(booked, body).bookHours(kayak(), message.BookHours{Entry: "e1", Who: "w", Minutes: 60, Doing: "welding", On: day}, master, day)
+	faulttest.Want(t, err, fault.Conflict, "entry")
+}
+
 func TestBookings(t *testing.T) {
 	cost := money.Of(1250, "USD")
 	booked := message.PartBooked{Entry: "e1", Cost: cost, PaidBy: message.DonorPays, On: day.AddDays(-3)}

@@ -88,6 +88,10 @@ func (s *service) reversePart(ctx context.Context, o desk.Order[message.ReverseP
 	return s.on(ctx, o.Command.Boat, func(_ *hull, b *bench) (message.Body, error) { return b.reversePart(o.Command, o.Today()) })
 }
 
+func (s *service) reverseHours(ctx context.Context, o desk.Order[message.ReverseHours]) (desk.Decision, error) {
+	return s.on(ctx, o.Command.Boat, func(_ *hull, b *bench) (message.Body, error) { return b.reverseHours(o.Command, o.Today()) })
+}
+
 func (s *service) bookHours(ctx context.Context, o desk.Order[message.BookHours]) (desk.Decision, error) {
 	if err := s.goodMember(ctx, "who", o.Command.Who); err != nil {
 		return desk.Decision{}, err

@@ -31,11 +31,13 @@ func orders(who people.ID) map[string]order {
 	came := message.RecoverMoney{Boat: "b1", Entry: "r1", Words: "old seat sold", Amount: money.Of(500, "USD"), On: today}
 	failed := test("t1", "leak", false)
 	failed.Findings = []string{"f1"}
+	hours := message.BookHours{Boat: "b1", Entry: "e1", Who: who, Minutes: 60, Doing: "welding", On: today}
 	return map[string]order{
 		"plan":      {plan, nil, "repair.work-planned"},
 		"part":      {part, nil, "repair.part-booked"},
 		"reverse":   {message.ReversePart{Boat: "b1", Entry: "e1", On: today, Why: "twice"}, []desk.Commanded{part}, "repair.part-reversed"},
-		"hours":     {message.BookHours{Boat: "b1", Entry: "e1", Who: who, Minutes: 60, Doing: "welding", On: today}, nil, "repair.hours-booked"},
+		"hours":     {hours, nil, "repair.hours-booked"},
+		"unbook":    {message.ReverseHours{Boat: "b1", Entry: "e1", On: today, Why: "twice"}, []desk.Commanded{hours}, "repair.hours-reversed"},
 		"finish":    {finish, []desk.Commanded{plan}, "repair.work-finished"},
 		"test":      {failed, []desk.Commanded{plan, finish}, "repair.test-recorded"},
 		"ready":     {message.DeclareReady{Boat: "b1", Grade: 3}, []desk.Commanded{plan, finish, test("t1", "leak", true), test("t2", "load", true)}, "repair.boat-ready"},
@@ -103,6 +105,9 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			{"what", "bribe", "", ""}, {"pocket", "stranger", "", ""}, {"receipt", "12", "", ""}, {"receipt", strings.Repeat("A", 64), "", ""},
 		}),
 		"reverse": {
+			{"entry", "e9", "", fault.Unknown}, {"on", "", "", ""}, {"on", "2026-04-02", "", ""}, {"on", "2026-03-31", "", ""}, {"why", "", "", ""}, {"why", long, "", ""},
+		},
+		"unbook": {
 			{"entry", "e9", "", fault.Unknown}, {"on", "", "", ""}, {"on", "2026-04-02", "", ""}, {"on", "2026-03-31", "", ""}, {"why", "", "", ""}, {"why", long, "", ""},
 		},
 		"hours": slices.Concat(ofEntry, []bad{

@@ -31,6 +31,7 @@ func New(kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, repairer, s.bookPart)
 	desk.Take(s.Desk, repairer, s.reversePart)
 	desk.Take(s.Desk, repairer, s.bookHours)
+	desk.Take(s.Desk, repairer, s.reverseHours)
 	desk.Take(s.Desk, repairer, s.finishWork)
 	desk.Take(s.Desk, repairer, s.recordTest)
 	desk.Take(s.Desk, repairer, s.declareReady)

@@ -18,7 +18,7 @@ type bench struct {
 	ends    map[string]end    // by finding: how one that is not open ended
 	tries   map[string][]attempt
 	parts   map[string]*part
-	hours   map[string]int // minutes, by entry
+	hours   map[string]*worked
 	trials  []trial
 	waivers []waiver
 	timers  map[string]*timer
@@ -107,7 +107,7 @@ type trial struct {
 func (b *bench) Fold(e message.Event, body message.Body) {
 	if b.works == nil {
 		b.works, b.plans, b.ends, b.tries = map[string]*work{}, map[string]string{}, map[string]end{}, map[string][]attempt{}
-		b.parts, b.hours, b.timers = map[string]*part{}, map[string]int{}, map[string]*timer{}
+		b.parts, b.hours, b.timers = map[string]*part{}, map[string]*worked{}, map[string]*timer{}
 		b.ticked, b.advised = map[string]bool{}, map[advice]bool{}
 	}
 	b.foldWork(e, body)
@@ -142,6 +142,14 @@ func (b *bench) foldWork(e message.Event, body message.Body) {
 	}
 }
 
+// worked is a booking of hours.
+type worked struct {
+	who      people.ID
+	minutes  int
+	on       clock.Date
+	reversed bool
+}
+
 // foldMoney follows what was booked and what came of adding it up.
 func (b *bench) foldMoney(body message.Body) {
 	switch said := body.(type) {
@@ -154,7 +162,9 @@ func (b *bench) foldMoney(body message.Body) {
 	case message.RecoveryReversed:
 		b.parts[said.Entry].reversed = true
 	case message.HoursBooked:
-		b.hours[said.Entry] = said.Minutes
+		b.hours[said.Entry] = &worked{said.Who, said.Minutes, said.On, false}
+	case message.HoursReversed:
+		b.hours[said.Entry].reversed = true
 	case message.StopAdvised:
 		b.advised[advice{said.Verdict, said.Value}] = true
 	}

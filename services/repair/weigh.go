@@ -15,7 +15,7 @@ import (
 // boat that has left.
 func (s *service) react(ctx context.Context, e message.Event, body message.Body) error {
 	switch b := body.(type) {
-	case message.PartBooked, message.PartReversed, message.HoursBooked, message.StockTaken, message.StockReturned, message.WorkPlanned, message.BoatValued:
+	case message.PartBooked, message.PartReversed, message.HoursBooked, message.HoursReversed, message.StockTaken, message.StockReturned, message.WorkPlanned, message.BoatValued:
 		return s.weigh(ctx, e)
 	case message.BoatRetired:
 		return s.free(ctx, e, b.Boat)
@@ -120,8 +120,10 @@ func (b *bench) spent(c money.Currency) int64 {
 // minutes adds up the time that was worked.
 func (b *bench) minutes() int {
 	sum := 0
-	for _, m := range b.hours {
-		sum += m
+	for _, h := range b.hours {
+		if !h.reversed {
+			sum += h.minutes
+		}
 	}
 	return sum
 }

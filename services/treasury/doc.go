@@ -42,7 +42,7 @@
 // for byte; a cancelled one prints with a mark that says so.
 //
 // No paper is issued by its donor or by whoever valued the boat, nor on a value that
-// its donor gave. Whoever reads one is in the log. Whether
+// its donor gave. Whoever is shown one stands in the book, by ids. Whether
 // work is major or a use significant is not judged here: a paper certifies what a
 // member attests, and works that the rules exclude are refused.
 // Nothing here is tax advice.

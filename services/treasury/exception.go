@@ -9,7 +9,6 @@ import (
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
-	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 	"refloat.example/pkg/people"
@@ -36,9 +35,15 @@ type excepting struct {
 // open refuses what can have no exception: not a gift, not received, under a paper
 // that stands, or attested by its donor.
 func (x excepting) open(country string, paperStands bool, on clock.Date) error {
-	switch {
-	case country != taxpaper.US:
+	if country != taxpaper.US {
 		return desk.Conflict("boat", "only papers of the United States know this; the club's papers are those of %s", country)
+	}
+	return x.aGift(paperStands, on)
+}
+
+// aGift refuses what is no gift yet, stands under a paper, or is its donor's to state.
+func (x excepting) aGift(paperStands bool, on clock.Date) error {
+	switch {
 	case x.taking == message.Purchase:
 		return desk.Conflict("boat", "%s was bought; its seller gets no donor's paper", x.name)
 	case x.received.IsZero():
@@ -142,20 +147,7 @@ func (s *service) statePlacement(ctx context.Context, o desk.Order[message.State
 // except says an exception in the boat's stream, if one may be attested.
 func (s *service) except(ctx context.Context, id boat.ID, on clock.Date, by people.ID, today clock.Date, decide func(excepting) (message.ExceptionStated, error)) (desk.Decision, error) {
 	var d desk.Decision
-	r, b, at, err := s.open(ctx, id)
-	if err != nil {
-		return d, err
-	}
-	d.Expect = []ledger.Expected{at}
-	country, err := s.Setting(ctx, "country")
-	if err != nil {
-		return d, err
-	}
-	x := excepting{record: r, book: b, by: by, today: today}
-	if x.club, err = s.Currency(ctx); err != nil {
-		return d, err
-	}
-	stands, err := s.paperStands(ctx, b, &d)
+	x, at, country, stands, err := s.excepting(ctx, id, by, today, &d)
 	if err != nil {
 		return d, err
 	}

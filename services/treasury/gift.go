@@ -14,11 +14,16 @@ import (
 // gift is what is known of a boat's gift when its paper is decided.
 type gift struct {
 	record
-	sold     *message.BoatSold
-	claim    *message.ClaimStated
-	excepted map[message.Exception]message.ExceptionStated
-	worth    *worth // nil: not known for the day of the gift
-	final    bool
+	sold      *message.BoatSold
+	claim     *message.ClaimStated
+	excepted  map[message.Exception]message.ExceptionStated
+	worth     *worth // nil: not known for the day of the gift
+	benefit   *message.BenefitStated
+	appraised *appraised
+	similar   *message.SimilarStated
+	// certified is the box that a standing paper certifies: 4a, 5a, 5b, or none.
+	certified string
+	final     bool
 }
 
 // asked gives the same to the rules. Improvement, use and placement are as a member
@@ -26,6 +31,13 @@ type gift struct {
 func (g gift) asked(country string, on clock.Date) taxpaper.Gift {
 	asked := taxpaper.Gift{
 		Country: country, Date: g.received, What: taxpaper.Boat, Paid: g.price.Minor, Acknowledged: on, Final: g.final,
+		Benefit: returned(g.benefit), Certified: g.certified,
+	}
+	if g.appraised != nil {
+		asked.Appraisal = &taxpaper.Appraisal{Value: g.appraised.value.Minor, By: g.appraised.By, Address: g.appraised.Address}
+	}
+	if g.similar != nil {
+		asked.SimilarThisYear = g.similar.Amount.Minor
 	}
 	if g.worth != nil {
 		asked.FairValue = &g.worth.amount.Minor
@@ -67,6 +79,15 @@ func (g gift) oneCurrency(country string) error {
 	}
 	if g.sold != nil {
 		amounts = append(amounts, g.sold.Gross)
+	}
+	if g.benefit != nil {
+		amounts = append(amounts, g.benefit.Value, g.benefit.Cost)
+	}
+	if g.appraised != nil {
+		amounts = append(amounts, g.appraised.value)
+	}
+	if g.similar != nil {
+		amounts = append(amounts, g.similar.Amount)
 	}
 	amounts = append(amounts, g.excepted[message.Placed].Price)
 	for _, a := range amounts {

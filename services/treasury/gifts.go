@@ -20,6 +20,8 @@ type giftDoc struct {
 	Sold     *message.BoatSold                             `json:"sold,omitempty"`
 	Claim    *message.ClaimStated                          `json:"claim,omitempty"`
 	Excepted map[message.Exception]message.ExceptionStated `json:"excepted,omitempty"`
+	Benefit  *message.BenefitStated                        `json:"benefit,omitempty"`
+	Similar  *message.SimilarStated                        `json:"similar,omitempty"`
 	Paper    string                                        `json:"paper,omitempty"`
 	Serial   string                                        `json:"serial,omitempty"`
 	Decision string                                        `json:"decision,omitempty"`
@@ -27,9 +29,9 @@ type giftDoc struct {
 
 // Fold adds an event of the boat's stream as the boat's book does.
 func (d *giftDoc) Fold(e message.Event, body message.Body) {
-	b := book{sold: d.Sold, claim: d.Claim, excepted: d.Excepted}
+	b := book{sold: d.Sold, claim: d.Claim, excepted: d.Excepted, benefit: d.Benefit, similar: d.Similar}
 	b.Fold(e, body)
-	d.Sold, d.Claim, d.Excepted = b.sold, b.claim, b.excepted
+	d.Sold, d.Claim, d.Excepted, d.Benefit, d.Similar = b.sold, b.claim, b.excepted, b.benefit, b.similar
 }
 
 // projectGift keeps the documents of gifts.
@@ -89,6 +91,7 @@ func (s *service) keptGifts(ctx context.Context) ([]kept, error) {
 		if w.value != "" {
 			k.worth = &w
 		}
+		k.benefit, k.similar = k.paper.Benefit, k.paper.Similar
 		k.received, k.sold, k.claim, k.excepted = clock.DateOf(on), k.paper.Sold, k.paper.Claim, k.paper.Excepted
 		return k, err
 	})

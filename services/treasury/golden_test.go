@@ -54,7 +54,15 @@ func goldenPapers(t *testing.T) map[string][]byte {
 		"us-used":      {writing: writing{club: qualified, donor: long, gift: in("USD", usedWeekly)}},
 		"ca-receipt":   {writing: writing{club: canadian, donor: viet, replaces: "CA-2026-0016", gift: in("CAD", func(g *gift) { g.taking, g.price = message.Bargain, money.Of(20_000, "CAD") })}},
 		"ca-cancelled": {writing: writing{club: canadian, donor: long, gift: in("CAD", func(*gift) {})}, cancelled: true},
-		"uk-thanks":    {writing: writing{club: british, donor: polish, gift: in("GBP", func(*gift) {})}},
+		"ca-appraised": {writing: writing{club: canadian, donor: long, gift: in("CAD", func(g *gift) {
+			g.benefit = &message.BenefitStated{What: message.ServiceReturn, Words: "a paddling course of two evenings", Value: money.Of(9_000, "CAD")}
+			g.appraised = &appraised{value: money.Of(220_000, "CAD"), Appraiser: message.Appraiser{By: long.Name, Address: "3 Weir Road, Amberjay"}}
+		})}},
+		"us-in-return": {writing: writing{club: qualified, donor: long, gift: in("USD", func(g *gift) {
+			g.sold = &message.BoatSold{On: clock.MustDate("2026-04-18"), Gross: money.Of(185_000, "USD"), ArmsLength: true}
+			g.benefit = &message.BenefitStated{What: message.ServiceReturn, Words: "a paddling course of two evenings", Value: money.Of(9_000, "USD")}
+		})}},
+		"uk-thanks": {writing: writing{club: british, donor: polish, gift: in("GBP", func(*gift) {})}},
 		"us-two-signatures": {writing: writing{club: func(c club) club { c.signatory = long.Name + ", treasurer of the club"; return c }(qualified), mandated: true, second: long.Name + ", chair of the club's board", donor: long, gift: in("USD", func(g *gift) {
 			g.sold = &message.BoatSold{On: clock.MustDate("2026-04-18"), Gross: money.Of(185_000, "USD"), ArmsLength: true}
 		})}},

@@ -38,6 +38,9 @@ func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) 
 		return desk.Decision{}, err
 	}
 	d := desk.Decision{Expect: []ledger.Expected{at}}
+	if err := s.warned(ctx, c, said); err != nil {
+		return d, err
+	}
 	if err := d.Say(at.Stream, c.Boat, said); err != nil {
 		return d, err
 	}

@@ -128,7 +128,13 @@ func (s *service) gift(ctx context.Context, c message.IssuePaper, d *desk.Decisi
 		return g, b, err
 	}
 	d.Expect = append(d.Expect, at)
-	g = gift{record: r, sold: b.sold, claim: b.claim, excepted: b.excepted, final: c.Final}
+	g = gift{record: r, sold: b.sold, claim: b.claim, excepted: b.excepted, benefit: b.benefit, similar: b.similar, final: c.Final}
+	if g.appraised, err = s.appraisal(ctx, r.giver, b.appraisal); err != nil {
+		return g, b, err
+	}
+	if g.certified, err = s.certifies(ctx, b); err != nil {
+		return g, b, err
+	}
 	if r.received.IsZero() {
 		return g, b, nil
 	}

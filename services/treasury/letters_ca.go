@@ -22,9 +22,22 @@ func (w *writing) canada(p taxpaper.Paper) error {
 	}
 	w.line("Fair market value at the time of the gift", w.boxed(p.Boxes["h.ii"]))
 	if advantage, stands := p.Boxes["h.1"]; stands {
-		w.line("Advantage to the donor", "money paid by the club for the boat: "+w.boxed(advantage))
+		w.line("Advantage to the donor", w.advantageWords()+": "+w.boxed(advantage))
 	}
 	w.line("Eligible amount of the gift", w.boxed(p.Boxes["h.2"]))
 	w.state(p.Says...)
 	return nil
+}
+
+// advantageWords describes the advantage, as s. 3501(1)(h.1) wants.
+func (w *writing) advantageWords() string {
+	const paid = "money paid by the club for the boat"
+	switch words := w.returnWords(); {
+	case words == "":
+		return paid
+	case w.price.IsZero():
+		return words
+	default:
+		return paid + ", and " + words
+	}
 }

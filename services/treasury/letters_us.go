@@ -19,6 +19,9 @@ func (w *writing) unitedStates(p taxpaper.Paper) error {
 	w.line("Date of the contribution", w.received.String())
 	w.line("Place of the contribution", w.club.place)
 	w.line("Description", w.describe())
+	if words := w.returnWords(); words != "" {
+		w.line("Given in return", words)
+	}
 	w.state(p.Says...)
 	w.state(fmt.Sprintf("The donor needs this letter by the day on which the return for %d is filed or due, whichever comes first.", w.received.Year()))
 	return nil
@@ -67,7 +70,11 @@ var boxNames = []struct{ box, caption string }{
 func (w *writing) boxes(boxes map[string]any) {
 	for _, b := range boxNames {
 		if value, stands := boxes[b.box]; stands {
-			w.line("Box "+b.box+", "+b.caption, w.boxed(value))
+			text := w.boxed(value)
+			if words := w.returnWords(); b.box == "6c" && words != "" {
+				text += ": " + words
+			}
+			w.line("Box "+b.box+", "+b.caption, text)
 		}
 	}
 }

@@ -45,6 +45,8 @@ func season(t *testing.T, c *desktest.Club) {
 	say("bought", part("bought", "p2", 9_900, message.ClubPays))
 	say("bought", message.PartReversed{Boat: "bought", Entry: "p2", Cost: usd(9_900), PaidBy: message.ClubPays, On: today, Why: "wrong boat"})
 	say("bought", message.HoursBooked{Boat: "bought", Entry: "h1", Who: "w", Minutes: 90, On: today})
+	say("bought", message.HoursBooked{Boat: "bought", Entry: "h2", Who: "w", Minutes: 900, On: today})
+	say("bought", message.HoursReversed{Boat: "bought", Entry: "h2", Who: "w", Minutes: 900, On: today, Why: "90, not 900"})
 
 	gift(t, c, "given")
 	say("given", part("given", "p3", 1_200, message.DonorPays))

@@ -20,16 +20,19 @@ import (
 // orders are good ones, each possible once the club is ready.
 func orders() map[string]desk.Commanded {
 	return map[string]desk.Commanded{
-		"sell":     message.SellBoat{Boat: "b1", On: today, Gross: usd(40_000), ArmsLength: true},
-		"claim":    message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
-		"issue":    message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
-		"cancel":   message.CancelPaper{Paper: "p1", Why: "wrong name"},
-		"improve":  message.StateImprovement{Boat: "b1", On: today, Work: "hull reconstruction; new deck", PaidBy: message.ClubPays, Major: true},
-		"use":      message.StateUse{Boat: "b1", On: today, Use: "learn-to-paddle fleet, weekly", From: today, To: today.AddDays(365), Regular: true, Significant: true},
-		"place":    message.StatePlacement{Boat: "b1", On: today, TransportNeed: true},
-		"withdraw": message.WithdrawException{Boat: "b1", Sort: message.Placed, Why: "it fell through"},
-		"close":    message.ClosePeriod{Upto: clock.MustDate("2026-02-28"), Words: "as approved"},
-		"settle":   message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
+		"sell":      message.SellBoat{Boat: "b1", On: today, Gross: usd(40_000), ArmsLength: true},
+		"claim":     message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
+		"issue":     message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
+		"cancel":    message.CancelPaper{Paper: "p1", Why: "wrong name"},
+		"improve":   message.StateImprovement{Boat: "b1", On: today, Work: "hull reconstruction; new deck", PaidBy: message.ClubPays, Major: true},
+		"use":       message.StateUse{Boat: "b1", On: today, Use: "learn-to-paddle fleet, weekly", From: today, To: today.AddDays(365), Regular: true, Significant: true},
+		"place":     message.StatePlacement{Boat: "b1", On: today, TransportNeed: true},
+		"withdraw":  message.WithdrawException{Boat: "b1", Sort: message.Placed, Why: "it fell through"},
+		"close":     message.ClosePeriod{Upto: clock.MustDate("2026-02-28"), Words: "as approved"},
+		"benefit":   message.StateBenefit{Boat: "b1", On: today, What: message.GoodsReturn, Words: "a guidebook", Value: usd(2_500)},
+		"appraisal": message.StateAppraisal{Boat: "b1", On: today, Value: usd(90_000), By: "R. Sedge", Address: "3 Weir Road"},
+		"similar":   message.StateSimilar{Boat: "b1", On: today, Amount: usd(10_000)},
+		"settle":    message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
 	}
 }
 
@@ -49,7 +52,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "issue", "sell", "cancel", "settle", "close"} {
+	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "cancel", "settle", "close"} {
 		c.Do(treasurer, orders()[name])
 	}
 }
@@ -120,10 +123,17 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 		"use": {
 			one("boat", "a/b"), one("on", ""), one("use", " "), one("use", "two\nlines"), one("from", ""), one("from", "2026-03-19"), one("to", ""), one("to", "2026-03-31"), one("regular", false), one("significant", false),
 		},
-		"place":    {one("boat", ""), one("on", "2026-04-02"), one("price", amount(-1, "USD")), one("price", amount(1, "EUR")), one("transport_need", false)},
-		"withdraw": {one("boat", ""), one("sort", "whim"), one("why", ""), {map[string]any{}, "sort", fault.Conflict}},
-		"close":    {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
-		"cancel":   {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
+		"place": {one("boat", ""), one("on", "2026-04-02"), one("price", amount(-1, "USD")), one("price", amount(1, "EUR")), one("transport_need", false)},
+		// Income Tax Regulations s. 3501(1)(e.1)(iii): the appraiser's name and address.
+		"benefit": {
+			one("boat", ""), unknown("boat"), one("on", "2026-04-02"), one("what", "a favour"), one("what", "nothing"), one("words", ""), one("words", "two\nlines"), one("words", strings.Repeat("x", 201)),
+			one("value", amount(0, "USD")), one("value", amount(-1, "USD")), one("value", amount(1, "EUR")), one("cost", amount(1, "EUR")),
+		},
+		"appraisal": {one("boat", ""), one("on", ""), one("by", ""), one("address", " "), one("by", strings.Repeat("x", 121)), one("value", amount(0, "USD")), one("value", amount(1, "EUR"))},
+		"similar":   {one("boat", ""), one("on", "2026-04-02"), one("amount", amount(-1, "USD")), one("amount", amount(1, "EUR"))},
+		"withdraw":  {one("boat", ""), one("sort", "whim"), one("why", ""), {map[string]any{}, "sort", fault.Conflict}},
+		"close":     {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
+		"cancel":    {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
 	}
 	c.WritesNothing(func() {
 		for name, bads := range rows {

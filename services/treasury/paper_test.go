@@ -104,6 +104,14 @@ func TestDonorsReadTheirOwnPapersOnly(t *testing.T) {
 	assert.Equal(t, "Heron b1", own.Papers[0].BoatName)
 	assert.Equal(t, printed(c, treasurer, "p-b1"), printed(c, donor, "p-b1"))
 
+	// Who was shown it stands in the book, once a day for each.
+	printed(c, treasurer, "p-b1")
+	assert.Equal(t, []message.PaperRead{{Paper: "p-b1", Serial: "US-2026-0001"}, {Paper: "p-b1", Serial: "US-2026-0001", Link: true}},
+		desktest.Said[message.PaperRead](c, message.TreasuryPaper("p-b1")))
+	c.Clock.Advance(12 * time.Hour) // into the next day
+	printed(c, treasurer, "p-b1")
+	assert.Len(t, desktest.Said[message.PaperRead](c, message.TreasuryPaper("p-b1")), 3)
+
 	ask := func(by people.Actor, q desk.Commanded) error {
 		_, err := desk.Ask[message.Sheet](t.Context(), c.Client, desk.Asking{By: by}, q)
 		return err
@@ -114,6 +122,7 @@ func TestDonorsReadTheirOwnPapersOnly(t *testing.T) {
 	asApplicant := c.Link("donor-of-b1", people.OwnRequest, "donor-of-b1")
 	c.Settle()
 	faulttest.Want(t, ask(asApplicant, message.PrintPaper{Paper: "p-b1"}), fault.Forbidden, "")
+	assert.Empty(t, desktest.Said[message.PaperRead](c, message.TreasuryPaper("p-b2")), "nobody was shown what was refused")
 }
 
 func TestDonorAndTreasurerAreTwo(t *testing.T) {

@@ -55,6 +55,9 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.stateUse)
 	desk.Take(s.Desk, treasurer, s.statePlacement)
 	desk.Take(s.Desk, treasurer, s.withdrawException)
+	desk.Take(s.Desk, treasurer, s.stateBenefit)
+	desk.Take(s.Desk, treasurer, s.stateAppraisal)
+	desk.Take(s.Desk, treasurer, s.stateSimilar)
 	desk.Take(s.Desk, treasurer, s.issuePaper)
 	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
 	desk.Take(s.Desk, treasurer, s.issueYear)

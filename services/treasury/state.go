@@ -4,14 +4,17 @@ import "refloat.example/pkg/message"
 
 // book is what a boat's stream adds up to.
 type book struct {
-	entries  []message.EntryPosted
-	reversed map[string]bool // entries that were taken back
-	sold     *message.BoatSold
-	claim    *message.ClaimStated
-	excepted map[message.Exception]message.ExceptionStated
-	prepared *message.PaperPrepared // waits for its second signature
-	paper    *message.PaperNoted    // the newest; it may be cancelled
-	counted  map[string]bool
+	entries   []message.EntryPosted
+	reversed  map[string]bool // entries that were taken back
+	sold      *message.BoatSold
+	claim     *message.ClaimStated
+	excepted  map[message.Exception]message.ExceptionStated
+	benefit   *message.BenefitStated
+	appraisal *message.AppraisalStated
+	similar   *message.SimilarStated
+	prepared  *message.PaperPrepared // waits for its second signature
+	paper     *message.PaperNoted    // the newest; it may be cancelled
+	counted   map[string]bool
 }
 
 // Fold adds an event.
@@ -36,6 +39,12 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 		b.excepted[e.Sort] = e
 	case message.ExceptionWithdrawn:
 		delete(b.excepted, e.Sort)
+	case message.BenefitStated:
+		b.benefit = &e
+	case message.AppraisalStated:
+		b.appraisal = &e
+	case message.SimilarStated:
+		b.similar = &e
 	case message.PaperPrepared:
 		b.prepared = &e
 	case message.PreparationWithdrawn:

@@ -176,6 +176,8 @@ func projectMoney(exec desk.Executor, e message.Event, body message.Body) error 
 	case message.HoursBooked:
 		return exec(`INSERT INTO treasury.hours (boat, entry, worked_on, minutes) VALUES ($1, $2, $3::text::date, $4) ON CONFLICT DO NOTHING`,
 			b.Boat, b.Entry, b.On.String(), b.Minutes)
+	case message.HoursReversed:
+		return exec(`DELETE FROM treasury.hours WHERE boat = $1 AND entry = $2`, b.Boat, b.Entry)
 	case message.PaperIssued:
 		return keepPaper(exec, e, b)
 	case message.PaperCancelled:

@@ -62,12 +62,18 @@ func (s *service) printValue(ctx context.Context, _ desk.Caller, q message.Print
 	if err != nil {
 		return message.Sheet{}, err
 	}
-	sheet := sheetOf(h, all.list[i], facts, q.Valuer, country, later)
+	sheet, name := sheetOf(h, all.list[i], facts, q.Valuer, country, later), "value-"
+	if q.Worksheet {
+		if sheet, err = worksheetOf(h, all.list[i], facts, country); err != nil {
+			return message.Sheet{}, err
+		}
+		name = "worksheet-"
+	}
 	if sheet.Format, err = s.paper(ctx); err != nil {
 		return message.Sheet{}, err
 	}
 	pdf, err := receipt.RenderSheet(sheet)
-	return message.Sheet{Name: "value-" + fileName(h.name) + "-" + all.list[i].said.On.String() + ".pdf", PDF: pdf}, err
+	return message.Sheet{Name: name + fileName(h.name) + "-" + all.list[i].said.On.String() + ".pdf", PDF: pdf}, err
 }
 
 func (s *service) paper(ctx context.Context) (receipt.Format, error) {

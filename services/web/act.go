@@ -99,6 +99,9 @@ func (v *visit) showAct(a act) error {
 	if a.cautions != nil {
 		page.Cautions = a.cautions(v)
 	}
+	if v.boat != nil && v.Who.Member() {
+		page.listens(v, "/boats/"+string(v.boat.ID))
+	}
 	v.shared = a.shared
 	page.Form = v.form(a.name, v.r.URL.Path, a.button, start, sections...)
 	page.Form.Weighty, page.Form.Keep, page.Form.More = a.weighty, a.keep, a.more

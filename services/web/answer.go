@@ -106,7 +106,7 @@ func (v *visit) fail(err error) {
 // signInInstead leads somebody who only reads to the sign-in page, and from
 // there back.
 func (v *visit) signInInstead(f *fault.Fault) bool {
-	if f.Kind != fault.SignIn || v.r.Method != http.MethodGet || v.byLink() {
+	if f.Kind != fault.SignIn || v.r.Method != http.MethodGet || v.byLink() || strings.HasSuffix(v.r.URL.Path, liveBehind) {
 		return false
 	}
 	http.Redirect(v.w, v.r, "/sign-in?next="+url.QueryEscape(v.r.URL.RequestURI()), http.StatusSeeOther)

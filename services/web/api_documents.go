@@ -25,7 +25,7 @@ func apiDocuments() []apiRead {
 		{name: "list-rounds", path: "/rounds", title: "Rounds of placing boats, the newest first", may: placing, do: (*visit).apiRounds, answer: []Round{}},
 		{name: "read-round", path: "/rounds/{round}", title: "One round, with who gets which boat, and why", may: placing, do: (*visit).apiRound, answer: apiOneRound{}},
 
-		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: apiPaperList{}, query: []string{"page"}},
+		{name: "list-papers", path: "/papers", title: "Donors' papers", may: booksTo, do: (*visit).apiPapers, answer: apiPaperList{}, query: []string{"state", "q", "page"}},
 		{name: "list-year-papers", path: "/papers/years/{year}", title: "A year's gifts with their papers, or with what stands in the way of one", may: booksTo, do: (*visit).apiYearPapers, answer: message.PapersOfYear{}},
 		{name: "print-year-papers", path: "/papers/years/{year}/zip", title: "The papers that stand for a year's gifts", may: treasurers, do: (*visit).yearPapersZip, kind: "application/zip"},
 		{name: "list-series", path: "/papers/series", title: "The series of papers' numbers, from reading the book again", may: booksTo, do: (*visit).apiSeries, answer: message.SeriesReport{}},
@@ -42,6 +42,7 @@ func apiDocuments() []apiRead {
 		{name: "list-values", path: "/boats/{boat}/values", title: "All values of a boat, with their computations", may: pricesTo, do: (*visit).apiValues, answer: []Valued{}},
 		{name: "read-value", path: "/boats/{boat}/values/{value}", title: "One value of a boat, with its computation", may: pricesTo, do: (*visit).apiValue, answer: Valued{}},
 		{name: "print-value", path: "/boats/{boat}/values/{value}/sheet.pdf", title: "The sheet of a value", may: valuers, do: (*visit).valueSheet, kind: pdfKind},
+		{name: "print-worksheet", path: "/boats/{boat}/values/{value}/worksheet.pdf", title: "The sales behind a value, for the donor's own use; no appraisal", may: valuers, do: (*visit).donorWorksheet, kind: pdfKind},
 		{name: "read-shop", path: "/shop", title: "Plans that were written down; with minutes and cash, what to mend with so much", may: plansTo, do: (*visit).apiShop, answer: apiShop{}, query: []string{"minutes", "cash"}},
 	}
 }
@@ -234,11 +235,11 @@ type apiPaperList struct {
 }
 
 func (v *visit) apiPapers() error {
-	papers, at, err := v.paperList()
+	_, _, papers, at, err := v.paperList()
 	if err != nil {
 		return err
 	}
-	return v.json(apiPaperList{at.All, at.Page, append([]Paper{}, papers...)})
+	return v.json(apiPaperList{at.All, at.Page, v.withoutReadings(append([]Paper{}, papers...))})
 }
 
 func (v *visit) apiStock() error {

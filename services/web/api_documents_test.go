@@ -68,7 +68,7 @@ func TestAProgramPlacesABoat(t *testing.T) {
 	assert.Equal(t, http.StatusForbidden, steward.ask("POST", "/api/requests/r1/wish", "k3", map[string]any{"wish": changed}).status)
 	c.Settle()
 
-	assert.Len(t, got[[]Request](p, "/api/requests"), 2)
+	assert.Len(t, got[apiRequestList](p, "/api/requests").Requests, 2)
 	one := got[apiOneRequest](p, "/api/requests/r1")
 	require.NotNil(t, one.Wish)
 	assert.Equal(t, 4800, one.Wish.StorageMM)
@@ -95,7 +95,7 @@ func TestAProgramPlacesABoat(t *testing.T) {
 	treasurer.done("/boats/"+string(heron)+"/claim", "state-claim", map[string]string{"claim": "120.50"})
 	treasurer.done("/boats/"+string(heron)+"/paper", "issue-paper", nil)
 	c.Settle()
-	papers := got[[]Paper](book, "/api/papers")
+	papers := got[apiPaperList](book, "/api/papers").Papers
 	require.Len(t, papers, 1)
 	printed := book.ask("GET", "/api/papers/"+papers[0].Paper+"/print", "", nil)
 	assert.Equal(t, "application/pdf", printed.header.Get("Content-Type"))

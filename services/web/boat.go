@@ -65,7 +65,7 @@ type Boat struct {
 
 	Work    []Work                 `json:"work,omitempty"`
 	Parts   []Part                 `json:"parts,omitempty"`
-	Hours   []message.HoursBooked  `json:"hours,omitempty"`
+	Hours   []Hours                `json:"hours,omitempty"`
 	Tests   []message.TestRecorded `json:"tests,omitempty"`
 	Ready   *message.BoatReady     `json:"ready,omitempty"`
 	Retired *message.BoatRetired   `json:"retired,omitempty"`
@@ -86,6 +86,10 @@ type Boat struct {
 	Sale    *message.BoatSold     `json:"sale,omitempty"`
 	Claim   *message.ClaimStated  `json:"claim,omitempty"`
 	Papers  []BoatPaper           `json:"papers,omitempty"`
+	// Benefit, Appraisal (without who made it) and Similar are what is stated of the gift.
+	Benefit   *message.BenefitStated   `json:"benefit,omitempty"`
+	Appraisal *message.AppraisalStated `json:"appraisal,omitempty"`
+	Similar   *message.SimilarStated   `json:"similar,omitempty"`
 	// Prepared is a paper that waits for its second signature.
 	Prepared *message.PaperPrepared `json:"prepared,omitempty"`
 	// Excepted is what members attest of a US gift, at most one of each sort.
@@ -169,6 +173,7 @@ type BoatPaper struct {
 	Serial    string   `json:"serial"`
 	Names     []string `json:"names"`
 	Cancelled string   `json:"cancelled,omitempty"` // why
+	Certified string   `json:"certified,omitempty"` // box 5a or 5b of Form 1098-C
 }
 
 // Finding gives a finding by its id.
@@ -201,11 +206,19 @@ func (b *Boat) FinishedLooks() []Look {
 	return slices.DeleteFunc(slices.Clone(b.Looks), func(l Look) bool { return l.Finished == nil })
 }
 
+// Hours is a booking of time that was worked on a boat.
+type Hours struct {
+	message.HoursBooked
+	Reversed string `json:"reversed,omitempty"` // why it was taken back
+}
+
 // Minutes adds up the time that was worked on the boat.
 func (b *Boat) Minutes() int {
 	sum := 0
 	for _, h := range b.Hours {
-		sum += h.Minutes
+		if h.Reversed == "" {
+			sum += h.Minutes
+		}
 	}
 	return sum
 }

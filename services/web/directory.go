@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"errors"
+	"maps"
 	"slices"
 	"strings"
 
@@ -56,27 +57,36 @@ func (d directory) Name(id people.ID) string {
 // learn opens the names of many people at once, from the documents that a page has
 // read. Names that cannot be opened are left to Name, which says why.
 func (d directory) learn(list []Person) error {
-	for some := range slices.Chunk(list, 1000) {
-		ids := make([]string, 0, len(some))
-		for _, p := range some {
-			if d.who.seesNames(p.ID) && p.Sealed != "" {
-				ids = append(ids, string(p.ID))
-			}
+	opened, err := d.site.openNames(d.ctx, slices.DeleteFunc(slices.Clone(list), func(p Person) bool { return !d.who.seesNames(p.ID) }))
+	maps.Copy(d.open, opened)
+	return err
+}
+
+// keysAtOnce is for how many people keys are read at once; the vault keeps more than
+// that in memory.
+const keysAtOnce = 1000
+
+// openNames opens the names of people whose documents were read, without those that
+// cannot be opened.
+func (s *Site) openNames(ctx context.Context, list []Person) (map[people.ID]string, error) {
+	opened := map[people.ID]string{}
+	list = slices.DeleteFunc(slices.Clone(list), func(p Person) bool { return p.Sealed == "" || p.Erased != nil })
+	for some := range slices.Chunk(list, keysAtOnce) {
+		ids := make([]string, len(some))
+		for i, p := range some {
+			ids[i] = string(p.ID)
 		}
-		if err := d.site.Vault.Fetch(d.ctx, ids); err != nil {
-			return err
+		if err := s.Vault.Fetch(ctx, ids); err != nil {
+			return nil, err
 		}
 		for _, p := range some {
 			var details message.PersonDetails
-			if !d.who.seesNames(p.ID) || p.Sealed == "" || p.Erased != nil {
-				continue
-			}
-			if err := d.site.Vault.Unseal(d.ctx, string(p.ID), message.SealDetails, vault.Sealed(p.Sealed), &details); err == nil && details.Name != "" {
-				d.open[p.ID] = details.Name
+			if err := s.Vault.Unseal(ctx, string(p.ID), message.SealDetails, vault.Sealed(p.Sealed), &details); err == nil && details.Name != "" {
+				opened[p.ID] = details.Name
 			}
 		}
 	}
-	return nil
+	return opened, nil
 }
 
 // learnOf is learn for people whose documents the page has not read.

@@ -30,11 +30,19 @@
 //  2. Write a struct that embeds Frame, and a function func (v *visit) name()
 //     error that fills it and ends with v.show("NAME", namePage{…}). Read
 //     documents with find and findAll (store.go).
+//     Who reads the words of an address bounds them with wordsAsked. A list asks
+//     v.wantsTable and answers with writeTable (export.go), from the same rows that
+//     the page shows, and has {{template "table" .}} below it; what it is narrowed to
+//     stands in its address. An empty list has the id none and says what to do first.
 //  3. Put get("/path", audience, (*visit).name) into the list of routes of your
 //     file, and that list into routes (routes.go). A part of the path in braces
 //     is v.param("part"); {boat} also loads v.boat.
 //  4. Add the struct to samples (templates_test.go) and the path to the table in
 //     routes_test.go, which says for each role whether it may open it.
+//
+// What a page shows of people's names at once it meets first (directory.learnOf): a
+// question for each name would make long lists slow. The search (page_search.go) has a
+// row for each sort of thing, for those who may open what it leads to.
 //
 // A form that gives one command is an act (act.go): a row with path, audience,
 // title, fields and the command. It needs no function and no template. The list

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"encoding/json"
 	"slices"
 
 	"refloat.example/pkg/guide"
@@ -108,8 +109,12 @@ func (b *Boat) foldRepair(body message.Body) {
 			p.Reversed = m.Why
 		}
 	case message.HoursBooked:
-		b.Hours = append(b.Hours, m)
+		b.Hours = append(b.Hours, Hours{HoursBooked: m})
 		b.intoWorkshop()
+	case message.HoursReversed:
+		if h, ok := in(b.Hours, func(h *Hours) bool { return h.Entry == m.Entry }); ok {
+			h.Reversed = m.Why
+		}
 	case message.WorkFinished:
 		b.finishWork(m)
 	case message.FindingReopened:
@@ -208,18 +213,45 @@ func (b *Boat) foldMoney(body message.Body) {
 		b.Excepted = append(b.Excepted, m)
 	case message.ExceptionWithdrawn:
 		b.dropException(m.Sort)
+	case message.BenefitStated:
+		b.Benefit = &m
+	case message.AppraisalStated:
+		m.Sealed = ""
+		b.Appraisal = &m
+	case message.SimilarStated:
+		b.Similar = &m
 	case message.PaperPrepared:
 		b.Prepared = &m
 	case message.PreparationWithdrawn:
 		b.Prepared = nil
 	case message.PaperIssued:
 		b.Prepared = nil
-		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names})
+		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names, Certified: certified(m.Decision)})
 	case message.PaperCancelled:
 		if p, ok := in(b.Papers, func(p *BoatPaper) bool { return p.Paper == m.Paper }); ok {
 			p.Cancelled = m.Why
 		}
 	}
+}
+
+// certified reads off a paper's decision whether it certifies box 5a or 5b.
+func certified(decision string) string {
+	var letter struct {
+		Papers []struct {
+			Boxes map[string]any `json:"boxes"`
+		} `json:"papers"`
+	}
+	if json.Unmarshal([]byte(decision), &letter) != nil {
+		return "" // of an older program, which certified none
+	}
+	for _, p := range letter.Papers {
+		for _, box := range []string{"5a", "5b"} {
+			if p.Boxes[box] == true {
+				return box
+			}
+		}
+	}
+	return ""
 }
 
 func (b *Boat) dropException(sort message.Exception) {

@@ -16,6 +16,19 @@ type Paper struct {
 	Issued    time.Time `json:"issued"`
 	By        string    `json:"by"`                  // actor
 	Cancelled string    `json:"cancelled,omitempty"` // why
+	// Reads are the latest who were shown what it says, the last first; for
+	// administrators and auditors.
+	Reads []PaperReading `json:"reads,omitempty"`
+}
+
+// keptReadings bounds how many are kept with a paper; the book has them all.
+const keptReadings = 200
+
+// PaperReading is somebody who was shown a paper, on a day.
+type PaperReading struct {
+	By   string    `json:"by"` // actor
+	At   time.Time `json:"at"`
+	Link bool      `json:"link,omitempty"`
 }
 
 // State is issued or cancelled.
@@ -39,6 +52,8 @@ func (p *Paper) Fold(e message.Event, body message.Body) {
 		p.Sealed, p.Salt = "", ""
 	case message.PaperCancelled:
 		p.Cancelled = m.Why
+	case message.PaperRead:
+		p.Reads = append([]PaperReading{{e.Actor, e.RecordedAt, m.Link}}, p.Reads[:min(len(p.Reads), keptReadings-1)]...)
 	}
 }
 

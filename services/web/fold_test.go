@@ -98,7 +98,8 @@ func TestWhatStandsForABoat(t *testing.T) {
 		return message.PartBooked{Entry: entry, Cost: money.Of(minor, currency)}
 	}
 	b := folded[Boat](part("a", 1250, "USD"), part("b", 999, "USD"), part("c", 500, "CAD"), part("d", 1, "USD"),
-		message.PartReversed{Entry: "b", Why: "twice"}, message.HoursBooked{Minutes: 45}, message.HoursBooked{Minutes: 30})
+		message.PartReversed{Entry: "b", Why: "twice"}, message.HoursBooked{Minutes: 45}, message.HoursBooked{Minutes: 30},
+		message.HoursBooked{Entry: "h", Minutes: 600}, message.HoursReversed{Entry: "h", Why: "60, not 600"})
 	assert.Equal(t, []money.Amount{money.Of(1251, "USD"), money.Of(500, "CAD")}, b.spent())
 	assert.Equal(t, 75, b.Minutes())
 }
@@ -264,4 +265,33 @@ func TestWhoSeesALookOver(t *testing.T) {
 		v := &visit{Who: Who{Person: row.who}}
 		assert.Equal(t, row.want, v.hides(b, row.look), name)
 	}
+}
+
+// Who was shown a paper is kept with it, the last first, and no more than pages show.
+func TestReadingsOfAPaper(t *testing.T) {
+	bodies := []message.Body{message.PaperIssued{Paper: "p", Serial: "US-2026-0001"}, message.PaperRead{Paper: "p", Link: true}}
+	for range keptReadings {
+		bodies = append(bodies, message.PaperRead{Paper: "p"})
+	}
+	p := folded[Paper](bodies...)
+	assert.Len(t, p.Reads, keptReadings)
+	assert.False(t, p.Reads[0].Link)
+	p = folded[Paper](bodies[:3]...)
+	assert.Equal(t, []bool{false, true}, []bool{p.Reads[0].Link, p.Reads[1].Link})
+}
+
+// IRC 170(f)(12)(B)(iv): what box 5a or 5b certifies a sale may make untrue.
+func TestABoatKnowsWhatItsPaperCertifies(t *testing.T) {
+	issued := message.PaperIssued{Paper: "p", Serial: "US-2026-0001", Decision: `{"papers":[{"boxes":{"5b":true}}]}`}
+	b := folded[Boat](message.BoatLogged{Boat: "b"}, issued)
+	require.NotNil(t, b.certificate())
+	assert.Contains(t, certificateWarning(b.certificate()), "box 5b")
+	b = folded[Boat](message.BoatLogged{Boat: "b"}, issued, message.PaperCancelled{Paper: "p", Why: "wrong"})
+	assert.Nil(t, b.certificate())
+	issued.Decision = `{"papers":[{"boxes":{"4a":true}}]}`
+	assert.Nil(t, func() *BoatPaper { b := folded[Boat](issued); return b.certificate() }())
+	waits := folded[Boat](message.PaperPrepared{Paper: "q"})
+	assert.NotNil(t, waits.Prepared)
+	waits = folded[Boat](message.PaperPrepared{Paper: "q"}, issued)
+	assert.Nil(t, waits.Prepared)
 }

@@ -171,6 +171,8 @@ func sumRepair(body message.Body) string {
 		return fmt.Sprintf("A booking of %s was taken back: %s", m.Cost, m.Why)
 	case message.HoursBooked:
 		return fmt.Sprintf("%s worked: %s", capital(hours(m.Minutes)), m.Doing)
+	case message.HoursReversed:
+		return fmt.Sprintf("A booking of %s was taken back: %s", hours(m.Minutes), m.Why)
 	case message.WorkFinished:
 		return "Work finished: " + m.Words
 	case message.FindingReopened:
@@ -320,6 +322,14 @@ func sumTreasury(body message.Body) string {
 		return fmt.Sprintf("A %s was attested for the donor's paper", m.Sort)
 	case message.ExceptionWithdrawn:
 		return fmt.Sprintf("The %s was withdrawn: %s", m.Sort, m.Why)
+	case message.BenefitStated:
+		return "What the donor got in return was noted: " + string(m.What)
+	case message.AppraisalStated:
+		return "An independent appraisal was noted"
+	case message.SimilarStated:
+		return "The donor's claim for similar items was noted"
+	case message.PaperRead:
+		return "Paper " + m.Serial + " was shown to somebody"
 	case message.PaperPrepared:
 		return "A paper was prepared, and waits for its second signature"
 	case message.PreparationWithdrawn:

@@ -11,6 +11,8 @@ const (
 	pageLength = 50
 	// maxPages bounds how far a list can be turned.
 	maxPages = 10_000
+	// tableRows bounds a list as a table.
+	tableRows = 20_000
 )
 
 // leaves is where in a list, which is shown in parts, a page stands.
@@ -19,11 +21,16 @@ type leaves struct {
 	query url.Values // what else stands in the address
 	All   int        // rows of the whole list
 	Page  int        // from 1
+	most  int        // rows to read: of one page, or of the table all
 }
 
 // leavesOf reads which part of a list is asked for.
 func (v *visit) leavesOf() leaves {
-	l := leaves{path: v.r.URL.Path, query: v.r.URL.Query(), Page: 1}
+	l := leaves{path: v.r.URL.Path, query: v.r.URL.Query(), Page: 1, most: pageLength}
+	if v.wantsTable() {
+		l.most = tableRows
+		return l
+	}
 	if asked, err := strconv.Atoi(l.query.Get("page")); err == nil && asked > 1 && asked < maxPages {
 		l.Page = asked
 	}

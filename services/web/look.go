@@ -33,7 +33,7 @@ type look struct {
 }
 
 // shared are the templates that every page is put together with.
-var shared = []string{"templates/layout.html", "templates/form.html", "templates/parts.html", "templates/parts_placing.html", "templates/parts_workshop.html", "templates/parts_value.html", "templates/parts_look.html"}
+var shared = []string{"templates/layout.html", "templates/form.html", "templates/parts.html", "templates/parts_placing.html", "templates/parts_workshop.html", "templates/parts_value.html", "templates/parts_look.html", "templates/parts_chart.html"}
 
 func openLook() (*look, error) {
 	l := &look{spoken: map[voice]map[string]*template.Template{}, assets: map[string][]byte{}, hashed: map[string]string{}}

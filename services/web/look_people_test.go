@@ -160,10 +160,11 @@ func TestPagesOfPeopleAndMoneyInABrowser(t *testing.T) {
 	}
 	everything.done("/release/new", "set-release", map[string]string{
 		"version": "2026-2", "from": "2026-04-01", "text": "We have read the boat's label and the list of what was found.\nWe know that cold water is dangerous, and wear our jackets."})
+	c.asks("details.name", "Lio Bulrush", "details.mail", "lio@example.org") // the others are in the round
 	begun := everything.fillIn(everything.open("/boats/"+string(free)+"/place"), "place-boat", nil)
 	one, _, _ := strings.Cut(begun.to(), "?")
 	second := c.enter("Linus Alder", people.Administrator)
-	second.fill(one+"/secret", "commit-secret", nil)
+	second.done(one+"/secret", "commit-secret", nil)
 	mine.fill("/my/request", "accept", nil)
 	couple.fill("/my/request", "accept", nil)
 	c.Settle()

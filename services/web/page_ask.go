@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/message"
@@ -140,9 +139,5 @@ func (v *visit) wishTyped(c desk.Commanded, w *message.Wish, sections []Section)
 // linkAddress is the whole address of a private link. Its secret stands nowhere
 // and is made from the link's id.
 func (v *visit) linkAddress(link string) string {
-	base := strings.TrimSuffix(v.cfg.BaseURL, "/")
-	if base == "" {
-		base = "http://" + v.r.Host
-	}
-	return base + message.LinkPath + message.LinkTokenOf(v.Vault.Token, link)
+	return v.base() + message.LinkPath + message.LinkTokenOf(v.Vault.Token, link)
 }

@@ -52,6 +52,7 @@ func (v *visit) boatPage() error {
 		Hull:   readHull(b.Facts.HullNumber), Lifting: lifting(b), Doings: v.doings(b), Spent: b.spent(),
 		Ceiling: showCeiling(b.Ceiling), Told: v.afterWords(b),
 	}
+	p.listens(v, "/boats/"+string(b.ID))
 	var err error
 	if p.InTheWay, err = v.inTheWay(b); err != nil {
 		return err

@@ -1,12 +1,13 @@
 package web
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"net/url"
 	"slices"
 	"strings"
+	"unicode/utf8"
+
+	"github.com/jackc/pgx/v5"
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/fault"
@@ -15,7 +16,6 @@ import (
 func boatsRoutes() []route {
 	return []route{
 		get("/boats", anyMember, (*visit).boats),
-		get("/boats.csv", anyMember, (*visit).boatsAsCSV),
 	}
 }
 
@@ -48,10 +48,23 @@ func (f boatFilter) values() url.Values {
 // maxSearch bounds what is searched for, in bytes.
 const maxSearch = 200
 
+// wordsIn reads the words that an address searches for.
+func wordsIn(q url.Values) (string, error) {
+	words := strings.Join(strings.Fields(q.Get("q")), " ")
+	if len(words) > maxSearch || !utf8.ValidString(words) || strings.ContainsRune(words, 0) {
+		return "", fault.New(fault.Invalid, "Search for fewer words: %d letters at most.", maxSearch)
+	}
+	return words, nil
+}
+
+// wordsAsked reads what is searched for.
+func (v *visit) wordsAsked() (string, error) { return wordsIn(v.r.URL.Query()) }
+
 func filterFrom(q url.Values) (boatFilter, error) {
-	f := boatFilter{State(q.Get("state")), boat.Type(q.Get("type")), strings.TrimSpace(q.Get("q"))}
-	if len(f.Words) > maxSearch {
-		return f, fault.New(fault.Invalid, "Search for fewer words.")
+	f := boatFilter{State: State(q.Get("state")), Type: boat.Type(q.Get("type"))}
+	var err error
+	if f.Words, err = wordsIn(q); err != nil {
+		return f, err
 	}
 	if f.State != "" && !slices.Contains(States, f.State) {
 		return f, fault.New(fault.Unknown, "There is no state %q of boats.", string(f.State))
@@ -76,6 +89,7 @@ type boatsPage struct {
 	Boats  []card
 	States []State
 	Types  []boat.Type
+	Where  barChart // how many boats are in which state; on the first page of all boats
 }
 
 // Count says how many boats the filter leaves, and which of them are shown.
@@ -87,55 +101,63 @@ func (v *visit) boats() error {
 	if p.Filter, err = filterFrom(v.r.URL.Query()); err != nil {
 		return err
 	}
+	if v.wantsTable() {
+		return v.boatsTable(p.Filter)
+	}
 	if p.Boats, p.All, err = v.cards(v.ctx, p.Filter, p.Before(), pageLength); err != nil {
 		return err
+	}
+	if p.Filter == (boatFilter{}) && p.Page == 1 {
+		if p.Where, err = v.boatsByState(); err != nil {
+			return err
+		}
 	}
 	return v.show("boats", p)
 }
 
-// csvHead names the columns of the export.
-var csvHead = []string{
+// boatsByState counts the boats of each state, in the order of a boat's way.
+func (v *visit) boatsByState() (barChart, error) {
+	b := barChart{ID: "by-state", Title: "Boats by state", Group: "State", Unit: "Boats"}
+	rows, err := v.Pool.Query(v.ctx, `SELECT state, count(*) FROM web.boat GROUP BY state`)
+	if err != nil {
+		return b, err
+	}
+	counts := map[State]int{}
+	var state State
+	var n int
+	if _, err = pgx.ForEachRow(rows, []any{&state, &n}, func() error { counts[state] = n; return nil }); err != nil {
+		return b, err
+	}
+	for _, state := range States {
+		if counts[state] > 0 {
+			b.Rows = append(b.Rows, bar{Label: string(state), Address: boatFilter{State: state}.At("/boats"), N: counts[state]})
+		}
+	}
+	return b.scaled(), nil
+}
+
+// boatColumns name the columns of the list as a table.
+var boatColumns = []string{
 	"name", "state", "type", "seats", "length_m", "beam_m", "mass_kg", "rated_load_kg", "material", "maker", "model", "colour",
 	"year_built", "hull_number", "taking", "open_findings", "minutes_worked", "stored_where",
 }
 
-func (v *visit) boatsAsCSV() error {
-	f, err := filterFrom(v.r.URL.Query())
-	if err != nil {
-		return err
-	}
+// boatsTable writes all boats that the filter leaves.
+func (v *visit) boatsTable(f boatFilter) error {
 	boats, err := v.listBoats(f)
 	if err != nil {
 		return err
 	}
-	out := bytes.NewBufferString("\ufeff") // office programs then read it as UTF-8
-	w := csv.NewWriter(out)
-	if err := w.Write(csvHead); err != nil {
-		return err
-	}
-	for _, b := range boats {
-		if err := w.Write(csvRow(b)); err != nil {
-			return err
-		}
-	}
-	if w.Flush(); w.Error() != nil {
-		return w.Error()
-	}
-	v.w.Header().Set("Content-Disposition", `attachment; filename="boats.csv"`)
-	return v.write("text/csv; charset=utf-8", out.Bytes())
+	return writeTable(v, "boats", boatColumns, boats, boatCells)
 }
 
-func csvRow(b Boat) []string {
+func boatCells(b Boat) []string {
 	f := b.Facts
-	row := []string{
+	return []string{
 		b.Name, string(b.State), string(f.Type), whole(f.Seats), measureOrNone(f.LengthMM, metres), measureOrNone(f.BeamMM, metres),
 		measureOrNone(f.MassG, kilograms), measureOrNone(f.RatedLoadG, kilograms), string(f.Material), f.Maker, f.Model, f.Colour,
 		whole(f.YearBuilt), f.HullNumber, string(b.Taking), fmt.Sprint(b.OpenFindings()), fmt.Sprint(b.Minutes()), f.StoredWhere,
 	}
-	for i, cell := range row {
-		row[i] = harmless(cell)
-	}
-	return row
 }
 
 func whole(n int) string { return measureOrNone(n, ones) }
@@ -145,13 +167,4 @@ func measureOrNone(n int, u unit) string {
 		return ""
 	}
 	return measure(int64(n), u)
-}
-
-// harmless keeps office programs from taking a text for a formula (common
-// practice, no source).
-func harmless(cell string) string {
-	if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) {
-		return "'" + cell
-	}
-	return cell
 }

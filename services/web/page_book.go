@@ -53,6 +53,7 @@ func (v *visit) bookPage() error {
 
 func (v *visit) readBook() (bookPage, error) {
 	p := bookPage{Frame: v.frame("The book"), Verify: v.button("verify", "/book/verify", "Read the whole book and check it")}
+	p.listens(v, "/book")
 	var err error
 	if p.Head, err = v.Log.Head(v.ctx); err != nil {
 		return p, err

@@ -48,6 +48,11 @@ func (v *visit) clocks() error {
 	if err != nil {
 		return err
 	}
+	if v.wantsTable() {
+		return writeTable(v, "falls-due", []string{"on", "what", "boat", "paper", "reckoned"}, list.Clocks, func(c message.Clock) []string {
+			return []string{c.Due.String(), c.What, c.BoatName, c.Serial, c.Reckoned}
+		})
+	}
 	p := clocksPage{Frame: v.frame("What falls due"), Clocks: list.Clocks}
 	if treasurers.admits(v.Who) {
 		give := v.button("give-calendar-link", "/papers/clocks/feed", "Make an address for my calendar", fresh("link"))

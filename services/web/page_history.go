@@ -1,6 +1,7 @@
 package web
 
 import (
+	"strconv"
 	"time"
 
 	"refloat.example/pkg/clock"
@@ -17,6 +18,8 @@ type historyPage struct {
 	AsOf   asOf
 	Wrong  string // what is wrong with the days that were asked for
 	Then   *then
+	Life   []turn
+	Line   timeLine
 }
 
 // asOf is a question in both times: what was written down by the end of one day
@@ -60,6 +63,13 @@ func (v *visit) historyPage() error {
 			return err
 		}
 	}
+	if v.wantsTable() {
+		return writeTable(v, "history-"+v.boat.Name, []string{"position", "what", "who", "when", "written_down", "kind"}, p.Lines, func(l Line) []string {
+			return []string{strconv.FormatInt(l.Position, 10), l.Summary, p.People.Actor(l.Actor), l.HappenedAt.UTC().Format(time.RFC3339), l.RecordedAt.UTC().Format(time.RFC3339), string(l.Kind)}
+		})
+	}
+	p.Life = lifeOf(p.Lines)
+	p.Line = drawLife(p.Life)
 	return v.show("history", p)
 }
 

@@ -65,6 +65,7 @@ func (v *visit) home() error {
 		return v.show("home", p)
 	}
 	p.Title = "What needs hands now"
+	p.listens(v, "/")
 	for _, w := range piles {
 		if !v.Who.Has(w.roles...) && !v.Who.Has(people.Auditor) {
 			continue

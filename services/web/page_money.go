@@ -37,12 +37,16 @@ func moneyActs() []act {
 			words:   "For a boat that the club sells instead of placing it. What it fetched and how it was sold decide what its donor's paper may say.",
 			command: func() desk.Commanded { return &message.SellBoat{} },
 			fields: func(v *visit) ([]Section, error) {
-				return []Section{{Fields: []Field{
+				sections := []Section{{Fields: []Field{
 					day("on", "Day of the sale").Needed().Starts(clock.DateOf(v.Clock.Now()).String()),
 					text("gross", "What the buyer paid").Needed().With("Before anything is taken off."),
 					tick("arms_length", "The buyer is a stranger to the club: no member, no relative, nobody who got a favour"),
 					tick("auction", "It was sold at an auction"),
-				}}}, nil
+				}}}
+				if p := v.boat.certificate(); p != nil {
+					sections = append(sections, Section{Legend: "The donor’s paper", Words: certificateWarning(p), Fields: []Field{tick("certified_known", "I know this, and the sale is to be written down all the same")}})
+				}
+				return sections, nil
 			},
 		}}
 }
@@ -178,4 +182,24 @@ func (v *visit) pageAsked() int {
 		return page
 	}
 	return 0
+}
+
+// certificate gives the standing paper that certifies what a sale may make untrue; nil
+// where there is none.
+func (b *Boat) certificate() *BoatPaper {
+	p, ok := in(b.Papers, func(p *BoatPaper) bool { return p.Cancelled == "" && p.Certified != "" })
+	if !ok {
+		return nil
+	}
+	return p
+}
+
+// certificateWarning is what to know before selling under such a paper. With the price
+// the room says what it may cost (IRC 170(f)(12)(B)(iv), 6720; instructions of Form 1098-C).
+func certificateWarning(p *BoatPaper) string {
+	promise := "the boat is not sold before the improvement or use that it describes is completed"
+	if p.Certified == "5b" {
+		promise = "the boat goes to a person in need, for significantly less than it is worth"
+	}
+	return "The paper " + p.Serial + " certifies in box " + p.Certified + " that " + promise + ". A sale within six months of the gift, without that, makes the certificate presumed false, and a false certificate may cost the club a penalty (IRC 6720). Do not sell yet if it does not hold. If the boat is sold already: cancel the paper, give one with box 4a within 30 days of the sale, and ask an adviser."
 }

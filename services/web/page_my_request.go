@@ -161,6 +161,8 @@ type myOffer struct {
 func (p myRequestPage) Sentence() string {
 	for _, o := range p.Offers {
 		switch {
+		case o.State() == "open" && o.Other != nil:
+			return "Two boats are offered to you. Please answer before the offer ends."
 		case o.State() == "open":
 			return "A boat is offered to you. Please answer before the offer ends."
 		case o.State() == "accepted" && p.Request.State() == "open":
@@ -195,6 +197,7 @@ func (v *visit) myRequest() error {
 	}
 	r.EndedWhy = v.ownWords(r.Household, r.EndedWhy, r.EndedOwn)
 	p := myRequestPage{Frame: v.frame("Your request"), Request: r, Address: v.linkAddress(v.Who.link), Accept: map[string]Form{}}
+	p.listens(v, "/my/request")
 	if p.Offers, err = v.offersOf(r.ID); err != nil {
 		return err
 	}
@@ -205,7 +208,11 @@ func (v *visit) myRequest() error {
 			}
 		}
 		if o.State() == "open" {
-			p.Accept[o.Offer.Offer] = v.button("accept", "/my/request/offers/"+o.Offer.Offer+"/accept", "Yes, we take it")
+			yes := "Yes, we take it"
+			if o.Other != nil {
+				yes = "Yes, we take both"
+			}
+			p.Accept[o.Offer.Offer] = v.button("accept", "/my/request/offers/"+o.Offer.Offer+"/accept", yes)
 		}
 	}
 	v.explain(&p)

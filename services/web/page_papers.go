@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -21,6 +22,7 @@ func papersRoutes() []route {
 		get("/papers/clocks.ics", booksTo, (*visit).clocksCalendar),
 		get(feedPath+"{token}/papers.ics", anybody, (*visit).feed),
 		get("/boats/{boat}/paper-outlook", booksTo, (*visit).outlook),
+		get("/papers/{paper}/readings", overseers, (*visit).readings),
 		get("/papers/{paper}/print", treasurers, (*visit).printPaper),
 		get("/papers/{paper}/text", treasurers, (*visit).paperText),
 		get("/my/papers/{paper}/text", donor, (*visit).myPaperText),
@@ -33,7 +35,7 @@ func papersRoutes() []route {
 func toPapers(*visit, desk.Commanded) string { return "/papers" }
 
 func papersActs() []act {
-	return append(exceptionActs(), []act{
+	return append(append(exceptionActs(), giftFactActs()...), []act{
 		issueYearAct,
 		{
 			name: "state-claim", path: "/boats/{boat}/claim", may: treasurers, title: "What the donor means to claim", button: "Write it down", done: "The donor's answer is written down.",
@@ -145,6 +147,15 @@ func (v *visit) giftWords() string {
 	if b.Sale != nil {
 		list = append(list, "sold on "+b.Sale.On.String()+" for "+b.Sale.Gross.String())
 	}
+	if b.Benefit != nil && b.Benefit.What != message.NoReturn {
+		list = append(list, "given in return: "+b.Benefit.Words+", worth "+b.Benefit.Value.String())
+	}
+	if b.Appraisal != nil && !b.Appraisal.Value.IsZero() {
+		list = append(list, "appraised at "+b.Appraisal.Value.String())
+	}
+	if b.Similar != nil && !b.Similar.Amount.IsZero() {
+		list = append(list, "similar items elsewhere: "+b.Similar.Amount.String())
+	}
 	for _, e := range b.Excepted {
 		list = append(list, string(e.Sort)+" attested on "+e.On.String())
 	}
@@ -170,8 +181,12 @@ type papersPage struct {
 	leaves
 	Year    int // of which papers are issued in one go: the last one that is over
 	Waiting []Boat
+	State   string // of the papers that are shown; empty for all
+	Words   string // in the number of those that are shown
 	Papers  []paperRow
 }
+
+var paperStates = []string{"issued", "cancelled"}
 
 // paperRow is a paper with its boat's name, and whether the day on which the
 // donor must have it is still to come.
@@ -187,11 +202,10 @@ func (v *visit) papers() error {
 	if p.Waiting, err = v.giftsWithoutPaper(); err != nil {
 		return err
 	}
-	papers, at, err := v.paperList()
-	if err != nil {
+	var papers []Paper
+	if p.State, p.Words, papers, p.leaves, err = v.paperList(); err != nil {
 		return err
 	}
-	p.leaves = at
 	donors := []people.ID{}
 	for _, b := range p.Waiting {
 		donors = append(donors, b.Giver)
@@ -205,21 +219,35 @@ func (v *visit) papers() error {
 	if p.Papers, err = v.paperRows(papers); err != nil {
 		return err
 	}
+	if v.wantsTable() {
+		return writeTable(v, "papers", []string{"serial", "boat", "papers", "on", "donor", "due", "state", "why_cancelled", "replaces"}, p.Papers, func(r paperRow) []string {
+			return []string{r.Serial, r.BoatName, joined(r.Names...), r.On.String(), p.People.Name(r.Donor), dayOrNone(r.Due), r.State(), r.Cancelled, r.Replaces}
+		})
+	}
 	return v.show("papers", p)
 }
 
 // Count says how many papers there are.
 func (p papersPage) Count() string { return count(p.All, "paper", "papers") + p.Shown() }
 
-// paperList reads a page of the papers, those first that are due last, and how many
-// there are.
-func (v *visit) paperList() (list []Paper, at leaves, err error) {
+// paperList reads a page of the papers in the state, and with the words in their
+// number, that the address names, those first that are due last, and how many there
+// are.
+func (v *visit) paperList() (state, words string, list []Paper, at leaves, err error) {
 	at = v.leavesOf()
-	if err = v.Pool.QueryRow(v.ctx, `SELECT count(*) FROM web.paper`).Scan(&at.All); err != nil {
-		return nil, at, err
+	if state = v.r.URL.Query().Get("state"); state != "" && !slices.Contains(paperStates, state) {
+		return state, words, nil, at, fault.New(fault.Unknown, "There is no state %q of papers.", state)
 	}
-	list, err = findAll[Paper](v.ctx, v.Site, `SELECT doc FROM web.paper ORDER BY due DESC NULLS LAST, serial DESC OFFSET $1 LIMIT $2`, at.Before(), pageLength)
-	return list, at, err
+	if words, err = v.wordsAsked(); err != nil {
+		return state, words, nil, at, err
+	}
+	const which = `($1 = '' OR state = $1) AND strpos(lower(serial), lower($2)) > 0`
+	if err = v.Pool.QueryRow(v.ctx, `SELECT count(*) FROM web.paper WHERE `+which, state, words).Scan(&at.All); err != nil {
+		return state, words, nil, at, err
+	}
+	list, err = findAll[Paper](v.ctx, v.Site, `
+		SELECT doc FROM web.paper WHERE `+which+` ORDER BY due DESC NULLS LAST, serial DESC OFFSET $3 LIMIT $4`, state, words, at.Before(), at.most)
+	return state, words, list, at, err
 }
 
 // giftsWithoutPaper gives the boats that want a paper, the oldest gift first.

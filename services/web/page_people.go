@@ -14,8 +14,7 @@ import (
 
 var administrators = only(people.Administrator)
 
-// maxPeople bounds who is searched by name, for which each name is opened, and
-// shownPeople who is shown.
+// maxPeople bounds whose names are searched at once, and shownPeople who is shown.
 const (
 	maxPeople   = 10_000
 	shownPeople = 100
@@ -151,7 +150,8 @@ type peoplePage struct {
 
 // personRow is somebody in the list.
 type personRow struct {
-	Person
+	ID    people.ID
+	Sort  message.Sort
 	Name  string
 	Roles []people.Role
 }
@@ -160,50 +160,64 @@ type personRow struct {
 func (p peoplePage) Count() string { return count(len(p.Rows), "person", "people") }
 
 func (v *visit) peoplePage() error {
-	q := v.r.URL.Query()
-	p := peoplePage{Frame: v.frame("People"), Words: strings.TrimSpace(q.Get("q")), Sort: message.Sort(q.Get("sort")), Sorts: sortOptions}
-	most := maxPeople
-	if p.Words == "" {
-		most = shownPeople + 1
-	}
-	list, err := findAll[Person](v.ctx, v.Site, `
-		SELECT doc FROM web.person WHERE NOT erased AND ($1 = '' OR sort = $1) ORDER BY position DESC LIMIT $2`, p.Sort, most)
-	if err != nil {
+	p := peoplePage{Frame: v.frame("People"), Sort: message.Sort(v.r.URL.Query().Get("sort")), Sorts: sortOptions}
+	var err error
+	if p.Words, err = v.wordsAsked(); err != nil {
 		return err
 	}
-	if p.Words == "" && len(list) > shownPeople {
-		p.More, list = true, list[:shownPeople]
-	}
-	if err := p.People.learn(list); err != nil {
+	if p.Rows, err = v.peopleRows(p.Words, p.Sort); err != nil {
 		return err
 	}
-	roles, err := v.rolesOf()
-	if err != nil {
-		return err
-	}
-	for _, person := range list {
-		name := p.People.Name(person.ID)
-		if containsWords(name, p.Words) {
-			p.Rows = append(p.Rows, personRow{person, name, roles[person.ID]})
-		}
-	}
-	slices.SortStableFunc(p.Rows, func(a, b personRow) int {
-		return strings.Compare(strings.ToLower(a.Name), strings.ToLower(b.Name))
-	})
 	if len(p.Rows) > shownPeople {
 		p.More, p.Rows = true, p.Rows[:shownPeople]
+	}
+	if v.wantsTable() {
+		return writeTable(v, "people", []string{"name", "came_as", "roles"}, p.Rows, func(r personRow) []string {
+			return []string{r.Name, string(r.Sort), joined(plainWords(r.Roles)...)}
+		})
 	}
 	return v.show("people", p)
 }
 
-// containsWords says whether a text has all the words, whatever their case.
-func containsWords(text, wanted string) bool {
-	for _, word := range strings.Fields(strings.ToLower(wanted)) {
-		if !strings.Contains(strings.ToLower(text), word) {
-			return false
-		}
+// peopleRows gives by name who has all the words in their name, or without words the
+// latest in the book; one more than a page shows tells that there are more.
+func (v *visit) peopleRows(words string, sort message.Sort) ([]personRow, error) {
+	roles, err := v.rolesOf()
+	if err != nil {
+		return nil, err
 	}
-	return true
+	var rows []personRow
+	if words != "" {
+		found, err := v.called(v.ctx, words)
+		for _, n := range found {
+			if sort == "" || n.Sort == sort {
+				rows = append(rows, personRow{n.ID, n.Sort, n.Name, roles[n.ID]})
+			}
+		}
+		return rows[:min(len(rows), shownPeople+1)], err
+	}
+	list, err := findAll[Person](v.ctx, v.Site, `
+		SELECT doc FROM web.person WHERE NOT erased AND ($1 = '' OR sort = $1) ORDER BY position DESC, id LIMIT $2`, sort, shownPeople+1)
+	if err != nil {
+		return nil, err
+	}
+	d := v.directory()
+	if err := d.learn(list); err != nil {
+		return nil, err
+	}
+	for _, p := range list {
+		rows = append(rows, personRow{p.ID, p.Sort, d.Name(p.ID), roles[p.ID]})
+	}
+	if len(rows) > shownPeople {
+		rows = append(byName(rows[:shownPeople]), rows[shownPeople])
+		return rows, nil
+	}
+	return byName(rows), nil
+}
+
+func byName(rows []personRow) []personRow {
+	slices.SortStableFunc(rows, func(a, b personRow) int { return strings.Compare(plainLetters(a.Name), plainLetters(b.Name)) })
+	return rows
 }
 
 // rolesOf reads who has which roles.

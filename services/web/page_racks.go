@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"github.com/jackc/pgx/v5"
 
@@ -150,6 +151,8 @@ type Shed struct {
 // racksPage is what lies where, for whoever opens the shed.
 type racksPage struct {
 	Frame
+	Shed    string // the one that is shown; empty for all
+	Names   []string
 	Sheds   []Shed
 	Nowhere []card
 	More    int // of those nowhere that are not shown
@@ -161,6 +164,19 @@ func (v *visit) racksPage() error {
 	if p.Sheds, err = v.sheds(); err != nil {
 		return err
 	}
+	p.Shed = v.r.URL.Query().Get("shed")
+	for _, s := range p.Sheds {
+		p.Names = append(p.Names, s.Name)
+	}
+	if p.Shed != "" {
+		if !slices.Contains(p.Names, p.Shed) {
+			return fault.New(fault.Unknown, "There is no shed of this name.")
+		}
+		p.Sheds = slices.DeleteFunc(p.Sheds, func(s Shed) bool { return s.Name != p.Shed })
+	}
+	if v.wantsTable() {
+		return v.racksTable(p.Sheds)
+	}
 	rows, err := v.Pool.Query(v.ctx, `
 		SELECT id, name, type, state, maker, colour, open FROM web.boat WHERE place = '' AND state = ANY($1) ORDER BY lower(name), id LIMIT $2`,
 		[]State{Received, InWorkshop, Ready, OnOffer}, pageLength)
@@ -171,6 +187,23 @@ func (v *visit) racksPage() error {
 		return err
 	}
 	return v.show("racks", p)
+}
+
+// racksTable writes what lies where: a row for each boat, and one for a free place.
+func (v *visit) racksTable(sheds []Shed) error {
+	var rows [][]string
+	for _, s := range sheds {
+		for _, r := range s.Racks {
+			place := []string{s.Name, r.PlaceSet.Name, measureOrNone(r.LengthMM, metres), measure(int64(r.LeftMM()), metres)}
+			for _, b := range r.Boats {
+				rows = append(rows, slices.Concat(place, []string{b.Name, b.Type, b.Colour, string(b.State)}))
+			}
+			if len(r.Boats) == 0 {
+				rows = append(rows, slices.Concat(place, []string{"", "", "", ""}))
+			}
+		}
+	}
+	return writeTable(v, "racks", []string{"shed", "place", "length_m", "width_left_m", "boat", "type", "colour", "state"}, rows, func(row []string) []string { return row })
 }
 
 // sheds reads all places that are not closed, with what lies there.

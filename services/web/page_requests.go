@@ -5,6 +5,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
@@ -110,6 +112,7 @@ type requestsPage struct {
 	State  string
 	States []string
 	Rows   []requestRow
+	Ages   barChart // of the requests that are open
 }
 
 var requestStates = []string{"open", "placed", "withdrawn", "declined"}
@@ -130,7 +133,7 @@ func (v *visit) requestList() (state string, list []Request, at leaves, err erro
 	}
 	list, err = findAll[Request](v.ctx, v.Site, `
 		SELECT doc FROM web.request WHERE $1 = 'all' OR state = $1
-		ORDER BY CASE tier WHEN 0 THEN 2 ELSE tier END, doc->>'made', id OFFSET $2 LIMIT $3`, state, at.Before(), pageLength)
+		ORDER BY CASE tier WHEN 0 THEN 2 ELSE tier END, doc->>'made', id OFFSET $2 LIMIT $3`, state, at.Before(), at.most)
 	return state, list, at, err
 }
 
@@ -150,7 +153,36 @@ func (v *visit) requests() error {
 	for _, r := range list {
 		p.Rows = append(p.Rows, requestRow{r, v.ago(r.Made)})
 	}
+	if state == "open" && at.Page == 1 && at.All > 0 {
+		if p.Ages, err = v.agesOfRequests(); err != nil {
+			return err
+		}
+	}
+	if v.wantsTable() {
+		return writeTable(v, "requests", []string{"household", "boats", "tier", "asked_on", "state"}, p.Rows, func(r requestRow) []string {
+			return []string{p.People.Name(r.Household), whole(r.Boats), whole(r.Tier), clock.DateOf(r.Made).String(), r.State()}
+		})
+	}
 	return v.show("requests", p)
+}
+
+// agesOfRequests counts how long open requests wait.
+func (v *visit) agesOfRequests() (barChart, error) {
+	b := barChart{ID: "ages", Title: "How long open requests wait", Group: "Asked", Unit: "Requests"}
+	rows, err := v.Pool.Query(v.ctx, `SELECT (doc ->> 'made')::timestamptz FROM web.request WHERE state = 'open'`)
+	if err != nil {
+		return b, err
+	}
+	made, err := pgx.CollectRows(rows, pgx.RowTo[time.Time])
+	if err != nil {
+		return b, err
+	}
+	days := make([]int, len(made))
+	for i, at := range made {
+		days[i] = v.today().DaysSince(clock.DateOf(at))
+	}
+	b.Rows = ages(days)
+	return b.scaled(), nil
 }
 
 // requestPage is everything about one request.

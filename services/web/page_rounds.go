@@ -4,10 +4,13 @@ import (
 	"crypto/rand"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
+	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 )
@@ -202,8 +205,12 @@ func (v *visit) freeOptions() (crafts, asks []Option, err error) {
 // roundsPage lists rounds.
 type roundsPage struct {
 	Frame
+	State  string // which are shown; empty for all
+	States []string
 	Rounds []Round
 }
+
+var roundStates = []string{"not frozen", "opened", "solved", "approved", "offers out", "closed"}
 
 // roundList reads all rounds, the newest first.
 func (v *visit) roundList() ([]Round, error) {
@@ -215,7 +222,28 @@ func (v *visit) rounds() error {
 	if err != nil {
 		return err
 	}
-	return v.show("rounds", roundsPage{v.frame("Rounds"), list})
+	p := roundsPage{Frame: v.frame("Rounds"), State: v.r.URL.Query().Get("state"), States: roundStates, Rounds: list}
+	if p.State != "" {
+		if !slices.Contains(roundStates, p.State) {
+			return fault.New(fault.Unknown, "There is no state %q of rounds.", p.State)
+		}
+		p.Rounds = slices.DeleteFunc(list, func(r Round) bool { return r.State() != p.State })
+	}
+	if v.wantsTable() {
+		return writeTable(v, "rounds", []string{"started_on", "boats", "requests", "pairs", "state"}, p.Rounds, roundCells)
+	}
+	return v.show("rounds", p)
+}
+
+func roundCells(r Round) []string {
+	cells := []string{clock.DateOf(r.OpenedAt).String(), "", "", "", r.State()}
+	if r.Opened != nil {
+		cells[1], cells[2] = whole(len(r.Opened.Boats)), whole(len(r.Opened.Requests))
+	}
+	if r.Solved != nil {
+		cells[3] = strconv.Itoa(len(r.Solved.Pairs))
+	}
+	return cells
 }
 
 // roundPage is everything about one round.
@@ -302,6 +330,7 @@ func (v *visit) openRound() (roundPage, error) {
 		}
 		p.Title = "A household for " + b.Name
 	}
+	p.listens(v, at)
 	if r.Solved != nil {
 		p.Solve.Button = "Pair them anew"
 	}

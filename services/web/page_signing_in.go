@@ -88,6 +88,7 @@ func (v *visit) signingInPage() error {
 	if p.Sessions, err = v.sessionsOf(v.ctx, v.Who.Person, v.session.hash); err != nil {
 		return err
 	}
+	v.lives.call()
 	for i, s := range p.Sessions {
 		p.Others = p.Others || !s.This
 		p.Sessions[i].End = v.button("end-"+s.ID, "/signing-in/sessions/"+s.ID+"/end", "Sign out there")
@@ -100,6 +101,7 @@ func (v *visit) endSession() error {
 	if _, err := v.Pool.Exec(v.ctx, `DELETE FROM web.session WHERE id = $1 AND person = $2`, v.param("session"), v.Who.Person); err != nil {
 		return err
 	}
+	v.lives.call()
 	return v.goTo("/signing-in", "session-ended")
 }
 
@@ -108,6 +110,7 @@ func (v *visit) signOutOthers() error {
 	if _, err := v.Pool.Exec(v.ctx, `DELETE FROM web.session WHERE person = $1 AND hash <> $2`, v.Who.Person, v.session.hash); err != nil {
 		return err
 	}
+	v.lives.call()
 	return v.goTo("/signing-in", "signed-out-others")
 }
 
@@ -117,6 +120,7 @@ func (v *visit) signOutEverywhere() error {
 	if _, err := v.Pool.Exec(v.ctx, `DELETE FROM web.session WHERE person = $1`, v.Who.Person); err != nil {
 		return err
 	}
+	v.lives.call()
 	v.session = nil
 	v.setCookie("", -1)
 	return v.goTo("/", "signed-out-everywhere")
@@ -133,6 +137,7 @@ func (v *visit) signOutMember() error {
 	if err != nil {
 		return err
 	}
+	v.lives.call()
 	v.Slog.InfoContext(v.ctx, "a member was signed out everywhere", "person", person, "by", v.Who.Person, "sessions", tag.RowsAffected())
 	return v.goTo("/people/"+string(person), "signed-out-member")
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
@@ -70,7 +71,21 @@ func (v *visit) skillsPage() error {
 		p.Members = append(p.Members, skilled{m.ID, m.Skills})
 	}
 	sortBy(p.Members, func(m skilled) string { return p.People.Name(m.Person) })
+	if v.wantsTable() {
+		return v.skillsTable(p)
+	}
 	return v.show("skills", p)
+}
+
+// skillsTable writes a row for each sign-off.
+func (v *visit) skillsTable(p skillsPage) error {
+	var rows [][]string
+	for _, m := range p.Members {
+		for _, s := range m.Skills {
+			rows = append(rows, []string{p.People.Name(m.Person), string(s.Skill), p.People.Name(s.By), clock.DateOf(s.At).String(), s.Words})
+		}
+	}
+	return writeTable(v, "skills", []string{"name", "skill", "signed_by", "signed_on", "words"}, rows, func(row []string) []string { return row })
 }
 
 // sortBy sorts a list by a text.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"maps"
 	"slices"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -170,6 +171,8 @@ func (v *visit) benchBoats() ([]Option, error) {
 // stockPage lists the bins, what is low first.
 type stockPage struct {
 	Frame
+	Words     string
+	OnlyLow   bool // of all bins, only those to buy for
 	Low, Bins []Bin
 }
 
@@ -178,11 +181,24 @@ func (v *visit) stockPage() error {
 	if err != nil {
 		return err
 	}
-	p := stockPage{Frame: v.frame("Stock"), Bins: bins}
+	p := stockPage{Frame: v.frame("Stock"), OnlyLow: v.r.URL.Query().Get("low") == "yes"}
+	if p.Words, err = v.wordsAsked(); err != nil {
+		return err
+	}
+	wanted := strings.Fields(plainLetters(p.Words))
 	for _, b := range bins {
+		if !hasWords(plainLetters(b.Name+" "+b.Where), wanted) || p.OnlyLow && !b.IsLow() {
+			continue
+		}
+		p.Bins = append(p.Bins, b)
 		if b.IsLow() {
 			p.Low = append(p.Low, b)
 		}
+	}
+	if v.wantsTable() {
+		return writeTable(v, "stock", []string{"what", "where", "unit", "in_the_bin", "free", "low_below", "worth", "currency"}, p.Bins, func(b Bin) []string {
+			return []string{b.Name, b.Where, string(b.Unit), inThousandths(b.Held), inThousandths(b.Free()), inThousandths(b.Low), b.Value.Number(), string(b.Value.Currency)}
+		})
 	}
 	return v.show("stock", p)
 }

@@ -19,6 +19,7 @@ func valuationRoutes() []route {
 		get("/boats/{boat}/values", pricesTo, (*visit).valuesPage),
 		get("/boats/{boat}/values/{value}", pricesTo, (*visit).valuePage),
 		get("/boats/{boat}/values/{value}/sheet.pdf", valuers, (*visit).valueSheet),
+		get("/boats/{boat}/values/{value}/worksheet.pdf", valuers, (*visit).donorWorksheet),
 	}
 }
 
@@ -398,12 +399,17 @@ func salesChart(v Valued, r appraise.Record, lines []appraise.Line, facts map[st
 }
 
 // valueSheet asks the room for the sheet of a valuation.
-func (v *visit) valueSheet() error {
+func (v *visit) valueSheet() error { return v.valueAsSheet(false) }
+
+// donorWorksheet asks for the sales alone, for the donor's own use.
+func (v *visit) donorWorksheet() error { return v.valueAsSheet(true) }
+
+func (v *visit) valueAsSheet(worksheet bool) error {
 	value, err := v.findValue(v.param("value"))
 	if err != nil {
 		return err
 	}
-	sheet, err := ask[message.Sheet](v, message.PrintValue{Boat: v.boat.ID, Value: value.Value, Valuer: v.directory().Name(value.Valuer)})
+	sheet, err := ask[message.Sheet](v, message.PrintValue{Boat: v.boat.ID, Value: value.Value, Valuer: v.directory().Name(value.Valuer), Worksheet: worksheet})
 	if err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package web
 
 import (
 	"slices"
+	"strconv"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -152,7 +153,27 @@ func (v *visit) pricesPage() error {
 	if err != nil {
 		return err
 	}
+	if v.wantsTable() {
+		return writeTable(v, "prices", priceColumns, prices, priceCells)
+	}
 	return v.show("prices", pricesPage{v.frame("Prices of other boats"), prices, findTwins(prices), t, boat.Types})
+}
+
+// priceColumns name the columns of the list as a table.
+var priceColumns = []string{
+	"type", "seats", "material", "age_years", "condition", "length_m", "told_repair", "accessories",
+	"price", "currency", "price_kind", "market", "arms_length", "on", "source", "out_of_use_because",
+}
+
+func priceCells(p Price) []string {
+	age := strconv.Itoa(p.AgeYears)
+	if p.AgeUnknown {
+		age = ""
+	}
+	return []string{
+		string(p.Type), whole(p.Seats), p.Material, age, strconv.Itoa(int(p.Grade)), measureOrNone(p.LengthMM, metres), yesOrNo(p.Mended), joined(plainWords(p.Accessories)...),
+		p.Price.Number(), string(p.Price.Currency), string(p.PriceKind), string(p.Market), yesOrNo(p.ArmsLength), p.On.String(), p.Source, p.Refused,
+	}
 }
 
 // twins are two prices that may be one sale.

@@ -80,6 +80,21 @@ func workshopActs() []act {
 			command: func() desk.Commanded { return &message.BookHours{} }, fields: (*visit).hoursFields,
 		},
 		{
+			name: "reverse-hours", path: "/boats/{boat}/hours/{entry}/reverse", may: repairers, title: "Take hours back", button: "Take them back", done: "The hours are taken back.", weighty: true,
+			words:   "Nothing is deleted: the opposite entry is written. Book the right hours anew.",
+			command: func() desk.Commanded { return &message.ReverseHours{} },
+			fields: func(v *visit) ([]Section, error) {
+				h, ok := in(v.boat.Hours, func(h *Hours) bool { return h.Entry == v.param("entry") })
+				if !ok {
+					return nil, fault.New(fault.Unknown, "This boat has no such booking of hours.")
+				}
+				return []Section{{Words: "Booked: " + hours(h.Minutes) + " on " + h.On.String() + ", " + h.Doing, Fields: []Field{
+					area("why", "Why it was wrong").Needed(),
+					day("on", "Day").Needed().Starts(v.today().String()),
+				}}}, nil
+			},
+		},
+		{
 			name: "record-test", path: "/boats/{boat}/tests", may: repairers, title: "Record a test", button: "Record it", done: "The test is recorded.",
 			part: partWorkshop, label: "Record a test", fits: onBench,
 			words:    "How each test is made, and what can hurt somebody, stands on the work sheet. No test asks for a person in a mended boat.",

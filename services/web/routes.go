@@ -42,7 +42,7 @@ func (rt route) reads(bytes int64) route {
 func routes() []route {
 	var all []route
 	for _, list := range [][]route{
-		signInRoutes(), signingInRoutes(), passkeyRoutes(), speakRoutes(), homeRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
+		signInRoutes(), signingInRoutes(), passkeyRoutes(), speakRoutes(), homeRoutes(), liveRoutes(), searchRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), tagRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
 		moneyRoutes(), countRoutes(), bankRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),

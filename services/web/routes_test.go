@@ -53,13 +53,16 @@ var mayOpen = map[string]string{
 	"POST /people/{person}/passkeys/{passkey}/remove": "a",
 	"GET /signing-in": allMembers, "POST /signing-in/sessions/{session}/end": allMembers, "POST /people/{person}/sign-out": "a",
 	"POST /speak":        everyone,
+	"GET /search":        allMembers,
 	"GET /static/{file}": everyone,
 	"GET /sw.js":         everyone,
 	"GET /not-sent":      everyone,
 	"GET /tokens":        allMembers, "POST /tokens": allMembers, "POST /tokens/{token}/end": allMembers,
-	"GET /boats":     allMembers,
-	"GET /boats.csv": allMembers,
-	"GET /boats/new": allMembers, "POST /boats/new": allMembers,
+	"GET /live": allMembers, "GET /boats/{boat}/live": allMembers, "GET /rounds/{round}/live": "cau", "GET /my/request/live": "q", "GET /book/live": "au",
+	"GET /boats":      allMembers,
+	"GET /boats/tags": allMembers,
+	"GET /tag/{tag}":  everyone,
+	"GET /boats/new":  allMembers, "POST /boats/new": allMembers,
 	"GET /boats/{boat}":         allMembers,
 	"GET /boats/{boat}/history": allMembers,
 	"GET /boats/{boat}/facts":   "s", "POST /boats/{boat}/facts": "s",
@@ -103,6 +106,7 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/parts": "r", "POST /boats/{boat}/parts": "r",
 	"GET /boats/{boat}/parts/{entry}/reverse": "r", "POST /boats/{boat}/parts/{entry}/reverse": "r",
 	"GET /boats/{boat}/hours": "r", "POST /boats/{boat}/hours": "r",
+	"GET /boats/{boat}/hours/{entry}/reverse": "r", "POST /boats/{boat}/hours/{entry}/reverse": "r",
 	"GET /boats/{boat}/tests": "r", "POST /boats/{boat}/tests": "r",
 	"GET /boats/{boat}/ready": "r", "POST /boats/{boat}/ready": "r",
 	"GET /boats/{boat}/retire": "r", "POST /boats/{boat}/retire": "r",
@@ -139,12 +143,13 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/ceiling": "st", "POST /boats/{boat}/ceiling": "st",
 	"GET /comparables/new": "st", "POST /comparables/new": "st",
 	"GET /comparables/{comparable}/refuse": "st", "POST /comparables/{comparable}/refuse": "st",
-	"GET /comparables":                           "stau",
-	"GET /comparables/track":                     "stau",
-	"GET /boats/{boat}/values":                   "stau",
-	"GET /boats/{boat}/values/{value}":           "stau",
-	"GET /boats/{boat}/values/{value}/sheet.pdf": "st",
-	"GET /boats/{boat}/answer":                   "sa", "POST /boats/{boat}/answer": "sa",
+	"GET /comparables":                               "stau",
+	"GET /comparables/track":                         "stau",
+	"GET /boats/{boat}/values":                       "stau",
+	"GET /boats/{boat}/values/{value}":               "stau",
+	"GET /boats/{boat}/values/{value}/worksheet.pdf": "st",
+	"GET /boats/{boat}/values/{value}/sheet.pdf":     "st",
+	"GET /boats/{boat}/answer":                       "sa", "POST /boats/{boat}/answer": "sa",
 	"GET /shop":      "rstau",
 	"GET /shop/plan": "rst", "POST /shop/plan": "rst",
 	"GET /boats/{boat}/proposals": "rst", "POST /boats/{boat}/proposals": "rst",
@@ -217,7 +222,11 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/paper": "t", "POST /boats/{boat}/paper": "t",
 	"GET /boats/{boat}/paper/{paper}/sign": "t", "POST /boats/{boat}/paper/{paper}/sign": "t",
 	"GET /boats/{boat}/paper/{paper}/drop": "t", "POST /boats/{boat}/paper/{paper}/drop": "t",
-	"GET /papers/clocks": "tu", "GET /papers/clocks.ics": "tu",
+	"GET /boats/{boat}/benefit": "t", "POST /boats/{boat}/benefit": "t",
+	"GET /boats/{boat}/appraisal": "t", "POST /boats/{boat}/appraisal": "t",
+	"GET /boats/{boat}/similar": "t", "POST /boats/{boat}/similar": "t",
+	"GET /papers/{paper}/readings": "au",
+	"GET /papers/clocks":           "tu", "GET /papers/clocks.ics": "tu",
 	"GET /calendar/{token}/papers.ics": everyone,
 	"GET /papers/clocks/feed":          "t", "POST /papers/clocks/feed": "t",
 	"GET /papers/clocks/feeds/{link}/end": "t", "POST /papers/clocks/feeds/{link}/end": "t",
@@ -328,6 +337,11 @@ func TestTheServerAsksTheTable(t *testing.T) {
 		ask := func(b *browser) int {
 			if method == http.MethodPost {
 				return b.send(address, nil).status
+			}
+			if strings.HasSuffix(path, liveBehind) { // has no end
+				e := b.listen(address)
+				defer e.stop()
+				return e.status
 			}
 			return b.get(address).status
 		}

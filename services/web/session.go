@@ -61,6 +61,7 @@ func (v *visit) end() error {
 		return nil
 	}
 	_, err := v.Pool.Exec(v.ctx, `DELETE FROM web.session WHERE hash = $1`, v.session.hash)
+	v.lives.call()
 	return err
 }
 

@@ -282,14 +282,14 @@ func TestTheListOfBoatsAsATable(t *testing.T) {
 	steward := c.member(people.Steward)
 	steward.logged("name", "=SUM(1)", "facts.colour", "red")
 	steward.logged("name", "Heron", "facts.hull_number", "OXL12346A717")
-	assert.Equal(t, "/boats.csv?q=red", attr(steward.open("/boats?q=red").byID("export"), "href"))
-	table := steward.get("/boats.csv?q=red")
+	assert.Equal(t, "/boats?as=csv&q=red", attr(steward.open("/boats?q=red").byID("export"), "href"))
+	table := steward.get("/boats?as=csv&q=red")
 	require.Equal(t, http.StatusOK, table.status)
 	assert.Equal(t, "text/csv; charset=utf-8", table.header.Get("Content-Type"))
 	rows, err := csv.NewReader(strings.NewReader(strings.TrimPrefix(table.text, "\ufeff"))).ReadAll()
 	require.NoError(t, err)
 	require.Len(t, rows, 2, "only what the list shows")
-	assert.Equal(t, csvHead, rows[0])
+	assert.Equal(t, boatColumns, rows[0])
 	assert.Equal(t, "'=SUM(1)", rows[1][0], "a text stays a text")
 	assert.Equal(t, "4.88", rows[1][4])
 }
@@ -361,6 +361,6 @@ func TestAListOfManyBoatsIsTurnedPageByPage(t *testing.T) {
 	}
 	assert.Contains(t, steward.open("/").says("to-look-over"), "All 53")
 	assert.Contains(t, steward.open("/boats?q=osprey").says("count"), "0 boats")
-	assert.Equal(t, 54, strings.Count(steward.get("/boats.csv").text, "\n"), "the table has all")
+	assert.Equal(t, 54, strings.Count(steward.get("/boats?as=csv").text, "\n"), "the table has all")
 	assert.Equal(t, http.StatusUnprocessableEntity, steward.get("/boats?q="+strings.Repeat("x", 300)).status)
 }

@@ -24,6 +24,10 @@ var samples = map[string]any{
 	"home": homePage{},
 	"hull": hullPage{},
 
+	"search": searchPage{},
+	"tags":   tagsPage{},
+	"tag":    tagPage{},
+
 	"find_rates": findRatesPage{},
 
 	"sign_in":    signInPage{},
@@ -84,6 +88,7 @@ var samples = map[string]any{
 	"checkpoints": checkpointsPage{},
 
 	"signatories": signatoriesPage{},
+	"readings":    readingsPage{},
 }
 
 func TestEveryPageCanBeShownEmptyAndFull(t *testing.T) {

@@ -83,6 +83,12 @@ func TestHowMuchAValuationClaims(t *testing.T) {
 			assert.NotContains(t, page.text, "style=")
 			sheet := valuer.get("/boats/" + string(id) + "/values/v1/sheet.pdf")
 			assert.Equal(t, "application/pdf", sheet.header.Get("Content-Type"))
+			worksheet := valuer.get("/boats/" + string(id) + "/values/v1/worksheet.pdf")
+			if n == 0 {
+				assert.Equal(t, http.StatusConflict, worksheet.status, "no sales to weigh")
+			} else if n >= 5 {
+				assert.Equal(t, "application/pdf", worksheet.header.Get("Content-Type"))
+			}
 		})
 	}
 }

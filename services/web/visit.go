@@ -33,6 +33,7 @@ type visit struct {
 	boat     *Boat      // of a route with {boat}
 	shared   bool       // the form carries what it started from
 	api      bool       // a program asks, with a token of its own
+	begun    int64      // how far the tables were when it was asked
 }
 
 // handle answers a route: recognise, check, do, and turn what went wrong into a
@@ -47,6 +48,7 @@ func (s *Site) handle(rt route) http.HandlerFunc {
 }
 
 func (v *visit) answer() error {
+	v.begun = v.Position()
 	recognise := v.recognise
 	if v.api {
 		recognise = v.recogniseToken
@@ -158,6 +160,8 @@ type Frame struct {
 	Path     string
 	Done     string // what was done by the form before
 	Problems []problem
+	Table    string // where the page stands as a table
+	Sought   string // what stands in the field at the head of the page
 	// Neutral marks a page that is shown when nothing can be reached; Kept marks
 	// whose the things are that the browser keeps.
 	Neutral bool
@@ -166,6 +170,10 @@ type Frame struct {
 	// come back to after choosing another language.
 	Voice voice
 	Here  string
+	// Live, when set, is the address of the stream that says when the page changed,
+	// and At the position up to which it shows the book (live.go).
+	Live string
+	At   int64
 }
 
 // frame gives the frame of a page.
@@ -179,7 +187,7 @@ func (v *visit) frame(title string) Frame {
 		here = v.r.URL.Path
 	}
 	return Frame{
-		Title: v.say(title), Voice: v.voice(), Here: here, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path,
+		Title: v.say(title), Voice: v.voice(), Here: here, Club: club, Who: v.Who, People: v.directory(), Demo: v.cfg.Demo, Path: v.r.URL.Path, Table: v.tableAddress(),
 		Done: v.say(v.said[v.r.URL.Query().Get("done")]), Problems: v.problems, Kept: keptFor(v.Who),
 	}
 }

@@ -46,12 +46,14 @@ type Site struct {
 	photos *photo.Store
 	look   *look
 	said   map[string]string
+	names  names
+	lives  *lives
 }
 
 // New makes the pages; they are served between Start and Stop. It fails for a
 // BaseURL that is none.
 func New(cfg Config, kit desk.Kit) (*Site, error) {
-	s := &Site{Desk: desk.New(Name, kit, tables...), cfg: cfg, rooms: desk.Client{Conn: kit.Bus}, said: saidAfter(), photos: photo.NewStore(kit.Pool)}
+	s := &Site{Desk: desk.New(Name, kit, tables...), cfg: cfg, rooms: desk.Client{Conn: kit.Bus}, said: saidAfter(), lives: newLives(), photos: photo.NewStore(kit.Pool)}
 	s.Projects(project)
 	s.Every(time.Hour, "sessions", s.dropOldSessions)
 	s.Every(time.Hour, "tokens", s.dropOldTokens)
@@ -64,7 +66,7 @@ func New(cfg Config, kit desk.Kit) (*Site, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.server, err = httpserver.New(httpserver.Config{Addr: cfg.Listen, Handler: s.Router(), Log: kit.Slog, TrustedOrigins: origins, Figures: kit.Figures, MaxBody: maxPhotoForm})
+	s.server, err = httpserver.New(httpserver.Config{Addr: cfg.Listen, Handler: s.Router(), Log: kit.Slog, TrustedOrigins: origins, Figures: kit.Figures, MaxBody: maxPhotoForm, OnStop: s.lives.stop})
 	return s, err
 }
 

@@ -35,5 +35,7 @@
     field.addEventListener("change", ask);
   }
 
-  document.querySelectorAll("input[data-reads]").forEach(follow);
+  const followAll = place => place.querySelectorAll("input[data-reads]").forEach(follow);
+  followAll(document);
+  document.addEventListener("part-shown", event => followAll(event.target));
 })();
