@@ -40,6 +40,9 @@ func project(ctx context.Context, tx pgx.Tx, _ message.Event, body message.Body)
 		return keepDeparted(ctx, tx, b.Boat)
 	case message.BoatRetired:
 		return keepDeparted(ctx, tx, b.Boat)
+	case message.SaleTakenBack:
+		_, err := tx.Exec(ctx, `DELETE FROM intake.departed WHERE boat = $1`, b.Boat)
+		return err
 	}
 	return keepPhoto(ctx, tx, body)
 }

@@ -20,8 +20,23 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 		return s.SayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was retired") })
 	case message.BoatSold:
 		return s.SayAnew(ctx, e, "gone", func() (desk.Decision, error) { return s.takeBack(ctx, b.Boat, "the boat was sold") })
+	case message.SaleTakenBack:
+		return s.SayAnew(ctx, e, "brought-back", func() (desk.Decision, error) { return s.holdBroughtBack(ctx, b.Boat) })
 	}
 	return nil
+}
+
+// broughtBack is why a boat that its buyer brought back does not go out by itself: nobody
+// of the club knows what happened to it meanwhile, nor in which water it was.
+const broughtBack = "its buyer brought it back: look it over anew, and note the water that it comes from, before it goes out"
+
+// holdBroughtBack keeps such a boat back, unless it is kept back already.
+func (s *service) holdBroughtBack(ctx context.Context, id boat.ID) (desk.Decision, error) {
+	p, at, err := s.book(ctx, id)
+	if err != nil || p.held != "" || p.handedOver {
+		return desk.Decision{}, err
+	}
+	return desk.SayAt(at, id, message.BoatKeptBack{Boat: id, Why: broughtBack})
 }
 
 // forget ends the open requests of a household that was erased.

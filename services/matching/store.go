@@ -63,6 +63,8 @@ func projectBoat(exec desk.Executor, _ message.Event, body message.Body) error {
 		return leave(exec, b.Boat, "retired")
 	case message.BoatSold:
 		return leave(exec, b.Boat, "sold")
+	case message.SaleTakenBack: // no round sees it before it is kept back: see react
+		return exec(`UPDATE matching.boat SET gone = '', held = CASE held WHEN '' THEN $2 ELSE held END WHERE boat = $1`, b.Boat, broughtBack)
 	case message.BoatHandedOver:
 		return leave(exec, b.Boat, "handed over")
 	case message.BoatKeptBack:

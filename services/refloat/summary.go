@@ -88,6 +88,8 @@ func (s *summary) count(body message.Body) {
 		s.Placed++
 	case message.BoatSold:
 		s.Sold++
+	case message.SaleTakenBack:
+		s.Sold--
 	case message.RequestMade:
 		s.Requests++
 	case message.PaperIssued:

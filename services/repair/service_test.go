@@ -187,6 +187,11 @@ func TestABoatThatLeavesIsNotWorkedOnButItsBillsAreBooked(t *testing.T) {
 			faulttest.Want(t, err, fault.Conflict, "boat")
 			c.Do(repairer, message.BookPart{Boat: "b1", Entry: "e1", Words: "rod", Cost: money.Of(1, "USD"), PaidBy: message.ClubPays, On: today})
 			c.Do(repairer, message.ReversePart{Boat: "b1", Entry: "e1", On: today, Why: "another boat's"})
+			if name == "sold" {
+				c.Say(message.TreasuryBoat("b1"), "b1", message.SaleTakenBack{Boat: "b1"})
+				c.Settle()
+				c.Do(repairer, test("t3", "leak", true))
+			}
 			c.RebuildIsTheSame(repair.Name)
 		})
 	}

@@ -62,6 +62,8 @@ func keepBoat(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body
 		return exec(`UPDATE repair.boat SET departed = true WHERE boat = $1`, b.Boat)
 	case message.BoatSold:
 		return exec(`UPDATE repair.boat SET departed = true WHERE boat = $1`, b.Boat)
+	case message.SaleTakenBack:
+		return exec(`UPDATE repair.boat SET departed = false WHERE boat = $1`, b.Boat)
 	}
 	return nil
 }

@@ -12,12 +12,13 @@ import (
 )
 
 // certifies gives the box that the boat's standing paper certifies: 4a, 5a or 5b; empty
-// where none stands or none is certified. Of 5a and 5b on one paper it is 5a.
-func (s *service) certifies(ctx context.Context, b book) (string, error) {
+// where none stands or none is certified. Of 5a and 5b on one paper it is 5a. With it goes
+// the sale that the paper states.
+func (s *service) certifies(ctx context.Context, b book) (string, *statedSale, error) {
 	var d desk.Decision // a paper is issued in the boat's stream, too
 	stands, err := s.paperStands(ctx, b, &d)
 	if err != nil || !stands {
-		return "", err
+		return "", nil, err
 	}
 	p, err := s.issued(ctx, b.paper.Paper)
 	if fault.Is(err, fault.Unknown) { // issued a moment ago: the tables are about to hear of it
@@ -26,13 +27,18 @@ func (s *service) certifies(ctx context.Context, b book) (string, error) {
 		}
 	}
 	if err != nil {
-		return "", err
+		return "", nil, err
 	}
 	said, err := s.paperAt(ctx, p.position)
 	if err != nil {
-		return "", err
+		return "", nil, err
 	}
-	return certifiedBox(said.Decision)
+	box, err := certifiedBox(said.Decision)
+	if err != nil {
+		return "", nil, err
+	}
+	sale, err := saleOf(said.Serial, said.Decision)
+	return box, sale, err
 }
 
 // hearAll waits until the room's tables have heard all that stands in the book now.

@@ -48,6 +48,9 @@ func outlookOf(country string, g gift, l taxpaper.Letter) message.Outlook {
 	for _, p := range l.Papers {
 		o.Papers = append(o.Papers, strings.TrimSpace(p.Name+" "+boxesOf(p)))
 	}
+	if words := g.staleSale(); words != "" {
+		o.Warnings = append(o.Warnings, words)
+	}
 	for _, w := range l.Warnings {
 		o.Warnings = append(o.Warnings, w.Text)
 	}

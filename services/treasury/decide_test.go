@@ -331,7 +331,7 @@ func TestTheBooksStayBalanced(t *testing.T) {
 				c := message.SellBoat{Boat: "b1", On: day, Gross: usd(rapid.Int64Range(0, 90_000).Draw(t, "gross"))}
 				if said, err := b.sell(c, r, "USD", day); err == nil {
 					b.Fold(message.Event{}, said)
-					b.fold(sale(said, r.name))
+					b.fold(b.sale(said, r.name))
 				}
 			case 5:
 				entry, minor := fmt.Sprint("s", rapid.IntRange(0, 5).Draw(t, "stock")), rapid.Int64Range(0, 5_000).Draw(t, "cost")

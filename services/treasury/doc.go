@@ -19,6 +19,7 @@
 //	a member was paid back, or gave it   owed to volunteers     cash, or gifts of volunteers
 //	a gift, at its value that day        boat:gift in kind      contributions in kind
 //	a boat was sold                      cash                   sales
+//	its buyer got money back             sales                  cash
 //	a boat is missing, or worth less     boat losses            boat:written down
 //
 // The accounts are the room's own plain ones, no chart of any standard; volunteers'

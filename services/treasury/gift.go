@@ -23,7 +23,9 @@ type gift struct {
 	similar   *message.SimilarStated
 	// certified is the box that a standing paper certifies: 4a, 5a, 5b, or none.
 	certified string
-	final     bool
+	// stated is the sale that a standing paper states; nil where none does.
+	stated *statedSale
+	final  bool
 }
 
 // asked gives the same to the rules. Improvement, use and placement are as a member

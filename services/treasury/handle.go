@@ -44,7 +44,7 @@ func (s *service) sellBoat(ctx context.Context, o desk.Order[message.SellBoat]) 
 	if err := d.Say(at.Stream, c.Boat, said); err != nil {
 		return d, err
 	}
-	return d, s.sayEntries(ctx, &d, at.Stream, sale(said, r.name))
+	return d, s.sayEntries(ctx, &d, at.Stream, b.sale(said, r.name))
 }
 
 func (s *service) stateClaim(ctx context.Context, o desk.Order[message.StateClaim]) (desk.Decision, error) {

@@ -132,7 +132,7 @@ func (s *service) gift(ctx context.Context, c message.IssuePaper, d *desk.Decisi
 	if g.appraised, err = s.appraisal(ctx, r.giver, b.appraisal); err != nil {
 		return g, b, err
 	}
-	if g.certified, err = s.certifies(ctx, b); err != nil {
+	if g.certified, g.stated, err = s.certifies(ctx, b); err != nil {
 		return g, b, err
 	}
 	if r.received.IsZero() {

@@ -21,6 +21,8 @@ import (
 func orders() map[string]desk.Commanded {
 	return map[string]desk.Commanded{
 		"sell":      message.SellBoat{Boat: "b1", On: today, Gross: usd(40_000), ArmsLength: true},
+		"back":      message.TakeSaleBack{Boat: "b1", On: today, Refund: usd(30_000), Words: "it leaks"},
+		"refund":    message.RefundBuyer{Boat: "b1", On: today, Refund: usd(1_000), Words: "a rudder was missing"},
 		"claim":     message.StateClaim{Boat: "b1", Claim: usd(40_000), On: today},
 		"issue":     message.IssuePaper{Boat: "b1", Paper: "p2", On: today, Final: true},
 		"cancel":    message.CancelPaper{Paper: "p1", Why: "wrong name"},
@@ -52,7 +54,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "cancel", "settle", "close"} {
+	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "refund", "back", "cancel", "settle", "close"} {
 		c.Do(treasurer, orders()[name])
 	}
 }

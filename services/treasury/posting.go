@@ -76,11 +76,8 @@ func (b *book) kept(m message.StockSalvaged) []message.EntryPosted {
 }
 
 // sale is the entry for what a boat fetched; none when it fetched nothing.
-func sale(s message.BoatSold, name string) []message.EntryPosted {
-	if s.Gross.IsZero() {
-		return nil
-	}
-	return []message.EntryPosted{entry(s.Boat, "sale-"+string(s.Boat), s.On, name+" sold", cash, sales, s.Gross)}
+func (b *book) sale(s message.BoatSold, name string) []message.EntryPosted {
+	return b.once(entry(s.Boat, b.fresh("sale-"+string(s.Boat)), s.On, name+" sold", cash, sales, s.Gross))
 }
 
 // worth is a boat's newest value on the day of its gift.

@@ -50,6 +50,8 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	donors := desk.Allow{Roles: []people.Role{people.Treasurer}, Link: people.OwnPapers}
 
 	desk.Take(s.Desk, treasurer, s.sellBoat)
+	desk.Take(s.Desk, treasurer, s.takeSaleBack)
+	desk.Take(s.Desk, treasurer, s.refundBuyer)
 	desk.Take(s.Desk, treasurer, s.stateClaim)
 	desk.Take(s.Desk, treasurer, s.stateImprovement)
 	desk.Take(s.Desk, treasurer, s.stateUse)

@@ -202,6 +202,27 @@ func TestASaleIsCertifiedWithItsData(t *testing.T) {
 		assert.Contains(t, text, part)
 	}
 	assert.NotContains(t, text, "Box 7")
+
+	// The buyer brings it back: the paper is shown as wrong, and a new one speaks of the next sale alone.
+	c.Do(treasurer, message.RefundBuyer{Boat: "b1", On: today, Refund: usd(8_000), Words: "a rudder was missing"})
+	stale := func() string {
+		return strings.Join(desktest.Ask[message.Outlook](c, treasurer, message.PaperOutlook{Boat: "b1"}).Warnings, "\n")
+	}
+	assert.Contains(t, stale(), "the club keeps 700.00 USD")
+	c.Do(treasurer, message.TakeSaleBack{Boat: "b1", On: today, Refund: usd(70_000), Words: "it leaks"})
+	c.Settle()
+	assert.Contains(t, stale(), "the buyer brought the boat back")
+	c.Do(treasurer, message.CancelPaper{Paper: "p1", Why: "the sale was taken back"})
+	c.Settle()
+	assert.NotContains(t, stale(), "wrong now")
+	_, err = c.Try(treasurer, issue("b1", "p2"))
+	assert.ErrorContains(t, err, "awaiting sale or decision", "the sale counts no more")
+	c.Do(treasurer, message.SellBoat{Boat: "b1", On: today, Gross: usd(60_000), ArmsLength: true})
+	c.Do(treasurer, issue("b1", "p2"))
+	assert.Contains(t, lastPaper(t, c, "US-2026").Decision, `"4c":60000`)
+	book := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "b1"})
+	assert.Contains(t, book.Balances, message.EntryLine{Account: "sales", Amount: usd(-60_000)})
+	c.RebuildIsTheSame(treasury.Name)
 }
 
 // Form 1098-C (Rev. November 2019), boxes 5a to 5c, and IRC 170(f)(12)(C)(ii): 30

@@ -1,12 +1,15 @@
 package treasury
 
-import "refloat.example/pkg/message"
+import (
+	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
+)
 
 // book is what a boat's stream adds up to.
 type book struct {
 	entries   []message.EntryPosted
-	reversed  map[string]bool // entries that were taken back
-	sold      *message.BoatSold
+	reversed  map[string]bool   // entries that were taken back
+	sold      *message.BoatSold // the sale that stands, less what the buyer got back
 	claim     *message.ClaimStated
 	excepted  map[message.Exception]message.ExceptionStated
 	benefit   *message.BenefitStated
@@ -30,6 +33,10 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 		}
 	case message.BoatSold:
 		b.sold = &e
+	case message.SaleTakenBack:
+		b.sold = nil
+	case message.BuyerRefunded:
+		b.keepLess(e.Refund)
 	case message.ClaimStated:
 		b.claim = &e
 	case message.ExceptionStated:
@@ -56,6 +63,18 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 			b.counted = map[string]bool{}
 		}
 		b.counted[e.Count] = true
+	}
+}
+
+// keepLess takes what the buyer got back off the sale that stands.
+func (b *book) keepLess(refund money.Amount) {
+	if b.sold == nil {
+		return
+	}
+	if left, err := b.sold.Gross.Add(refund.Neg()); err == nil {
+		less := *b.sold
+		less.Gross = left
+		b.sold = &less
 	}
 }
 

@@ -87,6 +87,8 @@ func projectBoat(exec desk.Executor, e message.Event, body message.Body) error {
 		return setState(exec, b.Boat, declined)
 	case message.BoatSold:
 		return setState(exec, b.Boat, sold)
+	case message.SaleTakenBack:
+		return setState(exec, b.Boat, received)
 	case message.BoatHandedOver:
 		return setState(exec, b.Boat, placed)
 	case message.BoatRetired:
@@ -111,6 +113,8 @@ func projectSaid(exec desk.Executor, e message.Event, body message.Body) error {
 		return said(b.Boat, "state", string(received))
 	case message.BoatSold:
 		return said(b.Boat, "state", string(sold))
+	case message.SaleTakenBack:
+		return said(b.Boat, "state", string(received))
 	case message.BoatHandedOver:
 		return said(b.Boat, "state", string(placed))
 	case message.BoatRetired:

@@ -68,6 +68,8 @@ func keepBoat(exec desk.Executor, _ message.Event, body message.Body) error {
 		return setState(exec, b.Boat, gone)
 	case message.BoatSold:
 		return setState(exec, b.Boat, gone)
+	case message.SaleTakenBack:
+		return setState(exec, b.Boat, taken)
 	case message.BoatHandedOver:
 		return setState(exec, b.Boat, gone)
 	case message.BoatRetired:

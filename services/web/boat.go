@@ -83,9 +83,12 @@ type Boat struct {
 	After    After                   `json:"after,omitzero"`
 
 	Entries []message.EntryPosted `json:"entries,omitempty"`
-	Sale    *message.BoatSold     `json:"sale,omitempty"`
-	Claim   *message.ClaimStated  `json:"claim,omitempty"`
-	Papers  []BoatPaper           `json:"papers,omitempty"`
+	Sale    *message.BoatSold     `json:"sale,omitempty"` // that stands
+	// Refunded is what the buyer got back of it; SaleBack the sale that was taken back last.
+	Refunded money.Amount           `json:"refunded,omitzero"`
+	SaleBack *message.SaleTakenBack `json:"sale_back,omitempty"`
+	Claim    *message.ClaimStated   `json:"claim,omitempty"`
+	Papers   []BoatPaper            `json:"papers,omitempty"`
 	// Benefit, Appraisal (without who made it) and Similar are what is stated of the gift.
 	Benefit   *message.BenefitStated   `json:"benefit,omitempty"`
 	Appraisal *message.AppraisalStated `json:"appraisal,omitempty"`
@@ -174,6 +177,35 @@ type BoatPaper struct {
 	Names     []string `json:"names"`
 	Cancelled string   `json:"cancelled,omitempty"` // why
 	Certified string   `json:"certified,omitempty"` // box 5a or 5b of Form 1098-C
+	StatedSale
+}
+
+// StatedSale is the sale that a paper states, in boxes 4b and 4c of Form 1098-C; without a
+// day it states none.
+type StatedSale struct {
+	SoldOn     string `json:"sold_on,omitempty"`
+	GrossMinor int64  `json:"gross_minor,omitempty"`
+}
+
+// Kept is what the club keeps of the sale that stands.
+func (b *Boat) Kept() money.Amount {
+	kept, err := b.Sale.Gross.Add(b.Refunded.Neg())
+	if err != nil { // nothing was given back
+		return b.Sale.Gross
+	}
+	return kept
+}
+
+// StalePaper gives the standing paper that states a sale which did not stay as it says;
+// nil where there is none.
+func (b *Boat) StalePaper() *BoatPaper {
+	p, ok := in(b.Papers, func(p *BoatPaper) bool {
+		return p.Cancelled == "" && p.SoldOn != "" && (b.Sale == nil || b.Sale.On.String() != p.SoldOn || b.Kept().Minor != p.GrossMinor)
+	})
+	if !ok {
+		return nil
+	}
+	return p
 }
 
 // Finding gives a finding by its id.

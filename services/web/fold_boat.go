@@ -7,6 +7,7 @@ import (
 	"refloat.example/pkg/guide"
 	"refloat.example/pkg/mend"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/money"
 )
 
 // Fold changes what is shown of a boat for one event about it. It is pure.
@@ -205,7 +206,19 @@ func (b *Boat) foldMoney(body message.Body) {
 	case message.EntryPosted:
 		b.Entries = append(b.Entries, m)
 	case message.BoatSold:
-		b.State, b.Sale = Sold, &m
+		b.State, b.Sale, b.Refunded = Sold, &m, money.Amount{}
+	case message.SaleTakenBack:
+		b.State, b.Sale, b.Refunded = Received, nil, money.Amount{}
+		if b.Ready != nil {
+			b.State = Ready
+		}
+		b.SaleBack = &m
+	case message.BuyerRefunded:
+		if b.Refunded.IsZero() {
+			b.Refunded = m.Refund
+		} else if sum, err := b.Refunded.Add(m.Refund); err == nil {
+			b.Refunded = sum
+		}
 	case message.ClaimStated:
 		b.Claim = &m
 	case message.ExceptionStated:
@@ -226,7 +239,7 @@ func (b *Boat) foldMoney(body message.Body) {
 		b.Prepared = nil
 	case message.PaperIssued:
 		b.Prepared = nil
-		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names, Certified: certified(m.Decision)})
+		b.Papers = append(b.Papers, BoatPaper{Paper: m.Paper, Serial: m.Serial, Names: m.Names, Certified: certified(m.Decision), StatedSale: statedSale(m.Decision)})
 	case message.PaperCancelled:
 		if p, ok := in(b.Papers, func(p *BoatPaper) bool { return p.Paper == m.Paper }); ok {
 			p.Cancelled = m.Why
@@ -252,6 +265,27 @@ func certified(decision string) string {
 		}
 	}
 	return ""
+}
+
+// statedSale gives the sale that a paper states.
+func statedSale(decision string) StatedSale {
+	var letter struct {
+		Papers []struct {
+			Boxes struct {
+				On    string `json:"4b"`
+				Gross int64  `json:"4c"`
+			} `json:"boxes"`
+		} `json:"papers"`
+	}
+	if json.Unmarshal([]byte(decision), &letter) != nil {
+		return StatedSale{}
+	}
+	for _, p := range letter.Papers {
+		if p.Boxes.On != "" {
+			return StatedSale{p.Boxes.On, p.Boxes.Gross}
+		}
+	}
+	return StatedSale{}
 }
 
 func (b *Boat) dropException(sort message.Exception) {

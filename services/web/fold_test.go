@@ -66,6 +66,8 @@ func TestTheStateOfABoat(t *testing.T) {
 		"nobody answered":            {Ready, []message.Body{logged, received, ready, made, message.OfferAnswered{Offer: "o", Answer: "lapsed"}}},
 		"handed over":                {Placed, []message.Body{logged, received, ready, made, message.BoatHandedOver{}}},
 		"sold":                       {Sold, []message.Body{logged, received, ready, message.BoatSold{}}},
+		"brought back by its buyer":  {Ready, []message.Body{logged, received, ready, message.BoatSold{}, message.SaleTakenBack{}}},
+		"brought back unready":       {Received, []message.Body{logged, received, message.BoatSold{}, message.SaleTakenBack{}}},
 		"retired":                    {Retired, []message.Body{logged, received, planned, message.BoatRetired{}}},
 		"a bill after it was placed": {Placed, []message.Body{logged, received, ready, message.BoatHandedOver{}, message.PartBooked{}}},
 	} {

@@ -308,6 +308,10 @@ func sumTreasury(body message.Body) string {
 		return "Entered in the cost book: " + m.Words
 	case message.BoatSold:
 		return fmt.Sprintf("Sold on %s for %s", m.On, m.Gross)
+	case message.SaleTakenBack:
+		return fmt.Sprintf("Brought back by its buyer on %s, who got %s back: %s", m.On, m.Refund, m.Words)
+	case message.BuyerRefunded:
+		return fmt.Sprintf("The buyer got %s back on %s: %s", m.Refund, m.On, m.Words)
 	case message.ClaimStated:
 		return "The donor's claim was noted"
 	case message.PaperIssued:

@@ -29,6 +29,7 @@ var turns = map[message.Kind]string{
 	message.BoatHandedOver{}.Kind():   "handed over",
 	message.BoatReturned{}.Kind():     "back from its household",
 	message.BoatSold{}.Kind():         "sold",
+	message.SaleTakenBack{}.Kind():    "brought back by its buyer",
 	message.BoatRetired{}.Kind():      "retired for parts",
 	message.BoatCameBack{}.Kind():     "came back to the club",
 }

@@ -48,7 +48,36 @@ func moneyActs() []act {
 				}
 				return sections, nil
 			},
-		}}
+		},
+		unsell("take-sale-back", "/boats/{boat}/sale/back", act{
+			title: "The buyer brings the boat back", button: "Take it back", done: "The boat is the club’s again, and kept back until somebody has looked it over.", label: "The buyer brings it back",
+			words:   "The sale then counts no more. The boat comes back to the club, and is kept back: nobody knows yet what happened to it meanwhile, nor in which water it was.",
+			command: func() desk.Commanded { return &message.TakeSaleBack{} },
+		}, text("refund", "What the buyer gets back").Needed().With("0 if nothing.")),
+		unsell("refund-buyer", "/boats/{boat}/sale/refund", act{
+			title: "Give money back to the buyer", button: "Write it down", done: "What the buyer got back is in the books.", label: "Give money back to the buyer",
+			words:   "For a buyer who keeps the boat and gets a part of the price back. What a sale cost the club does not belong here.",
+			command: func() desk.Commanded { return &message.RefundBuyer{} },
+		}, text("refund", "What the buyer gets back").Needed())}
+}
+
+// unsell completes a form about a sale that does not stay as it was.
+func unsell(name, path string, a act, refund Field) act {
+	a.name, a.path, a.may, a.part, a.weighty = name, path, treasurers, partPlacing, true
+	a.fits = func(b *Boat) bool { return b.State == Sold && b.Sale != nil }
+	a.fields = func(v *visit) ([]Section, error) {
+		s := Section{Fields: []Field{day("on", "Day").Needed().Starts(v.today().String()), refund, area("words", "Why").Needed()}}
+		if v.boat.Sale != nil {
+			s.Words = "Sold on " + v.boat.Sale.On.String() + "; the club keeps " + v.boat.Kept().String() + " of the price."
+		}
+		for _, p := range v.boat.Papers {
+			if p.Cancelled == "" && p.SoldOn != "" {
+				s.Words += " The paper " + p.Serial + " states what the boat fetched. It will be wrong then: cancel it, tell the donor why, and give a new one where one is due (IRC 170(f)(12)(B)(iii))."
+			}
+		}
+		return []Section{s}, nil
+	}
+	return a
 }
 
 // settle is the form by which a debt to a member ends, of a boat's book or a bin's.

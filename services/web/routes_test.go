@@ -214,6 +214,8 @@ var mayOpen = map[string]string{
 	"GET /money/close": "t", "POST /money/close": "t",
 	"GET /boats/{boat}/money": "tu",
 	"GET /boats/{boat}/sell":  "t", "POST /boats/{boat}/sell": "t",
+	"GET /boats/{boat}/sale/back": "t", "POST /boats/{boat}/sale/back": "t",
+	"GET /boats/{boat}/sale/refund": "t", "POST /boats/{boat}/sale/refund": "t",
 	"GET /boats/{boat}/improvement": "t", "POST /boats/{boat}/improvement": "t",
 	"GET /boats/{boat}/use": "t", "POST /boats/{boat}/use": "t",
 	"GET /boats/{boat}/placement": "t", "POST /boats/{boat}/placement": "t",
