@@ -187,9 +187,9 @@ func (d *decision) disclosure() []string {
 }
 
 // boatDisclosure gives the same for a boat, whose one paper carries it: IRC 6115 takes
-// a disclosure with the receipt, in no form of its own. It is asked beside the decision, so that a missing
-// row takes no paper back; where the tables cannot say that the benefit is small
-// enough to ignore, or the boat's value is not known, it stands.
+// a disclosure with the receipt, in no form of its own. It is asked beside the decision,
+// so that a missing row takes no paper back; where the tables cannot say that the
+// benefit is small enough to ignore, or the boat's value is not known, it stands.
 func (d *decision) boatDisclosure() []string {
 	switch {
 	case d.gift.What != Boat || d.gift.Benefit == nil || d.gift.Benefit.Value == 0:

@@ -55,9 +55,9 @@ func (r *round) mayRule(c message.RulePair) error {
 	case len(r.secrets) == 0:
 		return desk.Unknown("round", "no round was started under this id")
 	case r.opened != nil:
-		return desk.Conflict("round", "the list of this round is frozen; pairs are ruled on before")
+		return desk.Conflict("round", "the list of this round is frozen; rule on pairs before that, in the next round")
 	case r.one != "":
-		return desk.Conflict("round", "a round for one boat takes every request as it is")
+		return desk.Conflict("round", "a round for one boat takes every request as it is; rule on pairs in a round of many")
 	case len(r.rulings) >= maxRulings:
 		return desk.Conflict("round", "a round takes at most %d rulings", maxRulings)
 	case c.How == message.RuledIn && slices.ContainsFunc(others, func(p message.PairRuled) bool { return p.Boat == c.Boat }):

@@ -50,7 +50,7 @@ func (d *device) answer(response map[string]any) string {
 	return string(raw)
 }
 
-// What is asked, as far as a device reads it.
+// askedOf is what is asked, as far as a device reads it.
 type askedOf struct {
 	PublicKey struct {
 		Challenge string

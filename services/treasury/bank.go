@@ -75,7 +75,7 @@ func (s *service) readBank(ctx context.Context, o desk.Order[message.ReadBank]) 
 	}
 	for i, r := range rows {
 		if r.On.After(o.Today()) {
-			return d, fault.Field("file", "line %d: the day lies in the future", r.Line)
+			return d, fault.Field("file", "line %d: the day lies in the future; say whether the day or the month comes first, or mend the file", r.Line)
 		}
 		if known[ids[i]] {
 			continue
@@ -137,9 +137,9 @@ func (s *service) openRow(ctx context.Context, id string) (r bankRow, at ledger.
 	}
 	switch {
 	case r.matched != nil:
-		err = desk.Conflict("row", "this row is matched already; free it first")
+		err = desk.Conflict("row", "this row is matched already; take that back first")
 	case r.aside:
-		err = desk.Conflict("row", "this row was set aside; free it first")
+		err = desk.Conflict("row", "this row was set aside; take that back first")
 	}
 	return r, at, err
 }
@@ -150,7 +150,7 @@ func (s *service) row(ctx context.Context, id string) (r bankRow, at ledger.Expe
 	}
 	r, at, err = desk.Load[bankRow](ctx, s.Log, message.TreasuryBankRow(id))
 	if err == nil && r.read == nil {
-		err = desk.Unknown("row", "no such row was read from the bank's files")
+		err = desk.Unknown("row", "no such row was read from the bank's files; choose one on the page “The bank’s list”")
 	}
 	return r, at, err
 }
@@ -168,11 +168,11 @@ func (s *service) matchBankRow(ctx context.Context, o desk.Order[message.MatchBa
 		return d, err
 	}
 	if moved != r.read.Amount {
-		return d, desk.Conflict("entry", "the bank says %s, the entry %s; only what is the same is matched", r.read.Amount, moved)
+		return d, desk.Conflict("entry", "the bank says %s, the entry %s; choose an entry of the same amount, or set the row aside", r.read.Amount, moved)
 	}
 	p, also, err := desk.Load[posting](ctx, s.Log, message.TreasuryPosting(c.Posting))
 	if err == nil && p.row != "" {
-		err = desk.Conflict("entry", "this entry is matched with another row already")
+		err = desk.Conflict("entry", "this entry is matched with another row already; take that back first, or choose another entry")
 	}
 	if err != nil {
 		return d, err
@@ -201,7 +201,7 @@ func (s *service) cashOf(ctx context.Context, p message.Posting) (money.Amount, 
 	err = s.Pool.QueryRow(ctx, `SELECT sum(minor)::bigint, currency FROM treasury.line WHERE boat = $1 AND entry = $2 AND account = $3 GROUP BY currency LIMIT 1`, p.Boat, p.Entry, cash).
 		Scan(&moved.Minor, &moved.Currency)
 	if errors.Is(err, pgx.ErrNoRows) {
-		return moved, desk.Unknown("entry", "no such entry moves cash in the books")
+		return moved, desk.Unknown("entry", "no such entry moves cash in the books; choose one of those that the page lists")
 	}
 	return moved, err
 }

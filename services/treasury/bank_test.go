@@ -17,7 +17,7 @@ import (
 	"refloat.example/services/treasury"
 )
 
-// The season's cash: 300.00 out for "bought" on 20 March, 25.00 and 99.00 out for
+// bankFile is the season's cash: 300.00 out for "bought" on 20 March, 25.00 and 99.00 out for
 // parts on 1 April (the second taken back), 470.00 in for the sale on 1 April.
 const bankFile = "Date,Description,Amount,Reference\n" +
 	"2026-03-23,P. Quill boat,-300.00,1\n" +

@@ -130,7 +130,7 @@ func (s *service) mayFollow(ctx context.Context, by desk.Caller) error {
 	var still bool
 	err := s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM treasury.roster_role WHERE person = $1 AND role = $2)`, by.Link.Person, people.Treasurer).Scan(&still)
 	if err == nil && !still {
-		err = fault.New(fault.Forbidden, "this calendar is for treasurers")
+		err = fault.New(fault.Forbidden, "this calendar is for treasurers; ask an administrator whether you still are one")
 	}
 	return err
 }

@@ -66,7 +66,7 @@ func (m mandates) of(who people.ID, day clock.Date) *message.MandateGiven {
 func (m mandates) sign(who people.ID, paper, today clock.Date) (*message.MandateGiven, error) {
 	for _, day := range []clock.Date{paper, today} {
 		if m.inForce(day) && m.of(who, day) == nil {
-			return nil, fault.New(fault.Forbidden, "you have no mandate to sign papers on %s. The club's rule: only members whom an administrator has appointed for that day sign. Another signatory can, or an administrator appoints you under Club, Who signs papers", day)
+			return nil, fault.New(fault.Forbidden, "you are not appointed to sign papers on %s. Only members whom an administrator has appointed for that day sign: ask another signatory, or ask an administrator to appoint you (Club, “Who signs papers”)", day)
 		}
 	}
 	return m.of(who, paper), nil
@@ -94,7 +94,7 @@ func (m mandates) give(c message.GiveMandate) (message.MandateGiven, error) {
 	}
 	for _, g := range m {
 		if err == nil && g.Person == c.Person && (g.To.IsZero() || !c.From.After(g.To)) && (c.To.IsZero() || !g.From.After(c.To)) {
-			err = desk.Conflict("from", "this member has a mandate from %s already; end it first, or let the new one begin after it", g.From)
+			err = desk.Conflict("from", "this member is appointed from %s already; end that appointment first, or let the new one begin after it", g.From)
 		}
 	}
 	return said, err
@@ -127,7 +127,7 @@ func (m mandates) end(c message.EndMandate, today clock.Date) (message.MandateEn
 	case c.To.Before(today.AddDays(-1)):
 		err = fault.Field("to", "lies before yesterday; papers may have been signed since, and stay signed")
 	case !given.To.IsZero() && !c.To.Before(given.To):
-		err = fault.Field("to", "is not earlier than the last day that it has, %s; give a new mandate for longer", given.To)
+		err = fault.Field("to", "is not earlier than the last day that it has, %s; make a new appointment for longer", given.To)
 	}
 	return said, err
 }

@@ -130,7 +130,7 @@ func prepare(c message.IssuePaper, by people.ID, content message.PaperContent, d
 func (b *book) second(paper string, by people.ID, on clock.Date) error {
 	switch {
 	case b.prepared == nil || b.prepared.Paper != paper:
-		return desk.Conflict("paper", "no such paper waits for its second signature; it was issued, withdrawn or prepared anew")
+		return desk.Conflict("paper", "no such paper waits for its second signature; it was issued, dropped or prepared anew. Look at it under Papers")
 	case by == b.prepared.By:
 		return fault.New(fault.Forbidden, "you signed this paper first; the club's rule wants two, so another signatory signs second")
 	case on.Before(b.prepared.On):
@@ -184,7 +184,7 @@ func (s *service) withdrawPreparation(ctx context.Context, o desk.Order[message.
 	switch {
 	case err != nil:
 	case b.prepared == nil || b.prepared.Paper != c.Paper:
-		err = desk.Conflict("paper", "no such paper waits for its second signature")
+		err = desk.Conflict("paper", "no such paper waits for its second signature; it was issued, dropped or prepared anew. Look at it under Papers")
 	default:
 		err = apart(o.Actor.Person, r.giver)
 	}

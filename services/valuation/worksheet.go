@@ -23,7 +23,7 @@ func worksheetOf(h hull, v valued, facts map[string]message.Comparable, country 
 	r, err := appraise.ReadRecord(v.said.Input)
 	var o appraise.Opinion
 	if err != nil || json.Unmarshal([]byte(v.said.Output), &o) != nil || r.Subject.Features == nil || v.said.AsItLies.Status == message.RefusedWorth {
-		return receipt.Sheet{}, desk.Conflict("value", "no sales stand behind this value that a donor could weigh")
+		return receipt.Sheet{}, desk.Conflict("value", "no sales stand behind this value that a donor could weigh; add sales under Prices and value the boat again")
 	}
 	const room = "________________________________________"
 	sheet := receipt.Sheet{

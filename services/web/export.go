@@ -11,8 +11,8 @@ import (
 	"refloat.example/pkg/message"
 )
 
-// Every list gives what it shows as a table, at its own address with as=csv: so the
-// table has the list's filters, and its readers are the list's.
+// asTable is how an address asks for its list as a table (as=csv): the table then has
+// the list's filters, and its readers are the list's.
 const asTable = "csv"
 
 // wantsTable says whether a list is asked for as a table.

@@ -65,12 +65,13 @@ type timeLine struct {
 	Ends  []chartMark // the days at both ends
 }
 
+// timeMark is a turn's place on the line, with its number.
 type timeMark struct {
 	X     int
 	Label string
 }
 
-// mostTurns is how many marks have room beside each other.
+// mostTurns is how many marks a line has room for, each markRoom from the next.
 const (
 	mostTurns = 16
 	markRoom  = 30

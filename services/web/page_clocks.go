@@ -80,7 +80,7 @@ const feedPath = "/calendar/"
 func (v *visit) feed() error {
 	opened, err := askAs[message.OpenedLink](v, desk.Asking{By: people.Service(Name)}, message.OpenLink{Token: v.param("token")})
 	if fault.Is(err, fault.SignIn) || err == nil && opened.Purpose != people.Deadlines {
-		err = fault.New(fault.Unknown, "There is no such calendar.")
+		err = fault.New(fault.Unknown, "There is no such calendar, or its address has ended. A treasurer makes a new one on the page “What falls due”.")
 	}
 	if err != nil {
 		return err

@@ -32,7 +32,7 @@ type boatToCount struct {
 func (v *visit) heldBoats() (message.HeldBoats, error) {
 	year, err := strconv.Atoi(v.param("year"))
 	if err != nil {
-		return message.HeldBoats{}, fault.New(fault.Unknown, "There is no such year.")
+		return message.HeldBoats{}, fault.New(fault.Unknown, "There is no such year. Choose one at the head of the page.")
 	}
 	return ask[message.HeldBoats](v, message.BoatStock{Year: year})
 }

@@ -13,7 +13,7 @@ func giftFactActs() []act {
 		{
 			name: "state-benefit", path: "/boats/{boat}/benefit", may: treasurers, title: "What the donor got in return", button: "Write it down", done: done,
 			part: partPlacing, label: "Note what the donor got", fits: wantsPaper, shared: true,
-			words:   "Goods, services or a token that the club gave for this boat; not money that it paid, which is known. The paper describes it with its value. In the United States a gift of more than 75 USD then carries the disclosure of IRC 6115; in Canada the advantage is taken off (ITA 248(31)).",
+			words:   "Goods, services or a token that the club gave for this boat; not money that it paid, which is known. The paper describes it with its value. In the United States a gift of more than 75 USD then carries the disclosure of IRC 6115; in Canada the advantage is taken off (ITA 248(31)). This is no tax advice: the donor’s adviser decides.",
 			command: func() desk.Commanded { return &message.StateBenefit{} },
 			start: func(v *visit) (any, error) {
 				if v.boat.Benefit == nil {
@@ -35,7 +35,7 @@ func giftFactActs() []act {
 		{
 			name: "state-appraisal", path: "/boats/{boat}/appraisal", may: treasurers, title: "An independent appraisal", button: "Write it down", done: done,
 			part: partPlacing, label: "Note an appraisal", fits: wantsPaper,
-			words:   "What somebody independent of the donor and the club found. A Canadian receipt names the appraiser; above 1,000 CAD an appraisal is strongly recommended there. A paper of the United States states no value. Leave all but the day empty to take an appraisal back.",
+			words:   "What somebody independent of the donor and the club found. A Canadian receipt names the appraiser; above 1,000 CAD an appraisal is strongly recommended there (Canada Revenue Agency). A paper of the United States states no value. Leave all but the day empty to take an appraisal back. This is no tax advice: the donor’s adviser decides.",
 			command: func() desk.Commanded { return &message.StateAppraisal{} },
 			fields: func(v *visit) ([]Section, error) {
 				return []Section{{Fields: []Field{
@@ -47,7 +47,7 @@ func giftFactActs() []act {
 		{
 			name: "state-similar", path: "/boats/{boat}/similar", may: treasurers, title: "Similar items of the year", button: "Write it down", done: done,
 			part: partPlacing, label: "Note similar items", fits: wantsPaper,
-			words:   "For forms of the United States: what the donor claims this year for similar items given to anybody (IRC 170(f)(11)(F)). Together with this boat they decide which section of Form 8283 the donor needs.",
+			words:   "For forms of the United States: what the donor claims this year for similar items given to anybody (IRC 170(f)(11)(F)). Together with this boat they decide which section of Form 8283 the donor needs. This is no tax advice: the donor’s adviser decides.",
 			command: func() desk.Commanded { return &message.StateSimilar{} },
 			fields: func(v *visit) ([]Section, error) {
 				return []Section{{Fields: []Field{

@@ -236,7 +236,7 @@ func (p papersPage) Count() string { return count(p.All, "paper", "papers") + p.
 func (v *visit) paperList() (state, words string, list []Paper, at leaves, err error) {
 	at = v.leavesOf()
 	if state = v.r.URL.Query().Get("state"); state != "" && !slices.Contains(paperStates, state) {
-		return state, words, nil, at, fault.New(fault.Unknown, "There is no state %q of papers.", state)
+		return state, words, nil, at, fault.New(fault.Unknown, "There is no state %q of papers. Choose one above the list of papers.", state)
 	}
 	if words, err = v.wordsAsked(); err != nil {
 		return state, words, nil, at, err

@@ -52,7 +52,7 @@ func (p yearPapersPage) Going() int {
 func (v *visit) papersOfYear() (message.PapersOfYear, error) {
 	year, err := strconv.Atoi(v.param("year"))
 	if err != nil {
-		return message.PapersOfYear{}, fault.New(fault.Unknown, "There is no such year.")
+		return message.PapersOfYear{}, fault.New(fault.Unknown, "There is no such year. Choose one at the head of the page.")
 	}
 	return ask[message.PapersOfYear](v, message.YearPapers{Year: year})
 }

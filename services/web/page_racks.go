@@ -170,7 +170,7 @@ func (v *visit) racksPage() error {
 	}
 	if p.Shed != "" {
 		if !slices.Contains(p.Names, p.Shed) {
-			return fault.New(fault.Unknown, "There is no shed of this name.")
+			return fault.New(fault.Unknown, "There is no shed of this name. Choose one on the page of places.")
 		}
 		p.Sheds = slices.DeleteFunc(p.Sheds, func(s Shed) bool { return s.Name != p.Shed })
 	}

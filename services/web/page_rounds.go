@@ -225,7 +225,7 @@ func (v *visit) rounds() error {
 	p := roundsPage{Frame: v.frame("Rounds"), State: v.r.URL.Query().Get("state"), States: roundStates, Rounds: list}
 	if p.State != "" {
 		if !slices.Contains(roundStates, p.State) {
-			return fault.New(fault.Unknown, "There is no state %q of rounds.", p.State)
+			return fault.New(fault.Unknown, "There is no state %q of rounds. Choose one above the list of rounds.", p.State)
 		}
 		p.Rounds = slices.DeleteFunc(list, func(r Round) bool { return r.State() != p.State })
 	}

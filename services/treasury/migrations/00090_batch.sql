@@ -2,7 +2,7 @@
 -- Which boat a paper is for, and its serial. Rows from before are right after a rebuild.
 ALTER TABLE treasury.paper
     ADD COLUMN boat text NOT NULL DEFAULT '',
-    ADD COLUMN serial  text NOT NULL DEFAULT '';
+    ADD COLUMN serial text NOT NULL DEFAULT '';
 CREATE INDEX ON treasury.paper (boat);
 -- Papers that were asked for in one go, with what came of each so far.
 CREATE TABLE treasury.batch (
