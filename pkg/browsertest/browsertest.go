@@ -50,6 +50,14 @@ func Open(t testing.TB, width, height int64) *Tab {
 	return tab
 }
 
+// For gives the same page to another test, for instance one within the test that
+// opened it: what fails then fails there.
+func (b *Tab) For(t testing.TB) *Tab {
+	other := *b
+	other.t = t
+	return &other
+}
+
 // Resize gives the window another size.
 func (b *Tab) Resize(width, height int64) {
 	b.t.Helper()

@@ -12,7 +12,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-const form = `<!doctype html><html lang="en"><head><title>A form</title><meta name="viewport" content="width=device-width"></head>
+const form = `<!doctype html><html lang="en"><head><title>A form</title><meta name="viewport" content="width=device-width">
+<style>:focus-visible, input[type=date]:focus-within { outline: 3px solid }</style></head>
 <body><main><h1>A form</h1><p style="overflow-wrap:anywhere">You said: %s</p>
 <form method="post"><label>Name <input name="name"></label><label>When <input name="when" type="date"></label>
 <label>Type <select name="type"><option>canoe</option><option>board</option></select></label>

@@ -32,7 +32,9 @@ type focus struct {
 
 // focusScript names what has the focus as a screen reader does, and says what is
 // wrong with it: it stands before what had the focus earlier, has no name, or does
-// not show that it has the focus (WCAG 2.2, success criteria 2.4.3, 4.1.2, 2.4.7).
+// not show that it has the focus by an outline of two pixels that stands out from
+// transparent (WCAG 2.2, success criteria 2.4.3, 4.1.2, 2.4.7 and, for the two
+// pixels, 2.4.13).
 const focusScript = `(function() {
 	const e = document.activeElement;
 	if (!e || e === document.body) return {name: "", what: "nothing", wrong: ""};
@@ -43,8 +45,9 @@ const focusScript = `(function() {
 	const before = window.hadFocus && window.hadFocus.isConnected && (window.hadFocus.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_PRECEDING);
 	window.hadFocus = e;
 	let wrong = before ? "it stands before what had the focus earlier" : !name ? "it has no name" : "";
-	// The parts of a day's input show their focus inside it.
-	if (e.type !== "date" && (style.outlineStyle === "none" || parseFloat(style.outlineWidth) === 0)) wrong = wrong || "nothing shows that it has the focus";
+	// A day's input has the focus in one of its parts, and shows it itself.
+	const outlined = style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2 && !/^transparent$|^rgba.*[,/] *0\)$/.test(style.outlineColor);
+	if (!outlined || !(e.matches(":focus-visible") || e.type === "date")) wrong = wrong || "nothing shows that it has the focus";
 	return {name: name, what: e.outerHTML.slice(0, 200), wrong: wrong};
 })()`
 

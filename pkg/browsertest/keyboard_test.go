@@ -36,6 +36,12 @@ func TestATabIsUsedByKeyboardAndWithoutScripts(t *testing.T) {
 	assert.Equal(t, "it has no name", Eval[focus](b, focusScript).Wrong)
 	Eval[bool](b, `document.querySelector("input").focus(), true`)
 	assert.Equal(t, "it stands before what had the focus earlier", Eval[focus](b, focusScript).Wrong)
-	Eval[bool](b, `document.querySelector("input").style.outline = "none", window.hadFocus = null, true`)
-	assert.Equal(t, "nothing shows that it has the focus", Eval[focus](b, focusScript).Wrong)
+	b.Go(server.URL)
+	b.TabTo("Name")
+	for _, outline := range []string{"none", "1px solid black", "3px solid transparent", "3px solid rgb(0 0 0 / 0)"} {
+		Eval[bool](b, `document.querySelector("input").style.outline = "`+outline+`", window.hadFocus = null, true`)
+		assert.Equal(t, "nothing shows that it has the focus", Eval[focus](b, focusScript).Wrong, outline)
+	}
+	Eval[bool](b, `document.querySelector("input").style.outline = "2px solid black", window.hadFocus = null, true`)
+	assert.Empty(t, Eval[focus](b, focusScript).Wrong)
 }

@@ -72,15 +72,7 @@ func (v *visitor) logTheBoat() string { return v.logABoat("Moorhen") }
 // logABoat logs a small kayak of this name, changed by more fields.
 func (v *visitor) logABoat(name string, more ...string) string {
 	v.signIn("ines@quillwater.example")
-	fields := []string{
-		"name", name, "taking", "gift", "right", "owner's declaration",
-		"new_giver.name", "Philippa Underhay", "new_giver.mail", "philippa@underhay.example", "new_giver.address", "4 Lock Street, Amberjay 00417", "consent", "yes",
-		"facts.type", "sit-inside kayak", "facts.material", "rotomoulded polyethylene", "facts.seats", "1",
-		"facts.length_mm", "3.2", "facts.mass_g", "19", "facts.rated_load_g", "130", "facts.rated_source", "plate",
-		"facts.maker", "Oxlip", "facts.model", "Pond 11", "facts.year_built", "2017", "facts.hull_number", "OXL1L234C717", "facts.last_afloat", "2025-09-20",
-		"shown.paper", "signed declaration", "shown.on", "2026-06-18",
-	}
-	fields = append(fields, more...)
+	fields := append(kayakFields(name), more...)
 	v.do("/boats/new", "log-boat", "Write it down", append(append([]string{}, fields...), "facts.seats", "none")...)
 	v.See("seats")
 	assert.Equal(v.t, name, browsertest.Eval[string](v.Tab, `document.querySelector("#log-boat [name=name]").value`), "what was typed stays")
@@ -91,6 +83,18 @@ func (v *visitor) logABoat(name string, more ...string) string {
 	boat := boatPattern.FindString(v.Address())
 	v.signOut()
 	return boat
+}
+
+// kayakFields fills in the form of a small kayak that is given.
+func kayakFields(name string) []string {
+	return []string{
+		"name", name, "taking", "gift", "right", "owner's declaration",
+		"new_giver.name", "Philippa Underhay", "new_giver.mail", "philippa@underhay.example", "new_giver.address", "4 Lock Street, Amberjay 00417", "consent", "yes",
+		"facts.type", "sit-inside kayak", "facts.material", "rotomoulded polyethylene", "facts.seats", "1",
+		"facts.length_mm", "3.2", "facts.mass_g", "19", "facts.rated_load_g", "130", "facts.rated_source", "plate",
+		"facts.maker", "Oxlip", "facts.model", "Pond 11", "facts.year_built", "2017", "facts.hull_number", "OXL1L234C717", "facts.last_afloat", "2025-09-20",
+		"shown.paper", "signed declaration", "shown.on", "2026-06-18",
+	}
 }
 
 var boatPattern = regexp.MustCompile(`/boats/[^/?#]+`)
@@ -292,12 +296,19 @@ func (v *visitor) disclosed(boat string) {
 // pdfText fetches a PDF as the viewer and gives its text on one line.
 func (v *visitor) pdfText(address string) string {
 	v.t.Helper()
-	raw := browsertest.Eval[string](v.Tab, `fetch("`+address+`").then(r => r.arrayBuffer()).then(b => btoa(Array.from(new Uint8Array(b), c => String.fromCharCode(c)).join("")))`)
-	pdf, err := base64.StdEncoding.DecodeString(raw)
-	require.NoError(v.t, err)
+	pdf := v.fetched(address)
 	// Labels stand beside values, so that both are broken into lines: what is looked
 	// for is found in the columns one by one.
 	return receipttest.Text(v.t, pdf) + " | " + receipttest.Columns(v.t, pdf)
+}
+
+// fetched fetches a file as the viewer.
+func (v *visitor) fetched(address string) []byte {
+	v.t.Helper()
+	raw := browsertest.Eval[string](v.Tab, `fetch("`+address+`").then(r => r.arrayBuffer()).then(b => btoa(Array.from(new Uint8Array(b), c => String.fromCharCode(c)).join("")))`)
+	file, err := base64.StdEncoding.DecodeString(raw)
+	require.NoError(v.t, err)
+	return file
 }
 
 // balanced reads the boat's cost book: parts, the reversal, and a balance of zero.
@@ -365,15 +376,15 @@ func (v *visitor) workToFinish(boat string) []string {
 	return links
 }
 
-// askForABoat asks without an account and gives the private link from the letter.
-// askForABoat gives the private link of somebody of this mass who asks for a kayak.
-func (v *visitor) askForABoat(name, mail, kg string) string {
+// askForABoat asks without an account, for somebody of this mass who wants a kayak
+// unless more fields say otherwise, and gives the private link from the letter.
+func (v *visitor) askForABoat(name, mail, kg string, more ...string) string {
 	before := time.Now()
-	v.do("/ask", "ask", "Send the request",
+	v.do("/ask", "ask", "Send the request", append([]string{
 		"adults", "1", "wish.adults[0].mass_g", kg, "wish.gear_g", "6", "best", "sit-inside kayak",
 		"wish.water", "pond or small lake", "wish.experience", "some", "wish.carriers", "2", "wish.each_lifts_g", "16",
 		"wish.transport", "roof", "wish.roof_load_g", "75", "wish.rack_g", "11", "wish.vehicle_mm", "4.3", "wish.storage_mm", "4",
-		"details.name", name, "details.mail", mail, "consent", "yes")
+		"details.name", name, "details.mail", mail, "consent", "yes"}, more...)...)
 	v.See("Your request is with the club")
 	return v.site.linkMailedTo(mail, "/link/", before)
 }
@@ -388,7 +399,7 @@ func (v *visitor) placeIt(boat string) {
 	v.Scripts(true)
 	third := v.askForABoat("Ysolde Penhallow", "ysolde@penhallow.example", "97")
 	v.Resize(1280, 900)
-	round := v.runARound()
+	round := v.runARound("Tobin Marchbank", "Moorhen", false)
 	v.Resize(360, 740)
 
 	v.atOwnPage(third)
@@ -441,11 +452,14 @@ func (v *visitor) atOwnPage(private string) {
 	v.See("This page is yours")
 }
 
-// runARound takes a round as far as its offers and gives its address.
-func (v *visitor) runARound() string {
+// runARound takes a round as far as its offers and gives its address. The household is
+// put into the first tier, and the boat is the one that is paired; alone leaves all
+// others out.
+func (v *visitor) runARound(household, craft string, alone bool) string {
+	v.t.Helper()
 	v.signIn("odile@quillwater.example")
 	v.open("/requests")
-	v.open(browsertest.Eval[string](v.Tab, `Array.from(document.querySelectorAll("#requests a")).find(a => a.innerText.includes("Tobin")).getAttribute("href")`) + "/tier")
+	v.open(v.linkTo(household) + "/tier")
 	v.Fill("#set-tier", "tier", "1", "why", "nobody of the household has a boat")
 	v.Press("#set-tier", "Set the tier")
 	v.do("/rounds/new", "start-round", "Start the round")
@@ -455,9 +469,19 @@ func (v *visitor) runARound() string {
 	v.do(round+"/secret", "commit-secret", "Put it in")
 	v.signOut()
 	v.signIn("odile@quillwater.example")
-	v.do(round+"/list", "open-round", "Freeze the list")
+	v.open(round + "/list")
+	if alone {
+		v.tick("open-round", "boats", craft)
+		v.tick("open-round", "requests", household)
+	}
+	v.Press("#open-round", "Freeze the list")
+	v.See("The round is open")
 	v.do(round+"/solve", "solve-round", "Pair them")
-	v.See("Moorhen")
+	v.See(craft)
+	v.open(round + "/what-if")
+	v.tick("ask", "without", craft)
+	v.Press("#ask", "Pair it so")
+	v.See("0 households would get a boat; as things are, 1.")
 	v.signOut()
 	v.approveAndSend(round)
 	return round

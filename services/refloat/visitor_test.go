@@ -39,9 +39,16 @@ type site struct {
 // passkeys need one.
 func serveSite(t *testing.T, args ...string) *site {
 	t.Helper()
-	listen := fmt.Sprintf("127.0.0.1:%d", freePort(t))
+	return newInstallation(t).serveSite(args...)
+}
+
+// serveSite does so with an installation that is there.
+func (i *installation) serveSite(args ...string) *site {
+	i.t.Helper()
+	listen := fmt.Sprintf("127.0.0.1:%d", freePort(i.t))
 	base := "http://localhost" + strings.TrimPrefix(listen, "127.0.0.1")
-	s := &site{installation: newInstallation(t, "REFLOAT_LISTEN="+listen, "REFLOAT_BASE_URL="+base), base: base}
+	i.env = append(i.env, "REFLOAT_LISTEN="+listen, "REFLOAT_BASE_URL="+base) // the last of each counts
+	s := &site{installation: i, base: base}
 	s.serving = s.start(append([]string{"serve"}, args...)...)
 	s.serving.awaitReady()
 	return s
@@ -57,6 +64,14 @@ func (s *site) visit(t *testing.T, width, height int64) *visitor {
 func (v *visitor) open(path string) {
 	v.t.Helper()
 	v.Go(v.site.base + path)
+}
+
+// linkTo gives the address of the first link of the page whose words hold a text.
+func (v *visitor) linkTo(text string) string {
+	v.t.Helper()
+	address := browsertest.Eval[string](v.Tab, fmt.Sprintf(`(Array.from(document.querySelectorAll("main a[href]")).find(a => a.innerText.includes(%q)) || document.createElement("a")).getAttribute("href") || ""`, text))
+	require.NotEmpty(v.t, address, "%s\n%s", text, v.Text())
+	return address
 }
 
 // signIn signs a member in by the link that comes by mail.
