@@ -82,7 +82,7 @@ func TestTreasurersAreToldWhatFallsDue(t *testing.T) {
 	var to []string
 	for _, l := range letters {
 		to = append(to, l.To)
-		assert.Contains(t, l.Text, "the first on 2026-04-19")
+		assert.Contains(t, l.Text, "does so on 2026-04-19")
 		assert.Contains(t, l.Text, "/papers/clocks\n")
 		assert.NotContains(t, l.Text, "US-2026-0002")
 	}
