@@ -29,6 +29,7 @@ func TestTheSameMovementsInEveryWriting(t *testing.T) {
 		"grouped":   "\ufeffReference,Amount,Date,Details\r\nA1,\"$1,234.50\",03/25/2026,\"Sale, Heron\"\r\nA2,(9.00),04/02/2026,Seat\r\n",
 		"semicolon": "Fecha;Concepto;Importe;Referencia\n25.03.2026;Sale, Heron;1.234,50 €;A1\n02.04.2026;Seat;-9,00 €;A2\n",
 		"tabs":      "Date d'opération\tLibellé\tDébit\tCrédit\tRéférence\n25/03/2026\tSale, Heron\t\t1\u202f234,5\tA1\n02/04/2026\tSeat\t9,00\t\tA2\n",
+		"codes":     "Date,Text,Amount,Id\n2026-03-25,\"Sale, Heron\",USD +1234.50,A1\n2026-04-02,Seat,9.00- usd,A2\n",
 		"two signs": "Date,Text,Paid in,Paid out,Id\n2026-03-25T09:00:00Z,\"Sale, Heron\",1'234.50,,A1\n2026-04-02 10:00,Seat,,-9,A2\n",
 	} {
 		rows, err := bankrows.Read([]byte(file), bankrows.Told{Digits: 2})
@@ -68,6 +69,14 @@ func TestWhatIsRefused(t *testing.T) {
 		{head + "2026-01-01,x,\n", "file", "line 2, the amount: is missing"},
 		{head + "2026-01-01,x,one\n", "file", "line 2, the amount"},
 		{head + "2026-01-01,x,--1\n", "file", "two signs"},
+		{head + "2026-01-01,x,(-1)\n", "file", "two signs"},
+		{head + "2026-01-01,x,100.00 DR\n", "file", "no amount"},
+		{head + "2026-01-01,x,1.2E+05\n", "file", "no amount"},
+		{head + "2026-01-01,x,1E5\n", "file", "no amount"},
+		{head + "2026-01-01,x,1+2\n", "file", "no amount"},
+		{head + "2026-01-01,x,12-34\n", "file", "no amount"},
+		{head + "2026-01-01,x,USD 1 EUR\n", "file", "no amount"},
+		{head + "2026-01-01,x,USD\n", "file", "no amount"},
 		{head + "2026-01-01,x,1.2345\n", "file", "more than 2 digits"},
 		{head + "2026-01-01,x,\"12,34.00\"\n", "file", "in threes"},
 		{head + "2026-01-01,x,99999999999999\n", "file", "more than a club"},

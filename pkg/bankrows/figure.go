@@ -10,26 +10,66 @@ import (
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
+	"refloat.example/pkg/money"
 )
 
-// bare takes from an amount what is no digit and no mark: signs, a currency, blanks
-// and apostrophes between thousands. Brackets mean what a minus means.
+// signed takes the sign off an amount, before or behind it. Brackets mean what a minus means.
+func signed(text string) (rest string, negative, found bool) {
+	if strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") && len(text) > 1 {
+		return strings.TrimSpace(text[1 : len(text)-1]), true, true
+	}
+	for _, sign := range []string{"-", "−", "+"} {
+		rest, before := strings.CutPrefix(text, sign)
+		if !before {
+			rest, found = strings.CutSuffix(text, sign)
+		}
+		if before || found {
+			return strings.TrimSpace(rest), sign != "+", true
+		}
+	}
+	return text, false, false
+}
+
+// uncoded takes the currency off an amount, before or behind it: its sign, or its code of
+// three letters (ISO 4217). Any other letters may change the figure, like those of a debit
+// or of a power of ten, and stay to be refused.
+func uncoded(text string) string {
+	runes := []rune(text)
+	last := len(runes) - 1
+	switch {
+	case last < 0:
+	case unicode.Is(unicode.Sc, runes[0]):
+		text = string(runes[1:])
+	case unicode.Is(unicode.Sc, runes[last]):
+		text = string(runes[:last])
+	case last < 3: // a code and no figure
+	case isCode(runes[:3]):
+		text = string(runes[3:])
+	case isCode(runes[last-2:]):
+		text = string(runes[:last-2])
+	}
+	return strings.TrimSpace(text)
+}
+
+func isCode(letters []rune) bool {
+	_, err := money.ParseCurrency(strings.ToUpper(string(letters)))
+	return err == nil
+}
+
+// bare takes from an amount what is no digit and no mark: its sign, its currency, blanks
+// and apostrophes between thousands.
 func bare(text string) (digits string, negative bool, err error) {
-	text = strings.TrimSpace(text)
-	if strings.HasPrefix(text, "(") && strings.HasSuffix(text, ")") {
-		text, negative = text[1:len(text)-1], true
+	figure, negative, outer := signed(strings.TrimSpace(text))
+	figure, minus, inner := signed(uncoded(figure))
+	if outer && inner {
+		return "", false, fmt.Errorf("%q has two signs", text)
 	}
 	var b strings.Builder
-	for _, r := range text {
+	for _, r := range figure {
 		switch {
 		case r >= '0' && r <= '9' || r == '.' || r == ',':
 			b.WriteRune(r)
-		case r == '-' || r == '−':
-			if negative {
-				return "", false, fmt.Errorf("%q has two signs", text)
-			}
-			negative = true
-		case r == '+' || r == '\'' || r == '’' || unicode.IsSpace(r) || unicode.IsLetter(r) || unicode.Is(unicode.Sc, r):
+		case r == '\'' || r == '’' || unicode.IsSpace(r):
 		default:
 			return "", false, fmt.Errorf("%q is no amount", text)
 		}
@@ -37,7 +77,7 @@ func bare(text string) (digits string, negative bool, err error) {
 	if !strings.ContainsAny(b.String(), "0123456789") {
 		return "", false, fmt.Errorf("%q is no amount", text)
 	}
-	return b.String(), negative, nil
+	return b.String(), negative || minus, nil
 }
 
 // tells says which mark an amount shows to be the one before the cents: with both marks

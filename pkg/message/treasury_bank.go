@@ -130,6 +130,9 @@ func (FreeBankRow) Verb() string { return "treasury.free-bank-row" }
 type BankList struct {
 	From clock.Date `json:"from"`
 	To   clock.Date `json:"to"`
+	// Row asks for one row instead, whatever its day, with the postings of its amount in
+	// the year before and the year after it; From and To are then left out.
+	Row string `json:"row,omitempty"`
 }
 
 // Verb is constant.

@@ -17,7 +17,8 @@ type DeadlinesNear struct {
 	Deadlines []Deadline `json:"deadlines"`
 }
 
-// Deadline is one thing that falls due. Key is Clock.Key of it.
+// Deadline is one thing that falls due. Key is Clock.Key of it without
+// its serial, which comes when the paper does; earlier ones were with it.
 type Deadline struct {
 	Key    string     `json:"key"`
 	Due    clock.Date `json:"due"`

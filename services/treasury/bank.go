@@ -246,14 +246,25 @@ const mostListed = 500
 // bankList gives both sides of the bank account.
 func (s *service) bankList(ctx context.Context, by desk.Caller, q message.BankList) (message.BankMatches, error) {
 	list := message.BankMatches{From: q.From, To: q.To, Proposed: []message.BankPair{}, Matched: []message.BankPair{}, Rows: []message.BankRow{}, Postings: []message.CashPosting{}, Aside: []message.BankRow{}}
-	if err := goodSpan(message.Statement{From: q.From, To: q.To}); err != nil {
+	err := goodSpan(message.Statement{From: q.From, To: q.To})
+	if q.Row != "" {
+		err = desk.GoodID("row", q.Row)
+	}
+	if err != nil {
 		return list, err
 	}
 	rows, matched, err := s.bankRows(ctx, q, by.Actor.Room == desk.AtMachine || by.Has(people.Treasurer))
 	if err != nil {
 		return list, err
 	}
-	postings, err := s.cashPostings(ctx, q)
+	amount := money.Amount{} // any
+	if q.Row != "" {
+		if len(rows) == 0 {
+			return list, desk.Unknown("row", "there is no such row")
+		}
+		list.From, list.To, amount = rows[0].On.AddMonths(-12), rows[0].On.AddMonths(12), rows[0].Amount
+	}
+	postings, err := s.cashPostings(ctx, list.From, list.To, amount)
 	if err != nil {
 		return list, err
 	}
@@ -276,12 +287,12 @@ func (s *service) bankList(ctx context.Context, by desk.Caller, q message.BankLi
 	return list, nil
 }
 
-// bankRows gives the rows of a span of days, each with the posting that it was matched with.
+// bankRows gives one row, or those of a span of days, each with the posting that it was matched with.
 func (s *service) bankRows(ctx context.Context, q message.BankList, words bool) ([]message.BankRow, []message.CashPosting, error) {
 	rows, err := s.Pool.Query(ctx, `
 		SELECT row_id, on_day::text, bank_row.minor, bank_row.currency, sealed, aside, bank_row.boat, bank_row.entry, coalesce(posted_on::text, ''), coalesce(words, '')
 		FROM treasury.bank_row LEFT JOIN treasury.entry ON entry.boat = bank_row.boat AND entry.entry = bank_row.entry AND bank_row.entry <> ''
-		WHERE on_day BETWEEN $1::text::date AND $2::text::date ORDER BY on_day, row_id LIMIT $3`, q.From.String(), q.To.String(), mostListed+1)
+		WHERE row_id = $4 OR $4 = '' AND on_day BETWEEN $1::text::date AND $2::text::date ORDER BY on_day, row_id LIMIT $3`, q.From.String(), q.To.String(), mostListed+1, q.Row)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -315,16 +326,16 @@ func (s *service) bankRows(ctx context.Context, q message.BankList, words bool) 
 }
 
 // cashPostings gives what the books moved on the account of cash in a span of days and no
-// row was matched with. What was taken back, and by what, never came to the bank.
-func (s *service) cashPostings(ctx context.Context, q message.BankList) ([]message.CashPosting, error) {
+// row was matched with, of one amount or, where that is empty, of any. What was taken back, and by what, never came to the bank.
+func (s *service) cashPostings(ctx context.Context, from, to clock.Date, amount money.Amount) ([]message.CashPosting, error) {
 	rows, err := s.Pool.Query(ctx, `
 		SELECT l.boat, l.entry, e.posted_on::text, sum(l.minor)::bigint, l.currency, e.words
 		FROM treasury.line l JOIN treasury.entry e USING (boat, entry)
 		WHERE l.account = $3 AND e.posted_on BETWEEN $1::text::date AND $2::text::date
 		  AND NOT EXISTS (SELECT FROM treasury.bank_row b WHERE b.boat = l.boat AND b.entry = l.entry AND b.entry <> '')
 		  AND e.reverses = '' AND NOT EXISTS (SELECT FROM treasury.entry r WHERE r.stream = e.stream AND r.reverses = e.entry)
-		GROUP BY l.boat, l.entry, e.posted_on, l.currency, e.words HAVING sum(l.minor) <> 0
-		ORDER BY e.posted_on, l.boat, l.entry LIMIT $4`, q.From.String(), q.To.String(), cash, mostListed+1)
+		GROUP BY l.boat, l.entry, e.posted_on, l.currency, e.words HAVING sum(l.minor) <> 0 AND ($6 = '' OR sum(l.minor) = $5 AND l.currency = $6)
+		ORDER BY e.posted_on, l.boat, l.entry LIMIT $4`, from.String(), to.String(), cash, mostListed+1, amount.Minor, string(amount.Currency))
 	if err != nil {
 		return nil, err
 	}

@@ -110,7 +110,7 @@ func (s *service) issueOrWithhold(ctx context.Context, o desk.Order[message.Issu
 	if err != nil || own.noted != nil {
 		return desk.Decision{}, err
 	}
-	d, err := s.issuePaper(ctx, o)
+	d, err := s.issueUnlessWaiting(ctx, o)
 	why, refused := refusal(err)
 	if !refused {
 		return d, err
@@ -122,6 +122,22 @@ func (s *service) issueOrWithhold(ctx context.Context, o desk.Order[message.Issu
 	d = desk.Decision{Expect: []ledger.Expected{at}}
 	return d, d.Say(at.Stream, o.Command.Boat, message.PaperWithheld{Batch: b.Batch, Boat: o.Command.Boat, Why: why})
 }
+
+// issueUnlessWaiting leaves alone what a treasurer signed before: a batch would put another
+// paper in its place.
+func (s *service) issueUnlessWaiting(ctx context.Context, o desk.Order[message.IssuePaper]) (desk.Decision, error) {
+	_, b, _, err := s.open(ctx, o.Command.Boat)
+	if err == nil && b.prepared != nil {
+		err = desk.Conflict("boat", waitsForSecond)
+	}
+	if err != nil {
+		return desk.Decision{}, err
+	}
+	return s.issuePaper(ctx, o)
+}
+
+// waitsForSecond is why a gift has no paper yet that one treasurer signed.
+const waitsForSecond = "it waits for a second signature"
 
 // refusal gives the sentence of a fault that says no, as opposed to one that says not
 // now. A gift that the program cannot decide about holds up no other.
@@ -171,9 +187,12 @@ func (s *service) whyNoPaper(ctx context.Context, by desk.Caller, id boat.ID) (s
 	if by.Has(people.Treasurer) {
 		signers = []signer{{by.Actor.Person, today}}
 	}
-	_, _, err := s.gather(ctx, message.IssuePaper{Boat: id, Paper: batchPaper("", id), On: today}, signers, &d)
+	_, b, err := s.gather(ctx, message.IssuePaper{Boat: id, Paper: batchPaper("", id), On: today}, signers, &d)
 	if why, refused := refusal(err); refused {
 		return why, nil
+	}
+	if err == nil && b.prepared != nil {
+		return waitsForSecond, nil
 	}
 	return "", err
 }
@@ -247,7 +266,9 @@ func projectBatch(exec desk.Executor, e message.Event, body message.Body) error 
 	case message.PaperWithheld:
 		return exec(`UPDATE treasury.batch_paper SET withheld = $3 WHERE batch = $1 AND boat = $2`, b.Batch, b.Boat, b.Why)
 	case message.PaperPrepared:
-		return exec(`UPDATE treasury.batch_paper SET withheld = 'it waits for a second signature' WHERE paper = $1`, b.Paper)
+		return exec(`UPDATE treasury.batch_paper SET withheld = $2 WHERE paper = $1`, b.Paper, waitsForSecond)
+	case message.PreparationWithdrawn:
+		return exec(`UPDATE treasury.batch_paper SET withheld = $2 WHERE paper = $1`, b.Paper, "it was dropped before the second signature: "+b.Why)
 	case message.PaperIssued:
 		return exec(`UPDATE treasury.batch_paper SET issued = true, withheld = '' WHERE paper = $1`, b.Paper)
 	}

@@ -135,8 +135,11 @@ func (s *service) mayFollow(ctx context.Context, by desk.Caller) error {
 	return err
 }
 
-// keptUpTo is what needs nobody to do anything.
-const keptUpTo = "The paper is kept up to here"
+// keptUpTo is what needs nobody to do anything; donorHasIt is done once a paper stands.
+const (
+	keptUpTo   = "The paper is kept up to here"
+	donorHasIt = "The donor has the paper"
+)
 
 // clocksOf reads the days off a decision, and says how each is reckoned.
 func clocksOf(g gift, l taxpaper.Letter, serial string) []message.Clock {
@@ -151,12 +154,12 @@ func clocksOf(g gift, l taxpaper.Letter, serial string) []message.Clock {
 		switch {
 		case p.Due == nil:
 		case p.Boxes["4b"] != nil:
-			add(*p.Due, "The donor has the paper", fmt.Sprintf("30 days from the sale on %v; not moved off a weekend (IRC 170(f)(12)(C)(i))", p.Boxes["4b"]))
+			add(*p.Due, donorHasIt, fmt.Sprintf("30 days from the sale on %v; not moved off a weekend (IRC 170(f)(12)(C)(i))", p.Boxes["4b"]))
 		case p.Boxes["5a"] != nil || p.Boxes["5b"] != nil:
-			add(*p.Due, "The donor has the paper", "30 days from "+gift+"; not moved off a weekend (IRC 170(f)(12)(C)(ii))")
+			add(*p.Due, donorHasIt, "30 days from "+gift+"; not moved off a weekend (IRC 170(f)(12)(C)(ii))")
 			add(g.received.AddMonths(6), "A sale up to here makes the certificate presumed false", "six months from "+gift+" (Form 1098-C instructions)")
 		default:
-			add(*p.Due, "The donor has the paper", fmt.Sprintf("the return for %d is due on 15 April, or filed earlier (IRC 170(f)(8)(C))", g.received.Year()))
+			add(*p.Due, donorHasIt, fmt.Sprintf("the return for %d is due on 15 April, or filed earlier (IRC 170(f)(8)(C))", g.received.Year()))
 		}
 	}
 	for _, f := range l.Filings {
@@ -170,7 +173,7 @@ func clocksOf(g gift, l taxpaper.Letter, serial string) []message.Clock {
 		}
 	}
 	for _, w := range l.Watch {
-		if w.What == "8282" {
+		if w.What == form8282 {
 			add(w.Until, "A sale up to here needs Form 8282", "three years from "+gift+" (IRC 6050L)")
 			continue
 		}

@@ -112,13 +112,13 @@ func isRemindedOnce(t *testing.T, c *desktest.Club) {
 	c.Restart(treasury.Name) // it looks when it starts
 	first := said(1)[0]
 	assert.Equal(t, clock.MustDate("2026-04-19"), first.First)
-	require.Len(t, first.Deadlines, 2, "the paper of one, the decision about the other")
+	require.Len(t, first.Deadlines, 1, "the decision about one; the paper of the other stands")
 	c.Restart(treasury.Name)
-	c.Clock.Advance(15 * 24 * time.Hour) // 16 April; 1 May comes near
+	c.Clock.Advance(155 * 24 * time.Hour) // 3 September; the 20th comes near
 	c.Restart(treasury.Name)
 	all := said(2)
 	require.Len(t, all, 2, "starting again said nothing")
 	require.Len(t, all[1].Deadlines, 1)
-	assert.Equal(t, boat.ID("sold"), all[1].Deadlines[0].Boat)
-	assert.Equal(t, clock.MustDate("2026-05-01"), all[1].First)
+	assert.Equal(t, boat.ID("used"), all[1].Deadlines[0].Boat)
+	assert.Equal(t, clock.MustDate("2026-09-20"), all[1].First)
 }

@@ -123,7 +123,9 @@ func (s *service) countBoat(ctx context.Context, o desk.Order[message.CountBoat]
 	return d, s.sayEntries(ctx, &d, at.Stream, entries)
 }
 
-// boatStock lists the boats that the books hold.
+// boatStock lists the boats that the books held at a year's end, or hold now in the year that
+// runs: those received by then that had not gone by then, as far as it was written down or
+// by the day of their sale.
 func (s *service) boatStock(ctx context.Context, _ desk.Caller, q message.BoatStock) (message.HeldBoats, error) {
 	held := message.HeldBoats{Year: q.Year, Boats: []message.HeldBoat{}}
 	if err := desk.Within("year", q.Year, firstYear, lastYear); err != nil {
@@ -131,12 +133,17 @@ func (s *service) boatStock(ctx context.Context, _ desk.Caller, q message.BoatSt
 	}
 	rows, err := s.Pool.Query(ctx, `
 		SELECT b.boat, b.name, b.facts::jsonb->>'type', coalesce(c.on_day::text, ''), coalesce(c.found, ''), coalesce(c.words, ''),
-			ARRAY(SELECT currency FROM treasury.line WHERE boat = b.boat AND account LIKE $4 GROUP BY currency HAVING sum(minor) <> 0 ORDER BY currency),
-			ARRAY(SELECT sum(minor)::bigint FROM treasury.line WHERE boat = b.boat AND account LIKE $4 GROUP BY currency HAVING sum(minor) <> 0 ORDER BY currency)
+			ARRAY(SELECT currency FROM treasury.line JOIN treasury.entry USING (boat, entry) WHERE boat = b.boat AND account LIKE $4 AND posted_on <= $2::text::date GROUP BY currency HAVING sum(minor) <> 0 ORDER BY currency),
+			ARRAY(SELECT sum(minor)::bigint FROM treasury.line JOIN treasury.entry USING (boat, entry) WHERE boat = b.boat AND account LIKE $4 AND posted_on <= $2::text::date GROUP BY currency HAVING sum(minor) <> 0 ORDER BY currency)
 		FROM treasury.boat b
 		LEFT JOIN LATERAL (SELECT on_day, found, words FROM treasury.boat_count
 			WHERE boat = b.boat AND on_day BETWEEN $1::text::date AND $2::text::date ORDER BY position DESC LIMIT 1) c ON true
-		WHERE b.state = $3 ORDER BY b.name, b.boat`,
+		LEFT JOIN LATERAL (SELECT state FROM treasury.boat_said s
+			WHERE s.boat = b.boat AND s.state IS NOT NULL AND s.recorded_on <= $2::text::date ORDER BY position DESC LIMIT 1) at ON true
+		LEFT JOIN treasury.gift g ON g.boat = b.boat
+		WHERE b.received_on <= $2::text::date AND coalesce(at.state, $3) = $3
+			AND coalesce(g.doc->'sold'->>'on' > $2, true)
+		ORDER BY b.name, b.boat`,
 		clock.NewDate(q.Year, 1, 1).String(), clock.NewDate(q.Year, 12, 31).String(), received, boatAccounts+"%")
 	if err != nil {
 		return held, err

@@ -455,3 +455,106 @@ func balances(entries []message.EntryPosted) ([]message.EntryLine, error) {
 	})
 	return lines, nil
 }
+
+// Income Tax Regulations s. 3501(1)(e.1)(iii): a receipt names who appraised the gift. The
+// decision stands in clear in the book, the paper's content is sealed.
+func TestAnAppraiserStandsOnThePaperAloneAndForTheirOwnValue(t *testing.T) {
+	canadian := club{country: "CA", qualified: true, place: "Amberjay"}
+	w := writing{club: canadian, donor: message.PersonDetails{Name: "D. Marsh", Address: "12 Quay Street"}, on: day}
+	w.gift = gift{record: given(), worth: &worth{amount: money.Of(220_000, "CAD")},
+		appraised: &appraised{value: money.Of(220_000, "CAD"), Appraiser: message.Appraiser{By: "Rosalind Sedge", Address: "3 Weir Road"}}}
+	var err error
+	w.letter, err = w.decide(w.club, day)
+	require.NoError(t, err)
+	text, err := textOf(w.letter)
+	require.NoError(t, err)
+	assert.Contains(t, text, `"e.1.iii":true`)
+	for _, name := range []string{"Sedge", "Weir"} {
+		assert.NotContains(t, text, name)
+	}
+	content, err := write(w)
+	require.NoError(t, err)
+	assert.Contains(t, content.Lines, message.PaperLine{Label: "Appraised by", Value: "Rosalind Sedge, 3 Weir Road"})
+
+	w.appraised.value.Minor--
+	_, err = w.decide(w.club, day)
+	faulttest.Want(t, err, fault.Conflict, "boat")
+	assert.ErrorContains(t, err, "s. 3501(1)(e.1)(iii)")
+	w.club.qualified = false
+	_, err = w.decide(w.club, day)
+	assert.NoError(t, err, "a letter of thanks names no appraiser")
+}
+
+// IRC 6050L: property of section B that the club parts with within three years is reported
+// within 125 days, whenever its paper was issued. 10 May 2027 and 125 days is 12 September, a
+// Sunday, reckoned by hand.
+func TestASaleAfterThePaperStillNeedsItsForm(t *testing.T) {
+	due := func(k kept) map[string]string {
+		letter, known, err := k.letter("US")
+		require.NoError(t, err)
+		require.True(t, known)
+		days := map[string]string{}
+		for _, c := range clocksOf(k.gift, letter, k.paper.Serial) {
+			days[c.What] = c.Due.String()
+		}
+		return days
+	}
+	k := kept{gift: gift{record: given(), worth: &worth{amount: usd(900_000)}, claim: &message.ClaimStated{Claim: usd(900_000)}}}
+	usedWeekly(&k.gift)
+	letter, err := k.ruled("US", day)
+	require.NoError(t, err)
+	k.paper.Serial = "US-2026-0001"
+	k.paper.Decision, err = textOf(letter)
+	require.NoError(t, err)
+	const watched, filed = "A sale up to here needs Form 8282", "Form 8282 is filed, with a copy to the donor"
+	before := due(k)
+	assert.Contains(t, before, watched)
+	assert.NotContains(t, before, filed)
+	k.sold = &message.BoatSold{On: clock.MustDate("2027-05-10"), Gross: usd(800_000), ArmsLength: true}
+	after := due(k)
+	assert.Equal(t, "2027-09-13", after[filed])
+	assert.NotContains(t, after, watched)
+	delete(before, watched)
+	delete(after, filed)
+	assert.Equal(t, before, after, "the rest stays as the paper was issued")
+}
+
+func TestATreasurerIsRemindedOnceOfWhatIsToBeDone(t *testing.T) {
+	sale := message.Clock{Boat: "b1", What: "Form 8282 is filed, with a copy to the donor", Due: day}
+	papered := sale
+	papered.Serial = "US-2026-0001"
+	has := message.Clock{Boat: "b1", What: donorHasIt, Due: day}
+	hasPaper := has
+	hasPaper.Serial = papered.Serial
+	for name, row := range map[string]struct {
+		of   string
+		now  message.Clock
+		want int
+	}{
+		"new":                              {"", sale, 1},
+		"once":                             {sale.Key(), sale, 0},
+		"again when its paper stands":      {sale.Key(), papered, 0},
+		"said earlier with its serial":     {papered.Key(), papered, 0},
+		"the paper is not written":         {"", has, 1},
+		"the paper is written":             {"", hasPaper, 0},
+		"another thing of the same gift":   {has.Key(), papered, 1},
+		"what is kept needs nobody at all": {"", message.Clock{Boat: "b1", What: keptUpTo, Due: day}, 0},
+	} {
+		r := &reminders{of: map[string]bool{row.of: true}}
+		list := r.near([]message.Clock{row.now}, day, 20)
+		require.Len(t, list, row.want, name)
+		for _, d := range list {
+			r.Fold(message.Event{}, message.DeadlinesNear{Deadlines: list})
+			row.now.Serial = "US-2026-0002"
+			assert.Empty(t, r.near([]message.Clock{row.now}, day, 20), "%s: %s", name, d.Key)
+		}
+	}
+}
+
+// Nobody can be asked later whether they signed what was prepared at the machine.
+func TestTheMachineSignsNothingFirst(t *testing.T) {
+	var d desk.Decision
+	faulttest.Want(t, prepare(message.IssuePaper{Boat: "b1", Paper: "p1", On: day}, "", message.PaperContent{}, &d), fault.Conflict, "paper")
+	assert.Empty(t, d.Events)
+	assert.NoError(t, prepare(message.IssuePaper{Boat: "b1", Paper: "p1", On: day}, "ada", message.PaperContent{}, &d))
+}

@@ -29,14 +29,15 @@ type gift struct {
 }
 
 // asked gives the same to the rules. Improvement, use and placement are as a member
-// attests them: whether one is significant is not judged here.
+// attests them: whether one is significant is not judged here. Who appraised the gift
+// is no matter for the rules, and is not told to them.
 func (g gift) asked(country string, on clock.Date) taxpaper.Gift {
 	asked := taxpaper.Gift{
 		Country: country, Date: g.received, What: taxpaper.Boat, Paid: g.price.Minor, Acknowledged: on, Final: g.final,
 		Benefit: returned(g.benefit), Certified: g.certified,
 	}
 	if g.appraised != nil {
-		asked.Appraisal = &taxpaper.Appraisal{Value: g.appraised.value.Minor, By: g.appraised.By, Address: g.appraised.Address}
+		asked.Appraisal = &taxpaper.Appraisal{Value: g.appraised.value.Minor}
 	}
 	if g.similar != nil {
 		asked.SimilarThisYear = g.similar.Amount.Minor
@@ -106,6 +107,11 @@ func (g gift) ruled(country string, on clock.Date) (taxpaper.Letter, error) {
 		return taxpaper.Letter{}, err
 	}
 	letter, err := taxpaper.Decide(g.asked(country, on))
+	for _, p := range letter.Papers {
+		if _, stands := p.Boxes[appraiserBox]; stands {
+			p.Boxes[appraiserBox] = true // a decision stands in clear in the book; the name is sealed with the paper
+		}
+	}
 	var misfit *taxpaper.Misfit
 	if errors.As(err, &misfit) {
 		return letter, desk.Conflict("boat", "the facts contradict each other: %s %s", misfit.Field, misfit.Reason)
@@ -122,10 +128,24 @@ func (g gift) decide(c club, on clock.Date) (taxpaper.Letter, error) {
 	if !c.qualified {
 		return thanksOnly(letter), nil
 	}
+	if c.country == taxpaper.CA {
+		if err := g.valuedAsAppraised(); err != nil {
+			return letter, err
+		}
+	}
 	if len(letter.Papers) == 0 {
 		return letter, desk.Conflict("boat", "no paper can be given yet: %s", whyNot(letter))
 	}
 	return letter, nil
+}
+
+// valuedAsAppraised refuses a receipt that would name an appraiser for a value which they
+// did not find.
+func (g gift) valuedAsAppraised() error {
+	if g.appraised == nil || g.worth == nil || g.appraised.value == g.worth.amount {
+		return nil
+	}
+	return desk.Conflict("boat", "the appraiser found %s, and the boat is valued at %s for the day of the gift; a receipt names the appraiser of the value that it rests on (Income Tax Regulations s. 3501(1)(e.1)(iii)). Value the boat for that day as it was appraised, or take the appraisal back", g.appraised.value, g.worth.amount)
 }
 
 // thanksOnly is what remains of a letter when the club may give no receipt.

@@ -3,6 +3,7 @@ package treasury
 import (
 	"context"
 	"encoding/json"
+	"slices"
 	"strings"
 	"time"
 
@@ -97,9 +98,46 @@ func (s *service) keptGifts(ctx context.Context) ([]kept, error) {
 	})
 }
 
-// due lists what falls due on a day or later: of papers that stand as they were issued, and
-// of gifts without one as the rules have it today. A gift that the rules cannot be asked of,
-// being in another currency, has nothing.
+// letter gives what the rules say of a gift: of a paper that stands as it was issued, with
+// what a sale since then asks for, and of a gift without one as the rules have it today. A
+// gift that the rules cannot be asked of, being in another currency, has nothing.
+func (k kept) letter(country string) (letter taxpaper.Letter, known bool, err error) {
+	if k.paper.Serial == "" {
+		letter, err = k.ruled(country, clock.Date{})
+		letter.KeepUntil = "" // there is nothing to keep yet
+		return letter, err == nil, nil
+	}
+	if err := json.Unmarshal([]byte(k.paper.Decision), &letter); err != nil {
+		return letter, false, err
+	}
+	if k.sold == nil {
+		return letter, true, nil
+	}
+	if k.certified, err = certifiedBox(k.paper.Decision); err != nil {
+		return letter, false, err
+	}
+	if now, err := k.ruled(country, clock.Date{}); err == nil {
+		letter.Filings = append(no8282(letter.Filings, filed), only8282(now.Filings, filed)...)
+		letter.Watch = append(no8282(letter.Watch, watched), only8282(now.Watch, watched)...)
+	}
+	return letter, true, nil
+}
+
+func filed(f taxpaper.Filing) string  { return f.Name }
+func watched(w taxpaper.Watch) string { return w.What }
+
+func no8282[T any](list []T, name func(T) string) []T {
+	return slices.DeleteFunc(slices.Clone(list), func(t T) bool { return name(t) == form8282 })
+}
+
+func only8282[T any](list []T, name func(T) string) []T {
+	return slices.DeleteFunc(slices.Clone(list), func(t T) bool { return name(t) != form8282 })
+}
+
+// form8282 reports that the club parted with a gift within three years (IRC 6050L).
+const form8282 = "8282"
+
+// due lists what falls due on a day or later.
 func (s *service) due(ctx context.Context, since clock.Date) ([]message.Clock, error) {
 	country, err := s.Setting(ctx, "country")
 	if err != nil {
@@ -111,16 +149,12 @@ func (s *service) due(ctx context.Context, since clock.Date) ([]message.Clock, e
 	}
 	list := []message.Clock{}
 	for _, k := range gifts {
-		var letter taxpaper.Letter
-		if k.paper.Serial != "" {
-			err = json.Unmarshal([]byte(k.paper.Decision), &letter)
-		} else if letter, err = k.ruled(country, clock.Date{}); err == nil {
-			letter.KeepUntil = "" // there is nothing to keep yet
-		} else {
-			continue
-		}
+		letter, known, err := k.letter(country)
 		if err != nil {
 			return nil, err
+		}
+		if !known {
+			continue
 		}
 		for _, c := range clocksOf(k.gift, letter, k.paper.Serial) {
 			if !c.Due.Before(since) {

@@ -1,10 +1,9 @@
 package treasury
 
-import (
-	"fmt"
+import "refloat.example/pkg/taxpaper"
 
-	"refloat.example/pkg/taxpaper"
-)
+// appraiserBox is where a receipt names who appraised the gift.
+const appraiserBox = "e.1.iii"
 
 // canada writes the official receipt: the items of Income Tax Regulations
 // s. 3501(1), each under its own label. Serial (c) and day of issue (f) are the
@@ -17,8 +16,8 @@ func (w *writing) canada(p taxpaper.Paper) error {
 	w.line("Place issued", w.club.place)
 	w.line("Date received", w.received.String())
 	w.line("Description", w.describe())
-	if appraiser, stands := p.Boxes["e.1.iii"]; stands {
-		w.line("Appraised by", fmt.Sprint(appraiser))
+	if _, stands := p.Boxes[appraiserBox]; stands {
+		w.line("Appraised by", w.appraised.By+", "+w.appraised.Address)
 	}
 	w.line("Fair market value at the time of the gift", w.boxed(p.Boxes["h.ii"]))
 	if advantage, stands := p.Boxes["h.1"]; stands {

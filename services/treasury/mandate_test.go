@@ -104,6 +104,8 @@ func TestTwoSignAboveTheClubsAmount(t *testing.T) {
 		"the claim alone, a cent above":   {gift{claim: &message.ClaimStated{Claim: money.Of(100_001, "USD")}}, true},
 		"the price, at it":                {gift{sold: &message.BoatSold{Gross: limit}}, false},
 		"the price, a cent above":         {gift{sold: &message.BoatSold{Gross: money.Of(100_001, "USD")}}, true},
+		"the appraisal, at it":            {gift{appraised: &appraised{value: limit}}, false},
+		"the appraisal, a cent above":     {gift{appraised: &appraised{value: money.Of(100_001, "USD")}}, true},
 		"a small value in other currency": {valued(1, "CAD"), true},
 	} {
 		assert.Equal(t, row.want, row.g.above(limit), name)

@@ -37,14 +37,19 @@ func (r *reminders) Fold(_ message.Event, body message.Body) {
 }
 
 // near gives what falls due within so many days and was not reminded of, the next first.
-// That a paper is kept until a day asks nobody to do anything.
+// That a paper is kept until a day asks nobody to do anything, nor that a donor has the
+// paper once it stands. What falls due of a gift is the same thing before its paper stands
+// and after; earlier reminders told them apart by the serial, and are not said again.
 func (r *reminders) near(clocks []message.Clock, today clock.Date, days int) []message.Deadline {
 	var list []message.Deadline
 	for _, c := range clocks {
-		if c.Due.Before(today) || c.Due.After(today.AddDays(days)) || c.What == keptUpTo || r.of[c.Key()] {
+		done := c.What == keptUpTo || c.What == donorHasIt && c.Serial != ""
+		thing := c
+		thing.Serial = ""
+		if c.Due.Before(today) || c.Due.After(today.AddDays(days)) || done || r.of[thing.Key()] || r.of[c.Key()] {
 			continue
 		}
-		list = append(list, message.Deadline{Key: c.Key(), Due: c.Due, Boat: c.Boat, Serial: c.Serial})
+		list = append(list, message.Deadline{Key: thing.Key(), Due: c.Due, Boat: c.Boat, Serial: c.Serial})
 	}
 	slices.SortStableFunc(list, func(a, b message.Deadline) int { return a.Due.Compare(b.Due) })
 	return list[:min(len(list), mostReminded)]

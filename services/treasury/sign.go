@@ -27,6 +27,9 @@ func (s *service) sign(ctx context.Context, w *writing, signers []signer, d *des
 	d.Expect = append(d.Expect, at)
 	setting := w.club.signatory
 	for i, by := range signers {
+		if err := s.stillTreasurer(ctx, by.who); err != nil {
+			return ofFirst(i, signers, err)
+		}
 		mandate, err := m.sign(by.who, w.on, by.day)
 		if err != nil {
 			return ofFirst(i, signers, err)
@@ -43,6 +46,19 @@ func (s *service) sign(ctx context.Context, w *writing, signers []signer, d *des
 		}
 	}
 	return nil
+}
+
+// stillTreasurer refuses a member who lost the role since they signed first, or since they
+// asked for papers that are issued one by one. At the machine nobody has one.
+func (s *service) stillTreasurer(ctx context.Context, who people.ID) error {
+	if who == "" {
+		return nil
+	}
+	still, err := s.hasRole(ctx, who, people.Treasurer)
+	if err == nil && !still {
+		err = fault.New(fault.Forbidden, "only members with the role of treasurer issue and sign papers; whoever is to sign this one has it no more")
+	}
+	return err
 }
 
 // ofFirst words a refusal for whoever signs second, where it is the first who may not
@@ -86,7 +102,7 @@ func (s *service) wantsTwo(ctx context.Context, g gift) (bool, error) {
 }
 
 // above says whether any amount that is known of a gift is more than another: its
-// value on the day, what its donor means to claim, what it fetched. One in another
+// value on the day, what its donor means to claim, what it was appraised at, what it fetched. One in another
 // currency cannot be held against it, and counts as more.
 func (g gift) above(limit money.Amount) bool {
 	var known []money.Amount
@@ -95,6 +111,9 @@ func (g gift) above(limit money.Amount) bool {
 	}
 	if g.claim != nil {
 		known = append(known, g.claim.Claim)
+	}
+	if g.appraised != nil {
+		known = append(known, g.appraised.value)
 	}
 	if g.sold != nil {
 		known = append(known, g.sold.Gross)
@@ -117,6 +136,9 @@ func wording(salt string, content message.PaperContent) (string, error) {
 // prepare says that a paper has its first signature. Where two sign both are named
 // on it, so the club's setting for one signatory is no part of what is compared.
 func prepare(c message.IssuePaper, by people.ID, content message.PaperContent, d *desk.Decision) error {
+	if by == "" {
+		return desk.Conflict("paper", "the club wants two signatures under this paper, and nobody signs at the machine; a treasurer prepares it under Papers")
+	}
 	content.Signatory = ""
 	said := message.PaperPrepared{Boat: c.Boat, Paper: c.Paper, By: by, On: c.On, Final: c.Final, Salt: newSalt()}
 	var err error

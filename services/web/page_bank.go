@@ -146,37 +146,25 @@ func bankActs() []act {
 }
 
 // postingsFor gives the entries with which a row could be matched: those of its amount
-// in the year around it.
+// in the year before it and the year after.
 func (v *visit) postingsFor(row string) ([]Option, error) {
-	today := v.today()
-	list, err := ask[message.BankMatches](v, message.BankList{From: today.AddMonths(-24), To: today})
+	list, err := ask[message.BankMatches](v, message.BankList{Row: row})
 	if err != nil {
 		return nil, err
 	}
-	var wanted *message.BankRow
-	postings := list.Postings
+	open, postings := list.Rows, list.Postings
 	for _, p := range list.Proposed {
-		postings = append(postings, p.Posting)
-		if p.Row.Row == row {
-			wanted = &p.Row
-		}
+		open, postings = append(open, p.Row), append(postings, p.Posting)
 	}
-	for i := range list.Rows {
-		if list.Rows[i].Row == row {
-			wanted = &list.Rows[i]
-		}
-	}
-	if wanted == nil {
-		return nil, fault.New(fault.Unknown, "This row is not open, or is older than two years.")
+	if len(open) == 0 {
+		return nil, fault.New(fault.Unknown, "This row is not open any more.")
 	}
 	var options []Option
 	for _, p := range postings {
-		if p.Amount == wanted.Amount {
-			options = append(options, Option{postingValue(p), p.On.String() + ": " + p.Words})
-		}
+		options = append(options, Option{postingValue(p), p.On.String() + ": " + p.Words})
 	}
 	if len(options) == 0 {
-		return nil, fault.New(fault.Conflict, "The books have no entry of %s that is not matched yet. Write it down where it belongs, or set the row aside.", wanted.Amount)
+		return nil, fault.New(fault.Conflict, "The books have no entry of %s near that day that is not matched yet. Write it down where it belongs, or set the row aside.", open[0].Amount)
 	}
 	return options, nil
 }
