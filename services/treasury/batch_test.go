@@ -146,5 +146,20 @@ func TestABatchWaitsForSecondSignatures(t *testing.T) {
 	c.Do(ben, message.SignPaper{Boat: "b1", Paper: prepared[0].Paper, On: today})
 	assert.Equal(t, 1, year().Issued)
 	assert.Empty(t, year().Withheld)
+
+	// What a treasurer signed first is left alone by another's batch, and what is dropped waits no more.
+	gift(t, c, "b2")
+	c.Do(ada, message.StateClaim{Boat: "b2", Claim: usd(45_000), On: today})
+	c.Do(ada, issue("b2", "p2"))
+	c.Settle()
+	assert.Equal(t, "it waits for a second signature", outlookOfYear(desktest.Ask[message.PapersOfYear](c, ben, message.YearPapers{Year: 2026}))["b2"])
+	c.Do(ben, message.IssueYear{Batch: "x2", Year: 2026, On: today, Boats: []boat.ID{"b2"}})
+	c.Settle()
+	assert.Len(t, desktest.Said[message.PaperPrepared](c, message.TreasuryBoat("b2")), 1)
+	c.Say(message.Person(ada.Person), "", message.RoleTaken{Person: ada.Person, Role: people.Treasurer})
+	c.Settle()
+	_, err := c.Try(ben, message.SignPaper{Boat: "b2", Paper: "p2", On: today})
+	faulttest.Want(t, err, fault.Conflict, "paper", "who signed first is no treasurer any more")
+	assert.ErrorContains(t, err, "role of treasurer")
 	c.RebuildIsTheSame(treasury.Name)
 }
