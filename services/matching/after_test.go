@@ -106,13 +106,17 @@ func TestAnAppealGoesToASecondMember(t *testing.T) {
 	c := start(t)
 	c.ready("b1", "Heron", canoe())
 	applicant, other := c.asks("r1", wish()), c.asks("r2", wish())
-	third, fourth := c.Member(people.Coordinator), c.Member(people.Administrator)
+	third, fourth, fifth := c.Member(people.Coordinator), c.Member(people.Administrator), c.Member(people.Coordinator)
 	c.Do(third, message.SetTier{Request: "r1", Tier: 3, Why: "has a boat"})
-	c.opens("round1")
+	c.commits("round1")
+	c.Do(fifth, message.RulePair{Round: "round1", Boat: "b1", Request: "r2", How: message.RuledIn, Why: "it was fitted for them"})
+	c.Do(c.coordinator, message.OpenRound{Round: "round1"})
 	c.Do(c.coordinator, message.SolveRound{Round: "round1"})
+	_, err := c.Try(fifth, message.ApproveRound{Round: "round1"})
+	assert.ErrorContains(t, err, "you ruled on a pair", "a second member reads it")
 	c.Do(c.second, message.ApproveRound{Round: "round1"})
 	appeal := message.MakeAppeal{Request: "r1", Appeal: "a1", Words: "that boat was sold last year"}
-	_, err := c.Try(other, appeal)
+	_, err = c.Try(other, appeal)
 	assert.Equal(t, fault.Forbidden, kindOf(err), "%v", err)
 	_, err = c.Try(applicant, message.MakeAppeal{Request: "r1", Appeal: "a1"})
 	assert.Equal(t, "words", fault.Of(err).Field)
@@ -121,7 +125,7 @@ func TestAnAppealGoesToASecondMember(t *testing.T) {
 	assert.ErrorContains(t, err, "waits for its answer already")
 
 	decide := message.DecideAppeal{Request: "r1", Appeal: "a1", Upheld: true, Why: "the list says so of boats that are still there"}
-	for name, by := range map[string]people.Actor{"who set the tier": third, "who solved the round": c.coordinator, "who approved it": c.second, "the applicant": applicant, "a steward": c.Member(people.Steward)} {
+	for name, by := range map[string]people.Actor{"who set the tier": third, "who solved the round": c.coordinator, "who approved it": c.second, "who ruled on a pair": fifth, "the applicant": applicant, "a steward": c.Member(people.Steward)} {
 		_, err := c.Try(by, decide)
 		assert.Equal(t, fault.Forbidden, kindOf(err), "%s: %v", name, err)
 	}

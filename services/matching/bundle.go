@@ -163,10 +163,8 @@ func reasonsOf(p message.RoundPair) string {
 // addStanding takes over two boats that a household was offered together and has
 // not left. They are out of the pairing until it does.
 func (s *solution) addStanding(d draw, a ask, pairs []message.RoundPair) {
-	places := [2]int{}
-	for i, p := range pairs {
+	for _, p := range pairs {
 		p.Stands = d.fates.stands(couple(p.Boat, p.Request))
-		places[min(i, 1)] = d.place(p.Boat)
 		s.Pairs = append(s.Pairs, p)
 	}
 	s.Total += pairs[0].Score
@@ -174,7 +172,9 @@ func (s *solution) addStanding(d draw, a ask, pairs []message.RoundPair) {
 		s.ServedByTier = append(s.ServedByTier, 0)
 	}
 	s.ServedByTier[a.tier-1]++
-	s.Bundles = append(s.Bundles, message.RoundBundle{Request: a.id, Boats: places, Score: pairs[0].Score})
+	if len(pairs) == 2 { // the other may have left the club after this one was fetched
+		s.Bundles = append(s.Bundles, message.RoundBundle{Request: a.id, Boats: [2]int{d.place(pairs[0].Boat), d.place(pairs[1].Boat)}, Score: pairs[0].Score})
+	}
 }
 
 // standing gives the pairs of a request that has two boats on offer together, or

@@ -209,3 +209,34 @@ func TestASearchThatIsStoppedSaysSo(t *testing.T) {
 	assert.GreaterOrEqual(t, search.BoundServed[1], 3)
 	assert.GreaterOrEqual(t, searchLimit(0, 6*21), 10_000, "rounds of this size are searched further")
 }
+
+// One of two boats was fetched before the other left the club: what the household has
+// counts, and a round that goes on tells of no bundle with one boat.
+func TestHalfOfABundleWasFetched(t *testing.T) {
+	o := &offer{OfferMade: message.OfferMade{Round: "r", Offer: "o1", Boat: "b001", Request: "r000", With: "b000", WithOffer: "o0"}, answer: accepted}
+	var fetched promises
+	fetched.Fold(message.Event{}, message.BoatHandedOver{Boat: "b000", Request: "r000"})
+	assert.Equal(t, message.RequestFreed{Request: "r000", Offer: "o0", Placed: true}, o.freed(fetched))
+	assert.Equal(t, message.RequestFreed{Request: "r000", Offer: "o1"}, o.freed(promises{}), "neither was fetched")
+	var r request
+	r.Fold(message.Event{}, o.freed(fetched))
+	assert.Equal(t, 1, r.got)
+
+	d := drawOf(2, 1)
+	singles(d, 0, 1)
+	couplesOf(d, 0)
+	before, err := d.solve()
+	require.NoError(t, err)
+	require.Len(t, before.Bundles, 1)
+	d.earlier = &before.RoundSolved
+	stays := &offer{OfferMade: message.OfferMade{Offer: "o0", Boat: "b000", Request: "r000", With: "b001", WithOffer: "o1"}, answer: accepted}
+	d.fates.together = []*offer{stays}
+	s, err := d.solve()
+	require.NoError(t, err)
+	assert.Equal(t, []string{"b000"}, []string{string(s.Pairs[0].Boat)})
+	assert.Empty(t, s.Bundles)
+	d.fates.together = append(d.fates.together, o)
+	s, err = d.solve()
+	require.NoError(t, err)
+	assert.Equal(t, before.Bundles, s.Bundles, "both stand")
+}

@@ -237,7 +237,7 @@ func (s *service) mayDecide(ctx context.Context, by people.Actor, id string, r r
 		return err
 	case by.Person == "":
 		return fault.New(fault.Forbidden, "a member has to decide the appeal, under their own name")
-	case slices.Contains(r.deciders, by.String()) || slices.Contains(round.deciders, by.Person):
+	case slices.Contains(r.deciders, by.String()) || slices.Contains(round.deciders, by.Person) || round.ruledBy(by):
 		return fault.New(fault.Forbidden, "you decided what is appealed; another member has to look at it. Where all who may decide took part, an administrator can give somebody from outside the club the role of coordinator for this one decision")
 	}
 	return s.notTheirOwn(ctx, by.Person, id)

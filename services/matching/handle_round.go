@@ -292,7 +292,7 @@ func (s *service) sealed(ctx context.Context, result solution, asks []ask) (mess
 func (s *service) approveRound(ctx context.Context, o desk.Order[message.ApproveRound]) (desk.Decision, error) {
 	r, at, err := s.round(ctx, o.Command.Round)
 	if err == nil {
-		err = r.mayApprove(o.Actor.Person)
+		err = r.mayApprove(o.Actor)
 	}
 	if err != nil {
 		return desk.Decision{}, err

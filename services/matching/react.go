@@ -79,7 +79,11 @@ func (s *service) takeBack(ctx context.Context, id boat.ID, why string) (desk.De
 	if err := d.Say(at.Stream, id, o.over(why)); err != nil {
 		return d, err
 	}
+	var other promises
 	if o.With != "" { // one of two is not what the household asked for
+		if other, _, err = s.book(ctx, o.With); err != nil {
+			return d, err
+		}
 		if err := s.letGo(ctx, &d, tie{o.WithOffer, o.With}, why); err != nil {
 			return d, err
 		}
@@ -87,5 +91,15 @@ func (s *service) takeBack(ctx context.Context, id boat.ID, why string) (desk.De
 	if r.ended != "" {
 		return d, nil
 	}
-	return d, d.Say(requestAt.Stream, "", message.RequestFreed{Request: o.Request, Offer: o.Offer})
+	return d, d.Say(requestAt.Stream, "", o.freed(other))
+}
+
+// freed lets the request of an offer take part in rounds again, when its boat has left
+// the club. The household may have fetched the other of two boats already: that one
+// counts as got.
+func (o *offer) freed(other promises) message.RequestFreed {
+	if other.handedOver && other.after.request == o.Request {
+		return message.RequestFreed{Request: o.Request, Offer: o.WithOffer, Placed: true}
+	}
+	return message.RequestFreed{Request: o.Request, Offer: o.Offer}
 }

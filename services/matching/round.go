@@ -70,17 +70,19 @@ func (r *round) maySolve() error {
 	return nil
 }
 
-// mayApprove wants a second pair of eyes.
-func (r *round) mayApprove(by people.ID) error {
+// mayApprove wants a second pair of eyes, for the solution and for what was ruled.
+func (r *round) mayApprove(by people.Actor) error {
 	switch {
 	case r.solved == nil:
 		return desk.Conflict("round", "this round is not solved yet")
 	case r.approved:
 		return desk.Conflict("round", "this round is approved already")
-	case by == "":
+	case by.Person == "":
 		return fault.New(fault.Forbidden, "a member has to approve the round, under their own name")
-	case by == r.solved.SolvedBy:
+	case by.Person == r.solved.SolvedBy:
 		return fault.New(fault.Forbidden, "you solved this round; another member has to approve it")
+	case r.ruledBy(by):
+		return fault.New(fault.Forbidden, "you ruled on a pair of this round; another member has to read it and approve the round")
 	}
 	return nil
 }

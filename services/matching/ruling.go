@@ -9,6 +9,7 @@ import (
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/message"
+	"refloat.example/pkg/people"
 )
 
 // A coordinator may want a pair to stand, or not to, for a reason that no rule knows.
@@ -48,9 +49,8 @@ func (s *service) rulePair(ctx context.Context, o desk.Order[message.RulePair]) 
 }
 
 func (r *round) mayRule(c message.RulePair) error {
-	others := slices.DeleteFunc(slices.Clone(r.rulings), func(p message.PairRuled) bool {
-		return p.How != message.RuledIn || p.Boat == c.Boat && p.Request == c.Request
-	})
+	same := func(p ruled) bool { return p.Boat == c.Boat && p.Request == c.Request }
+	others := slices.DeleteFunc(slices.Clone(r.rulings), func(p ruled) bool { return p.How != message.RuledIn || same(p) })
 	switch {
 	case len(r.secrets) == 0:
 		return desk.Unknown("round", "no round was started under this id")
@@ -58,14 +58,20 @@ func (r *round) mayRule(c message.RulePair) error {
 		return desk.Conflict("round", "the list of this round is frozen; rule on pairs before that, in the next round")
 	case r.one != "":
 		return desk.Conflict("round", "a round for one boat takes every request as it is; rule on pairs in a round of many")
-	case len(r.rulings) >= maxRulings:
+	case len(r.rulings) >= maxRulings && !slices.ContainsFunc(r.rulings, same) && c.How != message.RuledNot:
 		return desk.Conflict("round", "a round takes at most %d rulings", maxRulings)
-	case c.How == message.RuledIn && slices.ContainsFunc(others, func(p message.PairRuled) bool { return p.Boat == c.Boat }):
+	case c.How == message.RuledIn && slices.ContainsFunc(others, func(p ruled) bool { return p.Boat == c.Boat }):
 		return fault.Field("boat", "this boat is to stay with another request already; take that back first")
-	case c.How == message.RuledIn && slices.ContainsFunc(others, func(p message.PairRuled) bool { return p.Request == c.Request }):
+	case c.How == message.RuledIn && slices.ContainsFunc(others, func(p ruled) bool { return p.Request == c.Request }):
 		return fault.Field("request", "this request is to get another boat already; take that back first")
 	}
 	return nil
+}
+
+// ruledBy says whether somebody made a ruling that stands: it is read by a second
+// member, who may not be the same.
+func (r *round) ruledBy(by people.Actor) bool {
+	return slices.ContainsFunc(r.rulings, func(p ruled) bool { return p.by == by.String() })
 }
 
 // ruled gives the pairs of a round that are ruled in or out.

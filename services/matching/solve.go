@@ -20,7 +20,7 @@ type draw struct {
 	club        club
 	now         time.Time
 
-	rulings []message.PairRuled
+	rulings []ruled
 
 	// Of a round that goes on after offers were sent.
 	fates   fates

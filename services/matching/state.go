@@ -188,11 +188,17 @@ func (p *promises) standing() *offer {
 	return nil
 }
 
+// ruled is a ruling with the actor who made it.
+type ruled struct {
+	message.PairRuled
+	by string
+}
+
 // round is what a round's stream adds up to.
 type round struct {
 	secrets  []message.SecretCommitted
 	one      boat.ID // the boat that the round is for; empty for a round of many
-	rulings  []message.PairRuled
+	rulings  []ruled // that were not taken back
 	opened   *message.RoundOpened
 	solved   *message.RoundSolved
 	approved bool
@@ -203,7 +209,7 @@ type round struct {
 }
 
 // Fold adds an event.
-func (r *round) Fold(_ message.Event, body message.Body) {
+func (r *round) Fold(ev message.Event, body message.Body) {
 	switch e := body.(type) {
 	case message.SecretCommitted:
 		r.secrets = append(r.secrets, e)
@@ -211,7 +217,10 @@ func (r *round) Fold(_ message.Event, body message.Body) {
 			r.one = e.Boat
 		}
 	case message.PairRuled:
-		r.rulings = append(slices.DeleteFunc(r.rulings, func(p message.PairRuled) bool { return p.Boat == e.Boat && p.Request == e.Request }), e)
+		r.rulings = slices.DeleteFunc(r.rulings, func(p ruled) bool { return p.Boat == e.Boat && p.Request == e.Request })
+		if e.How != message.RuledNot {
+			r.rulings = append(r.rulings, ruled{e, ev.Actor})
+		}
 	case message.RoundOpened:
 		r.opened = &e
 	case message.RoundSolved:

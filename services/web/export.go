@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/message"
@@ -54,9 +55,15 @@ func writeTable[E any](v *visit, name string, head []string, list []E, row func(
 }
 
 // harmless keeps office programs from taking a text for a formula: the characters are
-// those of OWASP's page on CSV injection (from memory).
+// those of OWASP's page on CSV injection (from memory). Blanks before them are passed
+// over, as programs may. A number below nought stays a number; with a plus sign it is
+// a telephone number.
 func harmless(cell string) string {
-	if cell != "" && strings.ContainsRune("=+-@\t\r\n", rune(cell[0])) {
+	if _, err := strconv.ParseFloat(cell, 64); err == nil && cell[0] != '+' {
+		return cell
+	}
+	first, _ := utf8.DecodeRuneInString(strings.TrimLeft(cell, " \u00a0\u3000"))
+	if strings.ContainsRune("=+-@\t\r\n＝＋－＠", first) {
 		return "'" + cell
 	}
 	return cell

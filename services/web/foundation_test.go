@@ -181,7 +181,13 @@ func TestSessionsAreSeenAndEnded(t *testing.T) {
 
 	c.Clock.Advance(time.Hour)
 	require.True(t, in(phone))
+	called, _ := c.site.lives.now()
 	page := home.open("/signing-in")
+	select {
+	case <-called:
+		t.Error("reading who is signed in where wakes every open page")
+	default:
+	}
 	list := page.says("session-list")
 	for _, want := range []string{"In a browser you are here", "On a phone since 1 April 2026, 12:00 UTC; last used 1 April 2026, 13:00 UTC", "On a tablet since 1 April 2026, 12:00 UTC; last used 1 April 2026, 12:00 UTC"} {
 		assert.Contains(t, list, want)

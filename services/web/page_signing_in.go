@@ -88,7 +88,6 @@ func (v *visit) signingInPage() error {
 	if p.Sessions, err = v.sessionsOf(v.ctx, v.Who.Person, v.session.hash); err != nil {
 		return err
 	}
-	v.lives.call()
 	for i, s := range p.Sessions {
 		p.Others = p.Others || !s.This
 		p.Sessions[i].End = v.button("end-"+s.ID, "/signing-in/sessions/"+s.ID+"/end", "Sign out there")

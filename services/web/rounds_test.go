@@ -16,6 +16,7 @@ import (
 
 func TestARoundFromOpeningToHandOver(t *testing.T) {
 	c := openClub(t, matchingRoom)
+	c.Set("jackets", "adult 4")
 	heron := c.ready("Heron", openCanoe())
 	mine, other := c.follow(c.asks()), c.follow(c.asks("details.name", "Ben Sedge", "details.mail", "ben@example.org"))
 	c.Settle()
@@ -43,6 +44,8 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	solved := coordinator.done(at, "solve-round", nil)
 	assert.Contains(t, solved.says("pairs"), "Heron for Odalys Fenwright", "the first tier")
 	assert.Contains(t, solved.says("unserved"), "Ben Sedge")
+	const short = "counted together, wants 1 in size youth, of which the club has 0. Find the others"
+	assert.Contains(t, solved.says("jackets"), short, "the child of 29.5 kg")
 	assert.Contains(t, solved.says("served"), "1 1 1 2 0 1", "tier, got a boat, took part")
 	sums := regexp.MustCompile(`found, (\d+), is the sum of all prices, (\d+)\.`).FindStringSubmatch(solved.says("proof"))
 	require.Len(t, sums, 3)
@@ -78,6 +81,7 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 	assert.Contains(t, mine.open("/my/request").text, "The day is agreed:")
 	hand := "/boats/" + string(heron) + "/hand-over"
 	form := coordinator.open(hand)
+	assert.Contains(t, form.says("main"), short)
 	bare := coordinator.fillIn(form, "hand-over", nil)
 	assert.Equal(t, http.StatusUnprocessableEntity, bare.status)
 	assert.Contains(t, bare.says("f-checks-error"), "is needed")
@@ -121,8 +125,11 @@ func TestARoundFromOpeningToHandOver(t *testing.T) {
 		}
 	}
 	require.NotEmpty(t, decide)
-	refused := second.fillIn(second.open(decide), "decide-appeal", map[string]string{"why": "the list was followed"})
+	deciding := second.open(decide)
+	assert.Contains(t, deciding.says("main"), "ask somebody from outside, a member of another club for instance", "where all took part")
+	refused := second.fillIn(deciding, "decide-appeal", map[string]string{"why": "the list was followed"})
 	assert.Equal(t, http.StatusForbidden, refused.status, "second approved the round")
+	assert.Contains(t, refused.says("fault"), "can give somebody from outside the club the role of coordinator")
 	third := c.enter("Ida Teal", people.Administrator)
 	waits := strings.Split(decide, "/appeals/")[0]
 	assert.Contains(t, third.open(waits).says("appeal"), "we have no boat either", "who may decide it reads it")
