@@ -2,6 +2,7 @@ package people
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"time"
 
@@ -63,12 +64,36 @@ func (s *service) openChallenge(ctx context.Context, challenge string, person pe
 	return err
 }
 
-// closeChallenge takes a challenge that was answered: each answer counts once.
-func (s *service) closeChallenge(ctx context.Context, challenge string, person people.ID) error {
-	tag, err := s.Pool.Exec(ctx, `DELETE FROM people.passkey_challenge WHERE digest = $1 AND person = $2 AND until > $3`,
-		passkey.Digest(challenge), person, s.Clock.Now())
+// answerChallenge notes the answer to a challenge of a member who adds a passkey. An
+// order may be decided anew, or sent again before its sender has heard: the same answer
+// for the same passkey is taken again, and no other.
+func (s *service) answerChallenge(ctx context.Context, challenge string, person people.ID, c message.AddPasskey) (again bool, err error) {
+	answer := sha256.Sum256([]byte(c.Passkey + "\n" + c.Response))
+	digest, now := passkey.Digest(challenge), s.Clock.Now()
+	tag, err := s.Pool.Exec(ctx, `UPDATE people.passkey_challenge SET answer = $4 WHERE digest = $1 AND person = $2 AND until > $3 AND answer IS NULL`,
+		digest, person, now, answer[:])
+	if err != nil || tag.RowsAffected() == 1 {
+		return false, err
+	}
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM people.passkey_challenge WHERE digest = $1 AND person = $2 AND until > $3 AND answer = $4)`,
+		digest, person, now, answer[:]).Scan(&again)
+	if err == nil && !again {
+		err = tooLate()
+	}
+	return again, err
+}
+
+func tooLate() error {
+	return fault.New(fault.Invalid, "this took too long, or was used already; begin again")
+}
+
+// closeChallenge takes a challenge of signing in that was answered: each answer counts
+// once.
+func (s *service) closeChallenge(ctx context.Context, challenge string) error {
+	tag, err := s.Pool.Exec(ctx, `DELETE FROM people.passkey_challenge WHERE digest = $1 AND person = '' AND until > $2`,
+		passkey.Digest(challenge), s.Clock.Now())
 	if err == nil && tag.RowsAffected() == 0 {
-		err = fault.New(fault.Invalid, "this took too long, or was used already; begin again")
+		err = tooLate()
 	}
 	return err
 }
@@ -155,15 +180,18 @@ func (s *service) addPasskey(ctx context.Context, o desk.Order[message.AddPasske
 	if err != nil {
 		return desk.Decision{}, err
 	}
-	if p.passkey(c.Passkey) != nil {
-		return desk.Decision{}, desk.Conflict("passkey", "this passkey is in the book already")
-	}
 	said, err := passkey.Read([]byte(c.Response))
 	if err != nil {
 		return desk.Decision{}, unfit(err)
 	}
-	if err := s.closeChallenge(ctx, said.Challenge, id); err != nil {
+	again, err := s.answerChallenge(ctx, said.Challenge, id, c)
+	switch {
+	case err != nil:
 		return desk.Decision{}, err
+	case p.passkey(c.Passkey) != nil && again:
+		return desk.Decision{}, nil
+	case p.passkey(c.Passkey) != nil:
+		return desk.Decision{}, desk.Conflict("passkey", "this passkey is in the book already")
 	}
 	h, _, err := s.holder(ctx, id, p)
 	if err != nil {
@@ -228,7 +256,7 @@ func (s *service) redeemPasskey(ctx context.Context, _ desk.Caller, q message.Re
 	if err != nil {
 		return message.SignedIn{}, unfit(err)
 	}
-	if err := s.closeChallenge(ctx, said.Challenge, ""); err != nil {
+	if err := s.closeChallenge(ctx, said.Challenge); err != nil {
 		return message.SignedIn{}, err
 	}
 	id := people.ID(said.Holder)

@@ -129,7 +129,13 @@ func TestAPasskeySignsItsMemberIn(t *testing.T) {
 	stolen := add(ask(ada))
 	assert.Equal(t, fault.Invalid, c.fault(who.Member(bee), stolen).Kind)
 	added := add(ask(ada))
-	c.Do(who.Member(ada), added)
+	_, err := c.Client.Do(t.Context(), desk.Asking{By: who.Member(ada), Key: desktest.ID(), Check: true}, added)
+	require.NoError(t, err)
+	c.Do(who.Member(ada), added) // decided a second time, as after a conflict
+	c.Do(who.Member(ada), added) // sent again by one who has not heard
+	other := add(ask(ada))
+	other.Passkey = added.Passkey
+	assert.Contains(t, c.fault(who.Member(ada), other).Text, "in the book already")
 	again := added
 	again.Passkey = desktest.ID()
 	assert.Contains(t, c.fault(who.Member(ada), again).Text, "used already")
