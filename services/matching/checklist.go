@@ -55,5 +55,5 @@ func (s *service) checkList(ctx context.Context, _ desk.Caller, q message.CheckL
 		return message.CheckLines{}, err
 	}
 	release, set, _, err := s.releaseOn(ctx, clock.DateOf(s.Clock.Now()))
-	return message.CheckLines{Boat: q.Boat, Lines: checkLines(h.craft), Release: release, Text: set, SignedBy: h.request.signedBy()}, err
+	return message.CheckLines{Boat: q.Boat, Lines: checkLines(h.craft), Release: release, Text: set, SignedBy: h.signedBy()}, err
 }

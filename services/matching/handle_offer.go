@@ -338,7 +338,7 @@ func (s *service) handOver(ctx context.Context, o desk.Order[message.HandOver]) 
 	d := desk.Decision{Expect: append(h.expect, releaseAt)}
 	said := message.BoatHandedOver{
 		Boat: c.Boat, Request: h.promise.Request, Household: h.request.household, On: c.On, Checks: checkLines(h.craft),
-		Release: c.Release, SignedBy: h.request.signedBy(),
+		Release: c.Release, SignedBy: h.signedBy(),
 	}
 	if set != nil {
 		said.ReleaseSHA256 = set.SHA256
@@ -367,7 +367,10 @@ type handing struct {
 	craft   craft
 	promise *offer
 	request request
-	expect  []ledger.Expected
+	// guardian says that the household is one by the book, whose first request may
+	// have been an earlier one.
+	guardian bool
+	expect   []ledger.Expected
 }
 
 func (s *service) handing(ctx context.Context, id boat.ID) (handing, error) {
@@ -384,7 +387,11 @@ func (s *service) handing(ctx context.Context, id boat.ID) (handing, error) {
 		return h, err
 	}
 	r, requestAt, err := desk.Load[request](ctx, s.Log, message.MatchingRequest(h.promise.Request))
+	if err != nil {
+		return h, err
+	}
 	h.request, h.expect = r, []ledger.Expected{at, requestAt}
+	h.guardian, err = s.isGuardian(ctx, r.household)
 	return h, err
 }
 

@@ -16,11 +16,11 @@ import (
 func (s *service) projectPeople(ctx context.Context, exec desk.Executor, body message.Body) error {
 	switch b := body.(type) {
 	case message.PersonRegistered:
-		return s.keepPerson(ctx, exec, b.Person, b.Sealed)
+		return s.keepPerson(ctx, exec, b.Person, b.Sort, b.Sealed)
 	case message.PersonChanged:
-		return s.keepPerson(ctx, exec, b.Person, b.Sealed)
+		return s.keepPerson(ctx, exec, b.Person, "", b.Sealed)
 	case message.RoleGiven:
-		return s.keepPerson(ctx, exec, b.Person, "")
+		return s.keepPerson(ctx, exec, b.Person, "", "")
 	case message.BoatLogged:
 		return s.keepNew(ctx, exec, b.NewGiver)
 	case message.RequestMade:
@@ -50,14 +50,16 @@ func (s *service) keepNew(ctx context.Context, exec desk.Executor, introduced *m
 	if introduced == nil {
 		return nil
 	}
-	return s.keepPerson(ctx, exec, introduced.Person, introduced.Sealed)
+	return s.keepPerson(ctx, exec, introduced.Person, introduced.Sort, introduced.Sealed)
 }
 
 // keepPerson writes a person's row. Without readable details it holds nothing to
-// compare by.
-func (s *service) keepPerson(ctx context.Context, exec desk.Executor, id people.ID, sealed string) error {
+// compare by. An event that does not tell the sort leaves it as it is.
+func (s *service) keepPerson(ctx context.Context, exec desk.Executor, id people.ID, sort message.Sort, sealed string) error {
 	if sealed == "" {
-		return exec(`INSERT INTO matching.person (person) VALUES ($1) ON CONFLICT DO NOTHING`, id)
+		return exec(`
+			INSERT INTO matching.person AS p (person, sort) VALUES ($1, $2)
+			ON CONFLICT (person) DO UPDATE SET sort = coalesce(nullif(excluded.sort, ''), p.sort)`, id, sort)
 	}
 	var d message.PersonDetails
 	err := s.Vault.Unseal(ctx, string(id), message.SealDetails, vault.Sealed(sealed), &d)
@@ -68,9 +70,9 @@ func (s *service) keepPerson(ctx context.Context, exec desk.Executor, id people.
 		s.Slog.Error("a person's details cannot be read", "person", id, "err", err)
 	}
 	return exec(`
-		INSERT INTO matching.person (person, mail_blind, phone_blind) VALUES ($1, $2, $3)
-		ON CONFLICT (person) DO UPDATE SET mail_blind = excluded.mail_blind, phone_blind = excluded.phone_blind`,
-		id, s.blind("mail", strings.ToLower(strings.TrimSpace(d.Mail))), s.blind("phone", digits(d.Phone)))
+		INSERT INTO matching.person AS p (person, sort, mail_blind, phone_blind) VALUES ($1, $2, $3, $4)
+		ON CONFLICT (person) DO UPDATE SET sort = coalesce(nullif(excluded.sort, ''), p.sort), mail_blind = excluded.mail_blind, phone_blind = excluded.phone_blind`,
+		id, sort, s.blind("mail", strings.ToLower(strings.TrimSpace(d.Mail))), s.blind("phone", digits(d.Phone)))
 }
 
 // blind makes a text that can be compared and not read; of nothing it makes
@@ -114,6 +116,12 @@ func (s *service) takesPart(ctx context.Context, member people.ID, requests []st
 				OR me.mail_blind <> '' AND me.mail_blind = them.mail_blind
 				OR me.phone_blind <> '' AND me.phone_blind = them.phone_blind))`, member, requests).Scan(&theirs)
 	return theirs, err
+}
+
+// isGuardian says whether a household is an adult who acts for a minor.
+func (s *service) isGuardian(ctx context.Context, household people.ID) (guardian bool, err error) {
+	err = s.Pool.QueryRow(ctx, `SELECT EXISTS (SELECT FROM matching.person WHERE person = $1 AND sort = $2)`, household, message.GuardianSort).Scan(&guardian)
+	return guardian, err
 }
 
 // knows says whether the club has a person in its book.

@@ -111,8 +111,8 @@ func (s *service) readReleases(ctx context.Context, _ desk.Caller, _ message.Rea
 }
 
 // signedBy says who signs for a request.
-func (r *request) signedBy() string {
-	if r.forMinor {
+func (h handing) signedBy() string {
+	if h.guardian || h.request.forMinor {
 		return message.SignedByGuardian
 	}
 	return message.SignedByAdult

@@ -64,5 +64,17 @@ func TestTheReleaseThatWasSigned(t *testing.T) {
 	all := desktest.Ask[message.Releases](c.Club, c.second, message.ReadReleases{})
 	assert.Equal(t, "2026-3", all.InForce)
 	assert.Equal(t, words, all.Versions[0].Text, "what was signed before is still there")
+
+	// A guardian who asks once more says nothing about themselves, and still signs.
+	c.ready("b3", "Grebe", canoe())
+	c.Do(c.coordinator, message.MakeRequest{Request: "r3", Household: "household-r1", Link: "link-r3", Consent: "privacy 2026-1", Boats: 1, Wish: wish()})
+	c.Settle()
+	for _, o := range c.offers("round2") {
+		c.Do(c.Link("household-r1", people.OwnRequest, "r3"), message.AnswerOffer{Offer: c.made(o.Boat).Offer, Boat: o.Boat, Answer: "accepted"})
+		assert.Equal(t, "guardian", desktest.Ask[message.CheckLines](c.Club, c.coordinator, message.CheckList{Boat: o.Boat}).SignedBy)
+		c.handOverNow(o.Boat)
+		assert.Equal(t, "guardian", find[message.BoatHandedOver](c.Bodies(message.MatchingBoat(o.Boat))).SignedBy)
+	}
+	assert.Equal(t, "r3", c.solved("round2").Pairs[0].Request)
 	c.RebuildIsTheSame(matching.Name)
 }

@@ -38,7 +38,7 @@ func (s *service) handOverSheet(ctx context.Context, _ desk.Caller, q message.Ha
 	}
 	sheet := sheetOf(m)
 	if set != nil {
-		sheet.Notes = append(releaseNotes(*set, h.request.signedBy()), sheet.Notes...)
+		sheet.Notes = append(releaseNotes(*set, h.signedBy()), sheet.Notes...)
 	}
 	if sheet.Format, err = s.paper(ctx); err != nil {
 		return message.Sheet{}, err

@@ -39,9 +39,9 @@ func (h *household) Fold(_ message.Event, body message.Body) {
 type request struct {
 	household people.ID // empty: not in the book
 	sealed    string
-	forMinor  bool
-	boats     int // how many are asked for
-	got       int // how many it got
+	forMinor  bool // it introduced a guardian; a later request of theirs does not say so
+	boats     int  // how many are asked for
+	got       int  // how many it got
 	tier      int
 	made      time.Time
 	ended     string
