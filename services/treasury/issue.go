@@ -117,6 +117,9 @@ func (s *service) gather(ctx context.Context, c message.IssuePaper, signers []si
 	if w.donor, err = s.details(ctx, w.giver); err != nil {
 		return w, b, err
 	}
+	if w.number, err = s.donorNumber(ctx, w.giver, b.number); err != nil {
+		return w, b, err
+	}
 	w.content, err = write(w)
 	return w, b, err
 }

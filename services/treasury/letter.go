@@ -19,6 +19,7 @@ type writing struct {
 	letter   taxpaper.Letter
 	donor    message.PersonDetails
 	on       clock.Date
+	number   string // the donor's taxpayer identification number; empty: not known
 	replaces string // serial of a cancelled paper
 	// mandated says that somebody appointed signs, or that two do; second is then who
 	// signs second.

@@ -43,7 +43,11 @@ func (w *writing) form1098C(p taxpaper.Paper) error {
 	w.line("Box 3, identification number", w.identification())
 	w.boxes(p.Boxes)
 	w.line("Description", w.describe())
-	if p.Boxes["7"] == nil {
+	switch {
+	case p.Boxes["7"] != nil:
+	case w.number != "":
+		w.line("Donor's taxpayer identification number", truncated(w.number))
+	default:
 		w.line("Donor's taxpayer identification number", "to be entered by hand on the form; the club keeps none in its book")
 	}
 	w.certify(p.Boxes)

@@ -4,17 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"strings"
 
-	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/fault"
-	"refloat.example/pkg/ledger"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/people"
 	"refloat.example/pkg/receipt"
 	"refloat.example/pkg/vault"
-	"refloat.example/pkg/watch"
 )
 
 // printPaper sets an issued paper again, from the book alone: what was set
@@ -39,31 +35,11 @@ func (s *service) printPaper(ctx context.Context, by desk.Caller, q message.Prin
 	if err != nil {
 		return message.Sheet{}, err
 	}
-	if err := s.noteReading(ctx, by, said); err != nil {
+	if err := s.noteOnce(ctx, by, "read", said.Paper, message.PaperRead{Paper: said.Paper, Serial: said.Serial, Link: by.Link != nil}); err != nil {
 		return message.Sheet{}, err
 	}
 	pdf, err := render(said, content, p.cancelled != "")
 	return message.Sheet{Name: said.Serial + ".pdf", PDF: pdf, Text: receipt.Text(paperOf(said, content, p.cancelled != ""))}, err
-}
-
-// noteReading writes down who was shown a paper, by ids alone, before it is shown. The
-// same reader on the same day (UTC) is one event, however often the page is loaded
-// and the question repeated.
-func (s *service) noteReading(ctx context.Context, by desk.Caller, p message.PaperIssued) error {
-	event, err := ledger.Event(message.TreasuryPaper(p.Paper), "", message.PaperRead{Paper: p.Paper, Serial: p.Serial, Link: by.Link != nil})
-	if err != nil {
-		return err
-	}
-	reader := by.Actor
-	if by.Link != nil {
-		reader.Person = "" // the link says who it was
-	}
-	key := strings.Join([]string{Name, "read", p.Paper, reader.String(), clock.DateOf(s.Clock.Now()).String()}, "/")
-	_, err = s.Log.Append(ctx, ledger.Append{
-		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: reader.String(), Correlation: watch.Correlation(ctx, key), Events: []ledger.New{event},
-	})
-	s.Slog.InfoContext(ctx, "a donor's paper was read", "paper", p.Serial, "by", reader.String(), "link", by.Link != nil)
-	return err
 }
 
 // mayRead says whether the papers of a donor are the caller's to read: not those

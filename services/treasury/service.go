@@ -60,6 +60,7 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.stateBenefit)
 	desk.Take(s.Desk, treasurer, s.stateAppraisal)
 	desk.Take(s.Desk, treasurer, s.stateSimilar)
+	desk.Take(s.Desk, treasurer, s.stateDonorNumber)
 	desk.Take(s.Desk, treasurer, s.issuePaper)
 	desk.InTurn(s.Desk, message.IssuePaper{}.Verb()) // each takes the next number
 	desk.Take(s.Desk, treasurer, s.issueYear)
@@ -80,6 +81,8 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.freeBankRow)
 	desk.Answer(s.Desk, donors, s.printPaper)
 	desk.Answer(s.Desk, donors, s.donorPapers)
+	desk.Answer(s.Desk, treasurer, s.copyA)
+	desk.Answer(s.Desk, treasurer, s.copiesA)
 	desk.Answer(s.Desk, readers, s.yearTotals)
 	desk.Answer(s.Desk, readers, s.paperOutlook)
 	desk.Answer(s.Desk, readers, s.yearPapers)

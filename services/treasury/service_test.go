@@ -203,6 +203,20 @@ func TestASaleIsCertifiedWithItsData(t *testing.T) {
 	}
 	assert.NotContains(t, text, "Box 7")
 
+	// The donor's number: sealed, whole in copy A alone, and each opening in the book.
+	number := message.StateDonorNumber{Boat: "b1", On: today, Number: "123456789", Salt: "s-1"}
+	c.OnlyFor("donor-of-b1", number, people.Treasurer)
+	c.Do(treasurer, number)
+	assert.NotContains(t, desktest.Said[message.DonorNumberStated](c, message.TreasuryBoat("b1"))[0].Sealed, "6789")
+	assert.NotContains(t, receipttest.Text(t, printed(c, treasurer, "p1")), "123-45")
+	for range 2 {
+		assert.Contains(t, desktest.Ask[message.CopyASheet](c, treasurer, message.CopyA{Paper: "p1"}).Boxes, message.PaperLine{Label: "Donor's TIN", Value: "123-45-6789"})
+	}
+	assert.Contains(t, string(desktest.Ask[message.Export](c, treasurer, message.CopiesA{Year: 2026}).File), "123-45-6789")
+	assert.Len(t, desktest.Said[message.CopyAOpened](c, message.TreasuryPaper("p1")), 1, "once a day for a reader")
+	_, err = desk.Ask[message.CopyASheet](t.Context(), c.Client, desk.Asking{By: c.Member(people.Auditor)}, message.CopyA{Paper: "p1"})
+	faulttest.Want(t, err, fault.Forbidden, "")
+
 	// The buyer brings it back: the paper is shown as wrong, and a new one speaks of the next sale alone.
 	c.Do(treasurer, message.RefundBuyer{Boat: "b1", On: today, Refund: usd(8_000), Words: "a rudder was missing"})
 	stale := func() string {
@@ -220,6 +234,7 @@ func TestASaleIsCertifiedWithItsData(t *testing.T) {
 	c.Do(treasurer, message.SellBoat{Boat: "b1", On: today, Gross: usd(60_000), ArmsLength: true})
 	c.Do(treasurer, issue("b1", "p2"))
 	assert.Contains(t, lastPaper(t, c, "US-2026").Decision, `"4c":60000`)
+	assert.Contains(t, receipttest.Text(t, printed(c, treasurer, "p2")), "XXX-XX-6789", "the donor's copy bears the last four digits")
 	book := desktest.Ask[message.BoatBook](c, treasurer, message.CostBook{Boat: "b1"})
 	assert.Contains(t, book.Balances, message.EntryLine{Account: "sales", Amount: usd(-60_000)})
 	c.RebuildIsTheSame(treasury.Name)

@@ -15,6 +15,7 @@ type book struct {
 	benefit   *message.BenefitStated
 	appraisal *message.AppraisalStated
 	similar   *message.SimilarStated
+	number    *message.DonorNumberStated
 	prepared  *message.PaperPrepared // waits for its second signature
 	paper     *message.PaperNoted    // the newest; it may be cancelled
 	counted   map[string]bool
@@ -52,6 +53,8 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 		b.appraisal = &e
 	case message.SimilarStated:
 		b.similar = &e
+	case message.DonorNumberStated:
+		b.number = &e
 	case message.PaperPrepared:
 		b.prepared = &e
 	case message.PreparationWithdrawn:

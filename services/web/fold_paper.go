@@ -29,6 +29,8 @@ type PaperReading struct {
 	By   string    `json:"by"` // actor
 	At   time.Time `json:"at"`
 	Link bool      `json:"link,omitempty"`
+	// CopyA says that it was copy A, with the donor's whole number.
+	CopyA bool `json:"copy_a,omitempty"`
 }
 
 // State is issued or cancelled.
@@ -53,8 +55,14 @@ func (p *Paper) Fold(e message.Event, body message.Body) {
 	case message.PaperCancelled:
 		p.Cancelled = m.Why
 	case message.PaperRead:
-		p.Reads = append([]PaperReading{{e.Actor, e.RecordedAt, m.Link}}, p.Reads[:min(len(p.Reads), keptReadings-1)]...)
+		p.wasRead(PaperReading{By: e.Actor, At: e.RecordedAt, Link: m.Link})
+	case message.CopyAOpened:
+		p.wasRead(PaperReading{By: e.Actor, At: e.RecordedAt, CopyA: true})
 	}
+}
+
+func (p *Paper) wasRead(r PaperReading) {
+	p.Reads = append([]PaperReading{r}, p.Reads[:min(len(p.Reads), keptReadings-1)]...)
 }
 
 // Price is a comparable: what somebody paid or asked for a boat like ours.

@@ -332,6 +332,10 @@ func sumTreasury(body message.Body) string {
 		return "An independent appraisal was noted"
 	case message.SimilarStated:
 		return "The donor's claim for similar items was noted"
+	case message.DonorNumberStated:
+		return "The donor's taxpayer number was noted"
+	case message.CopyAOpened:
+		return "Copy A of paper " + m.Serial + " was opened"
 	case message.PaperRead:
 		return "Paper " + m.Serial + " was shown to somebody"
 	case message.PaperPrepared:

@@ -210,6 +210,8 @@ func projectRest(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 		return projectLodged(ctx, tx, e, body)
 	case message.PaperRead:
 		return savePaper(ctx, tx, m.Paper, e, body)
+	case message.CopyAOpened:
+		return savePaper(ctx, tx, m.Paper, e, body)
 	case message.PaperCancelled:
 		if err := savePaper(ctx, tx, m.Paper, e, body); err != nil {
 			return err

@@ -45,7 +45,7 @@ func routes() []route {
 		signInRoutes(), signingInRoutes(), passkeyRoutes(), speakRoutes(), homeRoutes(), liveRoutes(), searchRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), tagRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
-		moneyRoutes(), countRoutes(), bankRoutes(), papersRoutes(), papersYearRoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
+		moneyRoutes(), countRoutes(), bankRoutes(), papersRoutes(), papersYearRoutes(), copyARoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
 	}

@@ -220,6 +220,8 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/use": "t", "POST /boats/{boat}/use": "t",
 	"GET /boats/{boat}/placement": "t", "POST /boats/{boat}/placement": "t",
 	"GET /boats/{boat}/withdraw-exception": "t", "POST /boats/{boat}/withdraw-exception": "t",
+	"GET /boats/{boat}/donor-number": "t", "POST /boats/{boat}/donor-number": "t",
+	"GET /papers/{paper}/copy-a": "t", "GET /papers/years/{year}/copy-a": "t",
 	"GET /boats/{boat}/claim": "t", "POST /boats/{boat}/claim": "t",
 	"GET /boats/{boat}/paper": "t", "POST /boats/{boat}/paper": "t",
 	"GET /boats/{boat}/paper/{paper}/sign": "t", "POST /boats/{boat}/paper/{paper}/sign": "t",

@@ -75,7 +75,7 @@ var samples = map[string]any{
 	"papers":     papersPage{},
 	"my_papers":  myPapersPage{},
 
-	"papers_year": yearPapersPage{}, "paper_series": seriesPage{},
+	"papers_year": yearPapersPage{}, "paper_series": seriesPage{}, "copy_a": copyAPage{},
 
 	"people":  peoplePage{},
 	"person":  personPage{},
