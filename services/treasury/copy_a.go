@@ -76,9 +76,9 @@ func copyABoxes(c message.PaperContent, number string) []message.PaperLine {
 	return list
 }
 
-// filed says whether a paper has a copy A: a 1098-C with box 7 is not filed (instructions of
+// hasCopyA says whether a paper has a copy A: a 1098-C with box 7 is not filed (instructions of
 // Form 1098-C).
-func filed(decision string) bool {
+func hasCopyA(decision string) bool {
 	box, err := certifiedBox(decision)
 	return err == nil && box != ""
 }
@@ -197,7 +197,7 @@ func (s *service) openCopyA(ctx context.Context, by desk.Caller, p issued) (mess
 	if err != nil {
 		return sheet, err
 	}
-	if said.Country != taxpaper.US || !filed(said.Decision) {
+	if said.Country != taxpaper.US || !hasCopyA(said.Decision) {
 		return sheet, desk.Conflict("paper", "%s has no copy A: only a Form 1098-C with box 4a, 5a or 5b is filed", said.Serial)
 	}
 	var content message.PaperContent
