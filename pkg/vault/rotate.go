@@ -110,11 +110,17 @@ func (r Rotation) next(known string) (masterKey, error) {
 }
 
 // rewrap wraps everything with the next key: the bulk piece by piece, the rest,
-// and the change of the fingerprint, in one transaction that lets nobody in.
+// and the change of the fingerprint, in one transaction that lets nobody in. The
+// bulk is as many keys as there were at the start: who makes keys quickly could
+// otherwise be followed without an end.
 func (r Rotation) rewrap(ctx context.Context, owner *pgx.Conn, next masterKey) error {
 	old, err := openRing(ctx, owner, r.Path)
 	if err != nil {
 		return err
+	}
+	var bulk int
+	if err := owner.QueryRow(ctx, `SELECT count(*) FROM vault.person_key WHERE wrapped_by <> $1`, next.fingerprint()).Scan(&bulk); err != nil {
+		return fmt.Errorf("count the persons' keys: %w", err)
 	}
 	for done := 0; ; {
 		var n int
@@ -131,7 +137,7 @@ func (r Rotation) rewrap(ctx context.Context, owner *pgx.Conn, next masterKey) e
 		if err := r.at("some"); err != nil {
 			return err
 		}
-		if n < atOnce {
+		if n < atOnce || done >= bulk {
 			return pgx.BeginFunc(ctx, owner, func(tx pgx.Tx) error { return r.finish(ctx, tx, old, next) })
 		}
 	}
