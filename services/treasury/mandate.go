@@ -66,7 +66,7 @@ func (m mandates) of(who people.ID, day clock.Date) *message.MandateGiven {
 func (m mandates) sign(who people.ID, paper, today clock.Date) (*message.MandateGiven, error) {
 	for _, day := range []clock.Date{paper, today} {
 		if m.inForce(day) && m.of(who, day) == nil {
-			return nil, fault.New(fault.Forbidden, "you are not appointed to sign papers on %s. Only members whom an administrator has appointed for that day sign: ask another signatory, or ask an administrator to appoint you (Club, “Who signs papers”)", day)
+			return nil, fault.New(fault.Forbidden, "you have no mandate to sign papers on %s. The club's rule: only members whom an administrator has appointed for that day sign. Ask another signatory, or ask an administrator to appoint you (Club, “Who signs papers”)", day)
 		}
 	}
 	return m.of(who, paper), nil
