@@ -142,21 +142,30 @@ var boatColumns = []string{
 	"year_built", "hull_number", "taking", "open_findings", "minutes_worked", "stored_where",
 }
 
+// tabled is what the table says of a boat, a small part of all that is known.
+type tabled struct {
+	Boat
+	Open int `json:"open"` // findings; see OpenFindings
+}
+
 // boatsTable writes all boats that the filter leaves.
 func (v *visit) boatsTable(f boatFilter) error {
-	boats, err := v.listBoats(f)
+	where, args := f.where()
+	boats, err := findAll[tabled](v.ctx, v.Site, `
+		SELECT jsonb_build_object('name', name, 'state', state, 'open', open, 'taking', doc -> 'taking', 'facts', doc -> 'facts', 'hours', coalesce(doc -> 'hours', '[]'))
+		FROM web.boat WHERE `+where+` ORDER BY lower(name), id`, args...)
 	if err != nil {
 		return err
 	}
 	return writeTable(v, "boats", boatColumns, boats, boatCells)
 }
 
-func boatCells(b Boat) []string {
+func boatCells(b tabled) []string {
 	f := b.Facts
 	return []string{
 		b.Name, string(b.State), string(f.Type), whole(f.Seats), measureOrNone(f.LengthMM, metres), measureOrNone(f.BeamMM, metres),
 		measureOrNone(f.MassG, kilograms), measureOrNone(f.RatedLoadG, kilograms), string(f.Material), f.Maker, f.Model, f.Colour,
-		whole(f.YearBuilt), f.HullNumber, string(b.Taking), fmt.Sprint(b.OpenFindings()), fmt.Sprint(b.Minutes()), f.StoredWhere,
+		whole(f.YearBuilt), f.HullNumber, string(b.Taking), fmt.Sprint(b.Open), fmt.Sprint(b.Minutes()), f.StoredWhere,
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/skip2/go-qrcode"
 
 	"refloat.example/pkg/boat"
@@ -51,17 +52,18 @@ func (v *visit) tag() error {
 	return v.show("tag", p)
 }
 
-// maxTags bounds the tags of a sheet.
+// maxTags bounds the boats that can be chosen one by one.
 const maxTags = 200
 
-// tagsPage is a sheet of tags to print, and which boats and paper it is for.
+// tagsPage is tags to print, as many as a page of a list has rows, and which boats
+// and paper they are for.
 type tagsPage struct {
 	Frame
+	leaves
 	Filter boatFilter
 	Paper  string // a4 or letter
 	Papers []Option
 	Tags   []boatTag
-	More   bool // there are more boats than fit a sheet
 }
 
 // boatTag is what hangs on a boat.
@@ -73,14 +75,14 @@ type boatTag struct {
 	Code    drawnCode
 }
 
-// Count says how many tags the sheet has.
-func (p tagsPage) Count() string { return count(len(p.Tags), "tag", "tags") }
+// Count says how many tags there are, and which of them are on this page.
+func (p tagsPage) Count() string { return count(p.All, "tag", "tags") + p.Shown() }
 
 var tagPapers = []Option{{"letter", "Letter"}, {"a4", "A4"}}
 
 func (v *visit) tags() error {
 	q := v.r.URL.Query()
-	p := tagsPage{Frame: v.frame("Tags for boats"), Papers: tagPapers, Paper: q.Get("paper")}
+	p := tagsPage{Frame: v.frame("Tags for boats"), leaves: v.leavesOf(), Papers: tagPapers, Paper: q.Get("paper")}
 	if p.Paper == "" {
 		format, _ := v.Setting(v.ctx, "paper-format") // without it, the first
 		p.Paper = strings.ToLower(format)
@@ -92,37 +94,38 @@ func (v *visit) tags() error {
 	if p.Filter, err = filterFrom(q); err != nil {
 		return err
 	}
-	boats, err := v.taggedBoats(p.Filter, q["boat"])
-	if err != nil {
+	if err = v.readTags(&p, q["boat"]); err != nil {
 		return err
-	}
-	if len(boats) > maxTags {
-		p.More, boats = true, boats[:maxTags]
-	}
-	for _, b := range boats {
-		tag := boatTag{b.ID, b.Name, b.Facts.HullNumber, v.base() + tagAt + string(b.ID), drawnCode{}}
-		if tag.Code, err = drawCode(tag.Address); err != nil {
-			return err
-		}
-		p.Tags = append(p.Tags, tag)
 	}
 	return v.show("tags", p)
 }
 
-// taggedBoats gives the chosen boats, or without a choice those that a filter leaves
-// and that are in the club's hands.
-func (v *visit) taggedBoats(f boatFilter, chosen []string) ([]Boat, error) {
+// readTags reads the page's part of the chosen boats, or without a choice of those
+// that its filter leaves, without entries that go on under a newer one.
+func (v *visit) readTags(p *tagsPage, chosen []string) error {
 	if len(chosen) > maxTags {
-		return nil, fault.New(fault.Invalid, "Choose %d boats at most: a sheet holds no more tags.", maxTags)
+		return fault.New(fault.Invalid, "Choose %d boats at most, or all of a list.", maxTags)
 	}
-	where, args := f.where()
+	where, args := p.Filter.where()
 	if len(chosen) > 0 {
 		args = append(args, chosen)
 		where += fmt.Sprintf(" AND id = ANY($%d)", len(args))
 	}
-	return findAll[Boat](v.ctx, v.Site, `
-		SELECT jsonb_build_object('id', id, 'name', name, 'facts', jsonb_build_object('hull_number', doc #> '{facts,hull_number}'))
-		FROM web.boat WHERE later = '' AND `+where+fmt.Sprintf(` ORDER BY lower(name), id LIMIT %d`, maxTags+1), args...)
+	rows, err := v.Pool.Query(v.ctx, fmt.Sprintf(`
+		SELECT id, name, coalesce(doc #>> '{facts,hull_number}', ''), count(*) OVER () FROM web.boat WHERE later = '' AND %s
+		ORDER BY lower(name), id OFFSET %d LIMIT %d`, where, p.Before(), p.most), args...)
+	if err != nil {
+		return err
+	}
+	p.Tags, err = pgx.CollectRows(rows, func(row pgx.CollectableRow) (tag boatTag, err error) {
+		if err := row.Scan(&tag.ID, &tag.Name, &tag.Number, &p.All); err != nil {
+			return tag, err
+		}
+		tag.Address = v.base() + tagAt + string(tag.ID)
+		tag.Code, err = drawCode(tag.Address)
+		return tag, err
+	})
+	return err
 }
 
 // base is how the pages' addresses begin for somebody outside.

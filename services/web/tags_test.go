@@ -87,3 +87,18 @@ func TestATagOpensItsBoatForMembersAlone(t *testing.T) {
 	assert.Contains(t, member.open("/boats/tags?q=nothing").says("count"), "0 tags")
 	assert.Equal(t, http.StatusUnprocessableEntity, member.get("/boats/tags?"+strings.Repeat("boat=b&", maxTags+1)).status)
 }
+
+func TestTagsOfMoreBoatsStandOnMorePages(t *testing.T) {
+	c := open(t)
+	for n := range pageLength + 2 {
+		id := boat.ID("b" + strconv.Itoa(100+n))
+		c.Say(message.IntakeBoat(id), string(id), message.BoatLogged{Boat: id, Name: "Teal " + string(id), Taking: message.Gift, Giver: "giver", Facts: message.BoatFacts{Type: boat.Canoe, Material: boat.Wood, Seats: 2}})
+	}
+	c.Settle()
+	first := c.member(people.Repairer).open("/boats/tags")
+	assert.Len(t, all(first.root, "path"), pageLength)
+	assert.Contains(t, first.says("count"), "52 tags, 1 to 50 of them here")
+	second := c.member(people.Repairer).open(attr(first.byID("next"), "href"))
+	assert.Len(t, all(second.root, "path"), 2)
+	assert.Contains(t, second.text, "Teal b151")
+}
