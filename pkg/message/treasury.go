@@ -435,6 +435,8 @@ type (
 		Corrected []ValuesCorrected `json:"corrected"`
 		// Costs is what boats cost in these days, by what they were for.
 		Costs []CostOfUse `json:"costs"`
+		// Volunteers is what members laid out in these days, a line a currency.
+		Volunteers []LaidOut `json:"volunteers"`
 		// Counted is how boats were found that were counted in these days.
 		Counted BoatsCounted   `json:"counted"`
 		Papers  []PapersStated `json:"papers"`
@@ -471,6 +473,14 @@ type (
 		Use   string       `json:"use"` // passed on, sold, given up, held
 		Boats int          `json:"boats"`
 		Cost  money.Amount `json:"cost"`
+	}
+	// LaidOut is what members laid out in the period, were paid back and gave, by the days of the
+	// entries, and what they are owed at its end. None of it is time, nor a value of time.
+	LaidOut struct {
+		LaidOut  money.Amount `json:"laid_out"`
+		PaidBack money.Amount `json:"paid_back"`
+		Given    money.Amount `json:"given"`
+		Owed     money.Amount `json:"owed"`
 	}
 	// ValuesCorrected is by how much the values of gifts in kind changed that were
 	// made on days whose books are closed; it may be negative.
@@ -588,6 +598,8 @@ type (
 		Entry  string       `json:"entry"`
 		Words  string       `json:"words"`
 		Amount money.Amount `json:"amount"`
+		// Member is whose cost it is, where it was written down as one.
+		Member people.ID `json:"member,omitempty"`
 	}
 )
 

@@ -40,6 +40,11 @@ func answers(t *testing.T, b book, gifts []Gift) []string {
 		}
 		texts = append(texts, text)
 	}
+	for _, e := range volunteers {
+		l, err := b.decideExpenses(e.expenses)
+		require.NoError(t, err)
+		texts = append(texts, summary(l))
+	}
 	return texts
 }
 

@@ -112,13 +112,15 @@ func (d *decision) giveLetter() {
 }
 
 // saysReturn is the statement of IRC 170(f)(8)(B)(ii) and (iii).
-func (d *decision) saysReturn() string {
+func (d *decision) saysReturn() string { return d.saysReturnFor("this gift") }
+
+func (d *decision) saysReturnFor(given string) string {
 	value := d.gift.Paid
 	if d.gift.Benefit != nil {
 		value += d.gift.Benefit.Value
 	}
 	if value == 0 && d.gift.Benefit == nil {
-		return "The club gave no goods or services in return for this gift."
+		return "The club gave no goods or services in return for " + given + "."
 	}
 	return "In return the club gave " + d.returned() + "; in good faith it estimates the value at " + d.in(value) + "."
 }

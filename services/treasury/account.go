@@ -12,22 +12,24 @@ import (
 
 // The accounts. Their names stand in the book for ever.
 const (
-	cash        = "cash"
-	costAccount = "boat:cost"         // paid for boats themselves
-	parts       = "boat:parts"        // parts and consumables
-	outside     = "boat:outside work" // what others did for money
-	fees        = "boat:fees"
-	recovered   = "boat:recovered"        // what came back: refunds, parts sold on or kept
-	stock       = "stock"                 // what lies in the bins
-	losses      = "stock losses"          // spoiled, lost, counted wrong
-	pockets     = "gifts of volunteers"   // what members did not want back
-	giftAccount = "boat:gift in kind"     // gifts, at their value on the day
-	contributed = "contributions in kind" // the other side of it
-	partsGiven  = "gift of parts"         // parts that donors paid for
-	owed        = "owed to volunteers"
-	sales       = "sales"
-	boatLosses  = "boat losses"       // boats that are missing or worth less
-	writtenDown = "boat:written down" // the other side of it
+	cash           = "cash"
+	costAccount    = "boat:cost"         // paid for boats themselves
+	parts          = "boat:parts"        // parts and consumables
+	outside        = "boat:outside work" // what others did for money
+	fees           = "boat:fees"
+	recovered      = "boat:recovered"        // what came back: refunds, parts sold on or kept
+	stock          = "stock"                 // what lies in the bins
+	losses         = "stock losses"          // spoiled, lost, counted wrong
+	pockets        = "gifts of volunteers"   // what members did not want back
+	volunteerCosts = "volunteer costs"       // what members laid out, for no boat
+	boatVolunteer  = "boat:volunteer costs"  // what members laid out for a boat outside the workshop
+	giftAccount    = "boat:gift in kind"     // gifts, at their value on the day
+	contributed    = "contributions in kind" // the other side of it
+	partsGiven     = "gift of parts"         // parts that donors paid for
+	owed           = "owed to volunteers"
+	sales          = "sales"
+	boatLosses     = "boat losses"       // boats that are missing or worth less
+	writtenDown    = "boat:written down" // the other side of it
 )
 
 // settledMark begins the id of the entry that ends a debt to a member; the id of the
@@ -46,8 +48,9 @@ func paidFrom(p message.Payer) string {
 	return cash
 }
 
-// workshopAccounts are what a boat cost in the workshop, less what came back.
-var workshopAccounts = []string{parts, outside, fees, recovered}
+// workshopAccounts are what a boat cost in the workshop and outside it, beside its price, less
+// what came back.
+var workshopAccounts = []string{parts, outside, fees, boatVolunteer, recovered}
 
 // spentOn gives the account on which spending on a boat is kept. What is not known
 // here is taken for a part.

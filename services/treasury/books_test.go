@@ -243,6 +243,7 @@ func newLives(t *testing.T, seed uint64, country int) *lives {
 	c.Set("country", s.country)
 	c.Set("currency", s.currency)
 	c.Set("registration-number", "00000 0000 RR0001")
+	c.Say(message.Person("member"), "", message.RoleGiven{Person: "member", Role: people.Steward})
 	return &lives{Club: c, t: t, country: s.country, currency: money.Currency(s.currency), rand: rand.New(rand.NewPCG(seed, 7)), treasurer: c.Member(people.Treasurer)}
 }
 
@@ -296,7 +297,7 @@ func (l *lives) arrive() {
 func (l *lives) happen(b *life) {
 	say := func(body message.Body) { l.Say(body.Kind().Room()+".boat/"+string(b.id), string(b.id), body) }
 	l.n++
-	switch l.rand.IntN(9) {
+	switch l.rand.IntN(10) {
 	case 0: // a value, or another one
 		b.value = int64(40_000 + l.rand.IntN(90_000))
 		say(message.BoatValued{Boat: b.id, Value: fmt.Sprint("v", l.n), On: b.given, Valuer: "steward", Purpose: message.ForReceipt, Used: []string{}, AsItLies: message.Worth{Status: "ok", Value: l.money(b.value)}})
@@ -331,8 +332,35 @@ func (l *lives) happen(b *life) {
 	case 6:
 		l.Settle()
 		_, _ = l.Try(l.treasurer, message.StateClaim{Boat: b.id, Claim: l.money(int64(l.rand.IntN(90_000))), On: l.today()}) // not of a bought boat
+	case 7:
+		l.pocket(b)
 	default:
 		l.paper(b)
+	}
+}
+
+// pocket lets a member lay something out, for the boat or not, or decides what becomes of what
+// a member laid out before.
+func (l *lives) pocket(b *life) {
+	l.Settle()
+	list := desktest.Ask[message.VolunteerCostList](l.Club, l.treasurer, message.VolunteerCosts{})
+	for _, booking := range list.Bookings[:min(len(list.Bookings), 1)] {
+		l.Do(l.treasurer, message.TakeVolunteerCost{Cost: fmt.Sprint("t", l.n), Member: "member", Boat: booking.Boat, Entry: booking.Entry, Service: "repaired boats"})
+	}
+	c := message.StateVolunteerCost{Cost: fmt.Sprint("c", l.n), Member: "member", On: l.recently(b), Service: "fetched boats", Bought: "fuel", Amount: l.money(int64(1 + l.rand.IntN(9_999)))}
+	if l.rand.IntN(2) == 0 {
+		c.Boat = b.id
+	}
+	l.Do(l.treasurer, c)
+	for _, cost := range list.Costs[:min(len(list.Costs), 3)] { // what ended already is refused
+		switch l.rand.IntN(3) {
+		case 0:
+			_, _ = l.Try(l.treasurer, message.PayVolunteerCostBack{Member: "member", Cost: cost.Cost, On: l.today(), How: "in cash"})
+		case 1:
+			_, _ = l.Try(l.treasurer, message.GiveVolunteerCost{Member: "member", Cost: cost.Cost, On: l.today()})
+		default:
+			_, _ = l.Try(l.treasurer, message.WithdrawVolunteerCost{Member: "member", Cost: cost.Cost, Why: "written down twice"})
+		}
 	}
 }
 
@@ -409,7 +437,7 @@ func (l *lives) check(a message.Accounts, known clock.Date) {
 		inKind += v.Value.Minor
 	}
 	var spent, byUse int64
-	for _, account := range []string{"boat:cost", "boat:parts", "boat:outside work", "boat:fees", "boat:recovered"} {
+	for _, account := range []string{"boat:cost", "boat:parts", "boat:outside work", "boat:fees", "boat:volunteer costs", "boat:recovered"} {
 		spent += change[account]
 	}
 	for _, u := range a.Costs {
@@ -424,6 +452,7 @@ func (l *lives) check(a message.Accounts, known clock.Date) {
 	}
 	assert.Equal(l.t, opening, gotOpening, "opening of %s", a.From)
 	assert.Equal(l.t, change, gotChange, "change to %s", a.To)
+	l.checkLaidOut(a, opening["owed to volunteers"], change)
 	if len(issuedIn) == 0 {
 		assert.Empty(l.t, a.Papers)
 		return
@@ -434,6 +463,21 @@ func (l *lives) check(a message.Accounts, known clock.Date) {
 		want.Proceeds.Minor += stated[1]
 	}
 	assert.Equal(l.t, []message.PapersStated{want}, a.Papers)
+}
+
+// checkLaidOut holds what members laid out against the accounts: what they are owed at the end
+// is what they were owed before and laid out, less what they got back and gave.
+func (l *lives) checkLaidOut(a message.Accounts, before int64, change map[string]int64) {
+	l.t.Helper()
+	if _, any := change["owed to volunteers"]; !any {
+		assert.Empty(l.t, a.Volunteers)
+		return
+	}
+	require.Len(l.t, a.Volunteers, 1)
+	v := a.Volunteers[0]
+	assert.Equal(l.t, -before+v.LaidOut.Minor-v.PaidBack.Minor-v.Given.Minor, v.Owed.Minor, "what is owed")
+	assert.Equal(l.t, -before-change["owed to volunteers"], v.Owed.Minor)
+	assert.Equal(l.t, -change["gifts of volunteers"], v.Given.Minor, "what was given, and nothing of time")
 }
 
 // stated reads an amount off the paper's own words; nothing where it states none. A

@@ -141,7 +141,8 @@ func readSums(ctx context.Context, tx pgx.Tx, stream string, first int64, b *mes
 // those that were neither taken back nor settled.
 func readOwed(ctx context.Context, tx pgx.Tx, stream string, b *message.BoatBook) error {
 	rows, err := tx.Query(ctx, `
-		SELECT e.entry, e.words, -l.minor, l.currency FROM treasury.line l JOIN treasury.entry e USING (stream, position)
+		SELECT e.entry, e.words, -l.minor, l.currency, coalesce((SELECT max(member) FROM treasury.volunteer_cost c WHERE c.stream = $1 AND c.entry = e.entry AND c.state = 'owed'), '')
+		FROM treasury.line l JOIN treasury.entry e USING (stream, position)
 		WHERE l.stream = $1 AND l.account = $2 AND l.minor < 0 AND e.reverses = ''
 			AND NOT EXISTS (SELECT 1 FROM treasury.entry back WHERE back.stream = $1 AND back.reverses = e.entry)
 			AND NOT EXISTS (SELECT 1 FROM treasury.entry paid WHERE paid.stream = $1 AND paid.entry = $3 || e.entry)
@@ -150,7 +151,7 @@ func readOwed(ctx context.Context, tx pgx.Tx, stream string, b *message.BoatBook
 		return err
 	}
 	b.Owed, err = pgx.AppendRows(b.Owed, rows, func(row pgx.CollectableRow) (o message.OwedEntry, err error) {
-		err = row.Scan(&o.Entry, &o.Words, &o.Amount.Minor, &o.Amount.Currency)
+		err = row.Scan(&o.Entry, &o.Words, &o.Amount.Minor, &o.Amount.Currency, &o.Member)
 		return o, err
 	})
 	return err

@@ -112,22 +112,44 @@ func (b *book) settle(c message.SettlePocket, today clock.Date) (message.EntryPo
 	if err != nil {
 		return none, err
 	}
-	first, id := b.entry(c.Entry), settledMark+c.Entry
+	if cost := b.noted[c.Entry]; cost != "" {
+		return none, desk.Conflict("entry", "this is written down as a member's cost; pay it back or note it as given under “Volunteers’ costs”")
+	}
+	return b.ended(c.Entry, c.How, c.On, "")
+}
+
+// owes wants an entry for which a member is out of money.
+func (b *book) owes(id string) (*message.EntryPosted, error) {
+	first := b.entry(id)
 	switch {
 	case first == nil:
-		return none, desk.Unknown("entry", "no such entry stands in this book")
+		return nil, desk.Unknown("entry", "no such entry stands in this book")
 	case !slices.ContainsFunc(first.Lines, func(l message.EntryLine) bool { return l.Account == owed && l.Amount.Minor < 0 }):
-		return none, desk.Conflict("entry", "nothing is owed to a member for this entry")
-	case b.reversed[c.Entry]:
-		return none, desk.Conflict("entry", "this entry was taken back; nothing is owed for it any more")
-	case b.entry(id) != nil:
-		return none, desk.Conflict("entry", "this debt was settled before")
-	case c.On.Before(ownDay(*first)):
-		return none, fault.Field("on", "lies before the day of the entry, %s", ownDay(*first))
+		return nil, desk.Conflict("entry", "nothing is owed to a member for this entry")
+	case b.reversed[id]:
+		return nil, desk.Conflict("entry", "this entry was taken back; nothing is owed for it any more")
 	}
-	amount := first.Lines[0].Amount
-	if c.How == message.Given {
-		return entry(first.Boat, id, c.On, "given by the member who paid: "+first.Words, owed, pockets, amount), nil
+	return first, nil
+}
+
+// ended is the entry that ends a debt to a member; way says how the money went, where
+// that is known.
+func (b *book) ended(id string, how message.Settling, on clock.Date, way string) (message.EntryPosted, error) {
+	first, err := b.owes(id)
+	switch {
+	case err != nil:
+		return message.EntryPosted{}, err
+	case b.entry(settledMark+id) != nil:
+		return message.EntryPosted{}, desk.Conflict("entry", "this debt was settled before")
+	case on.Before(ownDay(*first)):
+		return message.EntryPosted{}, fault.Field("on", "lies before the day of the entry, %s", ownDay(*first))
 	}
-	return entry(first.Boat, id, c.On, "paid back to the member: "+first.Words, owed, cash, amount), nil
+	words, credit := "paid back to the member", cash
+	if how == message.Given {
+		words, credit = "given by the member who paid", pockets
+	}
+	if way != "" {
+		words += " (" + way + ")"
+	}
+	return entry(first.Boat, settledMark+id, on, words+": "+first.Words, owed, credit, first.Lines[0].Amount), nil
 }

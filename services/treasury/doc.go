@@ -16,6 +16,8 @@
 //	a bin gave something to a boat       boat:parts             stock
 //	a bin lost something                 stock losses           stock
 //	a retired boat's part was kept       stock                  boat:recovered
+//	a member laid out something else     volunteer costs        owed to volunteers
+//	the same, for a boat                 boat:volunteer costs   owed to volunteers
 //	a member was paid back, or gave it   owed to volunteers     cash, or gifts of volunteers
 //	a gift, at its value that day        boat:gift in kind      contributions in kind
 //	a boat was sold                      cash                   sales

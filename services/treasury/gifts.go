@@ -46,7 +46,7 @@ func projectGift(ctx context.Context, tx pgx.Tx, e message.Event, body message.B
 				d.Paper, d.Serial, d.Decision = "", "", ""
 			}
 		})
-	case message.EntryPosted, message.PaperNoted, message.BoatCounted, message.DonorNumberStated: // no fact about the gift
+	case message.EntryPosted, message.PaperNoted, message.BoatCounted, message.DonorNumberStated, message.VolunteerCostNoted: // no fact about the gift
 		return nil
 	}
 	id, own := strings.CutPrefix(e.Stream, message.TreasuryBoat(""))

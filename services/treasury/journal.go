@@ -18,7 +18,7 @@ import (
 // here gets none.
 var accountSorts = map[string]string{
 	cash: "A", stock: "A", owed: "L", sales: "R", contributed: "R", partsGiven: "R", pockets: "R",
-	costAccount: "X", parts: "X", outside: "X", fees: "X", recovered: "X", giftAccount: "X", losses: "X", boatLosses: "X", writtenDown: "X",
+	costAccount: "X", parts: "X", outside: "X", fees: "X", volunteerCosts: "X", boatVolunteer: "X", recovered: "X", giftAccount: "X", losses: "X", boatLosses: "X", writtenDown: "X",
 }
 
 // posted is an entry as the journal writes it.

@@ -35,6 +35,11 @@ func orders() map[string]desk.Commanded {
 		"appraisal": message.StateAppraisal{Boat: "b1", On: today, Value: usd(90_000), By: "R. Sedge", Address: "3 Weir Road"},
 		"similar":   message.StateSimilar{Boat: "b1", On: today, Amount: usd(10_000)},
 		"settle":    message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
+		"cost":      message.StateVolunteerCost{Cost: "c2", Member: "member", On: today, Service: "fetched boats", Bought: "fuel", Amount: usd(4_200), Boat: "b1"},
+		"take":      message.TakeVolunteerCost{Cost: "c3", Member: "member", Boat: "b1", Entry: "part-mine", Service: "repaired boats"},
+		"pay":       message.PayVolunteerCostBack{Member: "member", Cost: "c1", On: today, How: "by transfer"},
+		"give":      message.GiveVolunteerCost{Member: "member", Cost: "c3", On: today},
+		"drop":      message.WithdrawVolunteerCost{Member: "member", Cost: "c2", Why: "written down twice"},
 	}
 }
 
@@ -42,8 +47,11 @@ func ready(t *testing.T, c *desktest.Club) people.Actor {
 	gift(t, c, "b1")
 	gift(t, c, "b0")
 	c.Say(message.RepairBoat("b1"), "b1", part("b1", "own", 700, message.OwnPocket))
+	c.Say(message.RepairBoat("b1"), "b1", part("b1", "mine", 500, message.OwnPocket))
+	c.Say(message.Person("member"), "", message.RoleGiven{Person: "member", Role: people.Steward})
 	c.Settle()
 	treasurer := c.Member(people.Treasurer)
+	c.Do(treasurer, message.StateVolunteerCost{Cost: "c1", Member: "member", On: today, Service: "fetched boats", Bought: "fuel", Amount: usd(800)})
 	c.Do(treasurer, message.IssuePaper{Boat: "b0", Paper: "p1", On: today, Final: true})
 	return treasurer
 }
@@ -54,7 +62,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "refund", "back", "cancel", "settle", "close"} {
+	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "refund", "back", "cancel", "settle", "cost", "take", "pay", "give", "drop", "close"} {
 		c.Do(treasurer, orders()[name])
 	}
 }
@@ -63,8 +71,8 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer:     {"mandates", "print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
-		people.Auditor:       {"mandates", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series"},
+		people.Treasurer:     {"mandates", "print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series", "costs"},
+		people.Auditor:       {"mandates", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series", "costs"},
 		people.Administrator: {"mandates"},
 	}
 	for _, role := range people.Roles {
@@ -74,7 +82,7 @@ func TestWhoMayAskWhat(t *testing.T) {
 			"print": message.PrintPaper{Paper: "p1"}, "papers": message.DonorPapers{Donor: "donor-of-b0"}, "totals": message.YearTotals{Year: 2026},
 			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "mandates": message.Mandates{}, "bin": message.BinBook{Bin: "n1"},
 			"outlook": message.PaperOutlook{Boat: "b1"}, "clocks": message.Clocks{}, "year": message.YearPapers{Year: 2026}, "series": message.PaperSeries{},
-			"statement": message.Statement{From: giftOn, To: today},
+			"statement": message.Statement{From: giftOn, To: today}, "costs": message.VolunteerCosts{},
 		} {
 			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)
 			if slices.Contains(may[role], name) {
@@ -134,8 +142,18 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 		"appraisal": {one("boat", ""), one("on", ""), one("by", ""), one("address", " "), one("by", strings.Repeat("x", 121)), one("value", amount(0, "USD")), one("value", amount(1, "EUR"))},
 		"similar":   {one("boat", ""), one("on", "2026-04-02"), one("amount", amount(-1, "USD")), one("amount", amount(1, "EUR"))},
 		"withdraw":  {one("boat", ""), one("sort", "whim"), one("why", ""), {map[string]any{}, "sort", fault.Conflict}},
-		"close":     {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
-		"cancel":    {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
+		"cost": {
+			one("cost", ""), one("cost", "a b"), {map[string]any{"cost": "c1"}, "cost", fault.Conflict}, one("member", ""), unknown("member"), one("on", ""), one("on", "2026-04-02"), one("service", ""), one("service", "two\nlines"), one("service", strings.Repeat("x", 201)),
+			one("service", "fetched boats for 2 hours"), one("bought", " "), one("bought", strings.Repeat("x", 201)), one("amount", amount(0, "USD")), one("amount", amount(-1, "USD")), one("amount", amount(1, "EUR")), one("amount", amount(1_000_000_001, "USD")), one("boat", "a b"), unknown("boat"), one("receipt", "yes"), one("hours", 3),
+		},
+		"take": {
+			one("cost", ""), unknown("member"), {map[string]any{"bin": "n1"}, "boat", fault.Invalid}, {map[string]any{"boat": ""}, "boat", fault.Invalid}, {map[string]any{"boat": "", "bin": "a b"}, "bin", fault.Invalid}, unknown("entry"), one("service", "hours of welding"), one("receipt", 1),
+		},
+		"pay":    {one("member", "a b"), unknown("cost"), one("cost", "a b"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"), one("how", " "), one("how", strings.Repeat("x", 121))},
+		"give":   {one("member", ""), unknown("cost"), {map[string]any{"cost": "c1", "on": "2026-03-31"}, "on", fault.Invalid}, {map[string]any{"cost": "c1", "on": ""}, "on", fault.Invalid}},
+		"drop":   {one("member", ""), unknown("cost"), one("why", " "), one("why", strings.Repeat("x", 2001))},
+		"close":  {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
+		"cancel": {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},
 	}
 	c.WritesNothing(func() {
 		for name, bads := range rows {

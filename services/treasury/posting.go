@@ -19,9 +19,15 @@ func (b *book) paid(r record) []message.EntryPosted {
 	return []message.EntryPosted{entry(r.boat, id, r.received, "paid for "+r.name, costAccount, cash, r.price)}
 }
 
+// partEntry names the entry for a part.
+func partEntry(id string) string { return "part-" + id }
+
+// boughtEntry names the entry for what was bought for a bin.
+func boughtEntry(bin, id string) string { return "bought-" + bin + "-" + id }
+
 // booked is the entry for a part; none for one that cost nothing.
 func (b *book) booked(p message.PartBooked) []message.EntryPosted {
-	id := "part-" + p.Entry
+	id := partEntry(p.Entry)
 	if p.Cost.IsZero() || b.entry(id) != nil {
 		return nil
 	}
@@ -41,18 +47,23 @@ func (b *book) once(e message.EntryPosted) []message.EntryPosted {
 	return []message.EntryPosted{e}
 }
 
-// takenBack is the entry that takes one back.
+// takenBack is the entry that takes one back; what a member gave for it goes with it, as
+// there was nothing to give.
 func (b *book) takenBack(id string, on clock.Date, why string) []message.EntryPosted {
 	first := b.entry(id)
 	if first == nil || b.reversed[id] {
 		return nil
 	}
-	return []message.EntryPosted{opposite(*first, on, why)}
+	entries := []message.EntryPosted{opposite(*first, on, why)}
+	if settled := b.entry(settledMark + id); settled != nil && settled.Lines[1].Account == pockets {
+		entries = append(entries, opposite(*settled, on, why))
+	}
+	return entries
 }
 
 // stocked is the entry for what was bought for a bin. It is no boat's yet.
 func (b *book) stocked(m message.StockBought) []message.EntryPosted {
-	return b.once(entry("", "bought-"+m.Bin+"-"+m.Entry, m.On, cmp.Or(m.Words, "for the stock"), stock, paidFrom(m.PaidBy), m.Cost))
+	return b.once(entry("", boughtEntry(m.Bin, m.Entry), m.On, cmp.Or(m.Words, "for the stock"), stock, paidFrom(m.PaidBy), m.Cost))
 }
 
 // fromStock is the entry for what a bin gave to a boat.

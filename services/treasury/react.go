@@ -17,7 +17,7 @@ func (s *service) react(ctx context.Context, e message.Event, body message.Body)
 	case message.PartBooked:
 		return s.post(ctx, e, "part", b.Boat, func(k *book) []message.EntryPosted { return k.booked(b) })
 	case message.PartReversed:
-		return s.post(ctx, e, "part-back", b.Boat, func(k *book) []message.EntryPosted { return k.takenBack("part-"+b.Entry, b.On, b.Why) })
+		return s.post(ctx, e, "part-back", b.Boat, func(k *book) []message.EntryPosted { return k.takenBack(partEntry(b.Entry), b.On, b.Why) })
 	case message.MoneyRecovered:
 		return s.post(ctx, e, "recovered", b.Boat, func(k *book) []message.EntryPosted { return k.cameIn(b) })
 	case message.RecoveryReversed:

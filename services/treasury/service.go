@@ -42,7 +42,7 @@ func New(cfg Config) func(desk.Kit) *desk.Desk {
 }
 
 func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
-	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper", "batch", "batch_paper", "bank_row", "gift", "boat_said", "boat_count"), cfg}
+	s := &service{desk.New(Name, kit, "boat", "value", "person", "entry", "line", "hours", "paper", "batch", "batch_paper", "bank_row", "gift", "boat_said", "boat_count", "member", "pocket", "volunteer_cost"), cfg}
 	treasurer := desk.Allow{Roles: []people.Role{people.Treasurer}}
 	readers := desk.Allow{Roles: []people.Role{people.Treasurer, people.Auditor}}
 	administrators := desk.Allow{Roles: []people.Role{people.Administrator}}
@@ -72,6 +72,12 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, administrators, s.endMandate)
 	desk.Answer(s.Desk, overseers, s.mandateList)
 	desk.Take(s.Desk, treasurer, s.settlePocket)
+	desk.Take(s.Desk, treasurer, s.stateVolunteerCost)
+	desk.Take(s.Desk, treasurer, s.takeVolunteerCost)
+	desk.Take(s.Desk, treasurer, s.payVolunteerCostBack)
+	desk.Take(s.Desk, treasurer, s.giveVolunteerCost)
+	desk.Take(s.Desk, treasurer, s.withdrawVolunteerCost)
+	desk.Answer(s.Desk, readers, s.volunteerCosts)
 	desk.Take(s.Desk, treasurer, s.closePeriod)
 	desk.Take(s.Desk, treasurer, s.countBoat)
 	desk.Take(s.Desk, treasurer, s.readBank)

@@ -19,6 +19,7 @@ type book struct {
 	prepared  *message.PaperPrepared // waits for its second signature
 	paper     *message.PaperNoted    // the newest; it may be cancelled
 	counted   map[string]bool
+	noted     map[string]string // entries to the members' costs that they are
 }
 
 // Fold adds an event.
@@ -66,6 +67,11 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 			b.counted = map[string]bool{}
 		}
 		b.counted[e.Count] = true
+	case message.VolunteerCostNoted:
+		if b.noted == nil {
+			b.noted = map[string]string{}
+		}
+		b.noted[e.Entry] = e.Cost
 	}
 }
 

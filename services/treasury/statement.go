@@ -15,7 +15,7 @@ import (
 
 // statement gives what the accounts came to, as it was known on a day.
 func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statement) (message.Accounts, error) {
-	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Costs: []message.CostOfUse{}, Papers: []message.PapersStated{}}
+	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Costs: []message.CostOfUse{}, Volunteers: []message.LaidOut{}, Papers: []message.PapersStated{}}
 	if err := goodSpan(q); err != nil {
 		return a, err
 	}
@@ -35,6 +35,9 @@ func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statem
 		return a, err
 	}
 	if a.Costs, err = collect(ctx, s, a.Costs, scanCost, costsQuery, append(span, spentAccounts)...); err != nil {
+		return a, err
+	}
+	if a.Volunteers, err = collect(ctx, s, a.Volunteers, scanLaidOut, laidOutQuery, append(span, owed, cash, pockets)...); err != nil {
 		return a, err
 	}
 	if err = s.Pool.QueryRow(ctx, countedQuery, span...).Scan(&a.Counted.There, &a.Counted.Less, &a.Counted.Missing); err != nil {

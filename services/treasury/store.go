@@ -66,6 +66,9 @@ func project(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body)
 	if err := projectCount(exec, e, body); err != nil {
 		return err
 	}
+	if err := projectVolunteers(exec, e, body); err != nil {
+		return err
+	}
 	return projectMoney(exec, e, body)
 }
 

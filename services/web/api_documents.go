@@ -32,6 +32,7 @@ func apiDocuments() []apiRead {
 		{name: "print-paper", path: "/papers/{paper}/print", title: "A paper as it was issued", may: treasurers, do: (*visit).printPaper, kind: pdfKind},
 		{name: "export-year", path: "/money/{year}/{format}", title: "The entries of a year, as csv, xlsx or journal", may: booksTo, do: (*visit).exportYear, kind: "application/octet-stream"},
 
+		{name: "list-volunteers-costs", path: "/volunteers", title: "What members laid out for the club, by state and year, what it comes to by member, and bookings of which nobody has said whose they are", may: booksTo, do: (*visit).apiVolunteers, answer: message.VolunteerCostList{}, query: []string{"state", "year"}},
 		{name: "list-held-boats", path: "/money/boats/{year}", title: "The boats that the books hold, with how each was found when they were counted", may: booksTo, do: (*visit).apiCount, answer: message.HeldBoats{}},
 		{name: "list-bank", path: "/money/bank", title: "The bank's rows and the postings of cash from one day to another, and which belong together", may: booksTo, do: (*visit).apiBank, answer: message.BankMatches{}, query: []string{"from", "to"}},
 

@@ -86,7 +86,7 @@ func (b *Boat) lookOf(body message.Body) string {
 // kind has a sentence.
 func summary(body message.Body) string {
 	for _, sentence := range []func(message.Body) string{
-		sumIntake, sumArrival, sumJackets, sumPhotos, sumPlaces, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumPeople, sumConsent,
+		sumIntake, sumArrival, sumJackets, sumPhotos, sumPlaces, sumDecision, sumRepair, sumTests, sumBench, sumStock, sumValuation, sumShop, sumRequests, sumRounds, sumTreasury, sumVolunteers, sumPeople, sumConsent,
 	} {
 		if text := sentence(body); text != "" {
 			return text
@@ -101,15 +101,16 @@ func summary(body message.Body) string {
 // asides are the events by which a room keeps things apart that may happen at
 // one moment. They say nothing that the event beside them does not.
 var asides = map[message.Kind]string{
-	"intake.mark-taken":        "A name or hull number was kept for this boat",
-	"intake.berth-taken":       "A boat took room at a place",
-	"intake.berth-left":        "A boat gave up its room at a place",
-	"valuation.sale-seen":      "A sale was marked as written down",
-	"matching.household-asked": "A household was marked as having asked",
-	"matching.request-tied":    "A request was tied to an offer",
-	"matching.request-freed":   "A request was freed of an offer",
-	"treasury.paper-noted":     "A paper was noted for the boat",
-	"treasury.paper-lodged":    "A paper was lodged, to be checked by whoever holds it",
+	"intake.mark-taken":             "A name or hull number was kept for this boat",
+	"intake.berth-taken":            "A boat took room at a place",
+	"intake.berth-left":             "A boat gave up its room at a place",
+	"valuation.sale-seen":           "A sale was marked as written down",
+	"matching.household-asked":      "A household was marked as having asked",
+	"matching.request-tied":         "A request was tied to an offer",
+	"matching.request-freed":        "A request was freed of an offer",
+	"treasury.paper-noted":          "A paper was noted for the boat",
+	"treasury.volunteer-cost-noted": "An entry was noted as a member's cost",
+	"treasury.paper-lodged":         "A paper was lodged, to be checked by whoever holds it",
 }
 
 func sumIntake(body message.Body) string {
@@ -360,6 +361,20 @@ func sumTreasury(body message.Body) string {
 		return "What was said of a row of the bank's list was taken back"
 	case message.PeriodClosed:
 		return "The books were closed up to " + m.Upto.String()
+	}
+	return ""
+}
+
+func sumVolunteers(body message.Body) string {
+	switch m := body.(type) {
+	case message.VolunteerCostStated:
+		return fmt.Sprintf("A member laid out %s: %s", m.Amount, m.Bought)
+	case message.VolunteerCostPaidBack:
+		return fmt.Sprintf("A member was paid back %s on %s", m.Amount, m.On)
+	case message.VolunteerCostGiven:
+		return fmt.Sprintf("A member gave the %s that the club owed them, on %s", m.Amount, m.On)
+	case message.VolunteerCostWithdrawn:
+		return "What a member laid out was written down wrong: " + m.Why
 	}
 	return ""
 }

@@ -174,6 +174,9 @@ func (l leaf) Turn(by int) string {
 // Settle gives the address at which a debt is settled.
 func (l leaf) Settle(entry string) string { return l.At + "/debts/" + entry + "/settle" }
 
+// Whose gives the address at which it is said to which member a debt is owed.
+func (l leaf) Whose(entry string) string { return l.At + "/debts/" + entry + "/member" }
+
 // accountTable is what accounts come to.
 type accountTable struct {
 	ID, Caption string

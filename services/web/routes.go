@@ -45,7 +45,7 @@ func routes() []route {
 		signInRoutes(), signingInRoutes(), passkeyRoutes(), speakRoutes(), homeRoutes(), liveRoutes(), searchRoutes(), notSentRoutes(), tokenRoutes(), boatsRoutes(), tagRoutes(), boatRoutes(), hullRoutes(), photoRoutes(), rackRoutes(), lookRoutes(), findRateRoutes(), valueRoutes(),
 		askRoutes(), myRequestRoutes(), requestRoutes(), doublesRoutes(), roundRoutes(), handOverRoutes(),
 		sheetRoutes(), stockRoutes(), receiptRoutes(), skillRoutes(),
-		moneyRoutes(), countRoutes(), bankRoutes(), papersRoutes(), papersYearRoutes(), copyARoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
+		moneyRoutes(), volunteerRoutes(), countRoutes(), bankRoutes(), papersRoutes(), papersYearRoutes(), copyARoutes(), peopleRoutes(), clubRoutes(), signatoryRoutes(), bookRoutes(), lettersRoutes(), proofRoutes(),
 	} {
 		all = append(all, list...)
 	}
@@ -62,7 +62,7 @@ func acts() []act {
 		intakeActs(), arrivalActs(), photoActs(), jacketActs(), rackActs(), lookActs(), workshopActs(), valueActs(),
 		myRequestActs(), requestActs(), roundActs(), handOverActs(), afterActs(),
 		sheetActs(), stockActs(), skillActs(),
-		moneyActs(), bankActs(), papersActs(), clocksActs(), peopleActs(), clubActs(), signatoryActs(), standingActs(), lettersActs(),
+		moneyActs(), volunteerActs(), bankActs(), papersActs(), clocksActs(), peopleActs(), clubActs(), signatoryActs(), standingActs(), lettersActs(),
 	)
 }
 

@@ -72,6 +72,7 @@ var samples = map[string]any{
 	"count":      countPage{},
 	"outlook":    outlookPage{Boat: &Boat{}},
 	"cost_book":  costBookPage{},
+	"volunteers": volunteersPage{},
 	"papers":     papersPage{},
 	"my_papers":  myPapersPage{},
 
