@@ -39,7 +39,7 @@ func (i *installation) start(args ...string) *process {
 
 func (p *process) awaitReady() {
 	p.t.Helper()
-	require.Eventually(p.t, p.ready, 30*time.Second, 20*time.Millisecond, "%s", p.out)
+	require.Eventually(p.t, p.ready, 2*time.Minute, 20*time.Millisecond, "%s", p.out)
 }
 
 func (p *process) ready() bool { return strings.Contains(p.out.String(), "Refloat is ready") }

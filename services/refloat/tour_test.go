@@ -107,7 +107,7 @@ var stops = []struct {
 // With REFLOAT_PICTURES naming a folder it leaves a picture of each there.
 func TestTour(t *testing.T) {
 	t.Parallel()
-	s := serveSite(t, "--demo", demoFolder)
+	s := newPlayedInstallation(t).serveSite("--demo", demoFolder)
 	pictures, axe := os.Getenv("REFLOAT_PICTURES"), axeScript(t)
 	for _, screen := range []struct {
 		name          string

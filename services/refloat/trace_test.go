@@ -26,7 +26,7 @@ func inProcess(t *testing.T, log *slog.Logger) *program {
 	t.Helper()
 	folder := t.TempDir()
 	env := map[string]string{"REFLOAT_DATA": filepath.Join(folder, "data"), "REFLOAT_KEYS": filepath.Join(folder, "keys"),
-		"REFLOAT_MAIL": filepath.Join(folder, "mail"), "REFLOAT_LISTEN": "127.0.0.1:0"}
+		"REFLOAT_MAIL": filepath.Join(folder, "mail"), "REFLOAT_CHECKPOINTS": filepath.Join(folder, "checkpoints"), "REFLOAT_LISTEN": "127.0.0.1:0"}
 	cfg, _, err := readConfig("test", nil, func(name string) string { return env[name] }, io.Discard, nil)
 	require.NoError(t, err)
 	p := newProgram(cfg, log)
