@@ -435,6 +435,8 @@ type (
 		Corrected []ValuesCorrected `json:"corrected"`
 		// Costs is what boats cost in these days, by what they were for.
 		Costs []CostOfUse `json:"costs"`
+		// Programmes is the same cost, by the club's programmes.
+		Programmes []CostOfProgramme `json:"programmes"`
 		// Volunteers is what members laid out in these days, a line a currency.
 		Volunteers []LaidOut `json:"volunteers"`
 		// Counted is how boats were found that were counted in these days.
@@ -473,6 +475,13 @@ type (
 		Use   string       `json:"use"` // passed on, sold, given up, held
 		Boats int          `json:"boats"`
 		Cost  money.Amount `json:"cost"`
+	}
+	// CostOfProgramme is what the boats of one programme cost in the period, less what came
+	// back for them. The programme is as it was known on the statement's day.
+	CostOfProgramme struct {
+		Programme string       `json:"programme"` // in the club's words; "" for none
+		Boats     int          `json:"boats"`
+		Cost      money.Amount `json:"cost"`
 	}
 	// LaidOut is what members laid out in the period, were paid back and gave, by the days of the
 	// entries, and what they are owed at its end. None of it is time, nor a value of time.

@@ -97,3 +97,14 @@ func missedCosts(value string) error {
 	_, err := CostShares(value, "USD")
 	return err
 }
+
+// Programmes reads for what the club has boats: "youth group; households".
+func Programmes(value string) []string {
+	var list []string
+	for part := range strings.SplitSeq(value, ";") {
+		if part = strings.TrimSpace(part); part != "" {
+			list = append(list, part)
+		}
+	}
+	return list
+}

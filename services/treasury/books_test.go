@@ -189,8 +189,8 @@ func TestStatementsAreTheSumOfEventsAndPapersAtEveryMonthsEnd(t *testing.T) {
 				ends = append(ends, end)
 				then[end] = l.statement(end, end)
 				l.check(then[end], end)
+				l.wait(end.AddDays(1)) // what is written down later that day was known on it, too
 				if l.rand.IntN(3) == 0 {
-					l.wait(end.AddDays(1))
 					l.Do(l.treasurer, message.ClosePeriod{Upto: end})
 				}
 			}
@@ -243,6 +243,7 @@ func newLives(t *testing.T, seed uint64, country int) *lives {
 	c.Set("country", s.country)
 	c.Set("currency", s.currency)
 	c.Set("registration-number", "00000 0000 RR0001")
+	c.Set("programmes", "youth group; households")
 	c.Say(message.Person("member"), "", message.RoleGiven{Person: "member", Role: people.Steward})
 	return &lives{Club: c, t: t, country: s.country, currency: money.Currency(s.currency), rand: rand.New(rand.NewPCG(seed, 7)), treasurer: c.Member(people.Treasurer)}
 }
@@ -297,7 +298,7 @@ func (l *lives) arrive() {
 func (l *lives) happen(b *life) {
 	say := func(body message.Body) { l.Say(body.Kind().Room()+".boat/"+string(b.id), string(b.id), body) }
 	l.n++
-	switch l.rand.IntN(10) {
+	switch l.rand.IntN(11) {
 	case 0: // a value, or another one
 		b.value = int64(40_000 + l.rand.IntN(90_000))
 		say(message.BoatValued{Boat: b.id, Value: fmt.Sprint("v", l.n), On: b.given, Valuer: "steward", Purpose: message.ForReceipt, Used: []string{}, AsItLies: message.Worth{Status: "ok", Value: l.money(b.value)}})
@@ -334,6 +335,9 @@ func (l *lives) happen(b *life) {
 		_, _ = l.Try(l.treasurer, message.StateClaim{Boat: b.id, Claim: l.money(int64(l.rand.IntN(90_000))), On: l.today()}) // not of a bought boat
 	case 7:
 		l.pocket(b)
+	case 8:
+		l.Settle()
+		_, _ = l.Try(l.treasurer, message.ChooseProgramme{Boat: b.id, Programme: []string{"", "youth group", "households"}[l.rand.IntN(3)]}) // not twice the same
 	default:
 		l.paper(b)
 	}
@@ -444,6 +448,11 @@ func (l *lives) check(a message.Accounts, known clock.Date) {
 		byUse += u.Cost.Minor
 	}
 	assert.Equal(l.t, spent, byUse, "what boats cost is the same, parted by use")
+	var byProgramme int64
+	for _, p := range a.Programmes {
+		byProgramme += p.Cost.Minor
+	}
+	assert.Equal(l.t, spent, byProgramme, "and parted by programme")
 	assert.Equal(l.t, change["boat:gift in kind"], inKind, "gifts and corrections are what the account moved by")
 	gotOpening, gotChange := map[string]int64{}, map[string]int64{}
 	for _, line := range a.Lines {

@@ -34,6 +34,7 @@ func orders() map[string]desk.Commanded {
 		"benefit":   message.StateBenefit{Boat: "b1", On: today, What: message.GoodsReturn, Words: "a guidebook", Value: usd(2_500)},
 		"appraisal": message.StateAppraisal{Boat: "b1", On: today, Value: usd(90_000), By: "R. Sedge", Address: "3 Weir Road"},
 		"similar":   message.StateSimilar{Boat: "b1", On: today, Amount: usd(10_000)},
+		"programme": message.ChooseProgramme{Boat: "b1", Programme: "youth group"},
 		"settle":    message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
 		"cost":      message.StateVolunteerCost{Cost: "c2", Member: "member", On: today, Service: "fetched boats", Bought: "fuel", Amount: usd(4_200), Boat: "b1"},
 		"take":      message.TakeVolunteerCost{Cost: "c3", Member: "member", Boat: "b1", Entry: "part-mine", Service: "repaired boats"},
@@ -46,6 +47,7 @@ func orders() map[string]desk.Commanded {
 func ready(t *testing.T, c *desktest.Club) people.Actor {
 	gift(t, c, "b1")
 	gift(t, c, "b0")
+	c.Say(message.Club, "", message.SettingChanged{Name: "programmes", Value: "youth group; households"})
 	c.Say(message.RepairBoat("b1"), "b1", part("b1", "own", 700, message.OwnPocket))
 	c.Say(message.RepairBoat("b1"), "b1", part("b1", "mine", 500, message.OwnPocket))
 	c.Say(message.Person("member"), "", message.RoleGiven{Person: "member", Role: people.Steward})

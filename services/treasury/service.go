@@ -80,6 +80,7 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Answer(s.Desk, readers, s.volunteerCosts)
 	desk.Take(s.Desk, treasurer, s.closePeriod)
 	desk.Take(s.Desk, treasurer, s.countBoat)
+	desk.Take(s.Desk, treasurer, s.chooseProgramme)
 	desk.Take(s.Desk, treasurer, s.readBank)
 	desk.InTurn(s.Desk, message.ReadBank{}.Verb()) // two of the same file: the second finds the rows of the first
 	desk.Take(s.Desk, treasurer, s.matchBankRow)

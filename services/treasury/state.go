@@ -19,6 +19,7 @@ type book struct {
 	prepared  *message.PaperPrepared // waits for its second signature
 	paper     *message.PaperNoted    // the newest; it may be cancelled
 	counted   map[string]bool
+	programme string            // "" for none
 	noted     map[string]string // entries to the members' costs that they are
 }
 
@@ -67,6 +68,8 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 			b.counted = map[string]bool{}
 		}
 		b.counted[e.Count] = true
+	case message.ProgrammeChosen:
+		b.programme = e.Programme
 	case message.VolunteerCostNoted:
 		if b.noted == nil {
 			b.noted = map[string]string{}

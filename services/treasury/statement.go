@@ -15,7 +15,7 @@ import (
 
 // statement gives what the accounts came to, as it was known on a day.
 func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statement) (message.Accounts, error) {
-	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Costs: []message.CostOfUse{}, Volunteers: []message.LaidOut{}, Papers: []message.PapersStated{}}
+	a := message.Accounts{From: q.From, To: q.To, Known: q.Known, Lines: []message.AccountLine{}, Gifts: []message.GiftsOfSort{}, Corrected: []message.ValuesCorrected{}, Costs: []message.CostOfUse{}, Programmes: []message.CostOfProgramme{}, Volunteers: []message.LaidOut{}, Papers: []message.PapersStated{}}
 	if err := goodSpan(q); err != nil {
 		return a, err
 	}
@@ -35,6 +35,9 @@ func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statem
 		return a, err
 	}
 	if a.Costs, err = collect(ctx, s, a.Costs, scanCost, costsQuery, append(span, spentAccounts)...); err != nil {
+		return a, err
+	}
+	if a.Programmes, err = collect(ctx, s, a.Programmes, scanProgramme, programmesQuery, append(span, spentAccounts)...); err != nil {
 		return a, err
 	}
 	if a.Volunteers, err = collect(ctx, s, a.Volunteers, scanLaidOut, laidOutQuery, append(span, owed, cash, pockets)...); err != nil {
@@ -139,6 +142,23 @@ func scanCost(row pgx.CollectableRow) (u message.CostOfUse, err error) {
 	err = row.Scan(&u.Use, &c, &u.Boats, &minor)
 	u.Cost = money.Of(minor, c)
 	return u, err
+}
+
+// programmesQuery parts the same cost by the club's programmes.
+const programmesQuery = `
+	SELECT coalesce(under.programme, '') COLLATE "C", currency, count(DISTINCT line.boat), sum(minor)::bigint
+	FROM treasury.line JOIN treasury.entry USING (boat, entry)
+	LEFT JOIN LATERAL (SELECT programme FROM treasury.boat_said s
+		WHERE s.boat = line.boat AND s.programme IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY s.position DESC LIMIT 1) under ON true
+	WHERE posted_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date AND account = ANY($4)
+	GROUP BY 1, 2 ORDER BY 1, 2`
+
+func scanProgramme(row pgx.CollectableRow) (p message.CostOfProgramme, err error) {
+	var c money.Currency
+	var minor int64
+	err = row.Scan(&p.Programme, &c, &p.Boats, &minor)
+	p.Cost = money.Of(minor, c)
+	return p, err
 }
 
 const correctedQuery = givenQuery + `

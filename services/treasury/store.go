@@ -102,8 +102,8 @@ func projectBoat(exec desk.Executor, e message.Event, body message.Body) error {
 	return nil
 }
 
-// projectSaid keeps when it was written down how far a boat has come, and what its giver
-// bound it to.
+// projectSaid keeps when it was written down how far a boat has come, what its giver
+// bound it to, and what the club has it for.
 func projectSaid(exec desk.Executor, e message.Event, body message.Body) error {
 	said := func(id boat.ID, column, value string) error {
 		return exec(`INSERT INTO treasury.boat_said (boat, position, recorded_on, `+column+`) VALUES ($1, $2, $3::text::date, $4) ON CONFLICT DO NOTHING`,
@@ -112,6 +112,8 @@ func projectSaid(exec desk.Executor, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.IntentStated:
 		return said(b.Boat, "restriction", b.Restriction)
+	case message.ProgrammeChosen:
+		return said(b.Boat, "programme", b.Programme)
 	case message.BoatReceived:
 		return said(b.Boat, "state", string(received))
 	case message.BoatSold:

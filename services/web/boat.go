@@ -93,6 +93,8 @@ type Boat struct {
 	Benefit   *message.BenefitStated   `json:"benefit,omitempty"`
 	Appraisal *message.AppraisalStated `json:"appraisal,omitempty"`
 	Similar   *message.SimilarStated   `json:"similar,omitempty"`
+	// Programme is what the club has the boat for, in its own words.
+	Programme string `json:"programme,omitempty"`
 	// Prepared is a paper that waits for its second signature.
 	Prepared *message.PaperPrepared `json:"prepared,omitempty"`
 	// Excepted is what members attest of a US gift, at most one of each sort.

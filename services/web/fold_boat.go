@@ -233,6 +233,8 @@ func (b *Boat) foldMoney(body message.Body) {
 		b.Appraisal = &m
 	case message.SimilarStated:
 		b.Similar = &m
+	case message.ProgrammeChosen:
+		b.Programme = m.Programme
 	case message.PaperPrepared:
 		b.Prepared = &m
 	case message.PreparationWithdrawn:

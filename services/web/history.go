@@ -331,6 +331,11 @@ func sumTreasury(body message.Body) string {
 		return "What the donor got in return was noted: " + string(m.What)
 	case message.AppraisalStated:
 		return "An independent appraisal was noted"
+	case message.ProgrammeChosen:
+		if m.Programme == "" {
+			return "Put under none of the club's programmes"
+		}
+		return "Put under the programme: " + m.Programme
 	case message.SimilarStated:
 		return "The donor's claim for similar items was noted"
 	case message.DonorNumberStated:

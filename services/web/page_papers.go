@@ -37,6 +37,7 @@ func toPapers(*visit, desk.Commanded) string { return "/papers" }
 func papersActs() []act {
 	return append(append(exceptionActs(), giftFactActs()...), []act{
 		donorNumberAct,
+		programmeAct,
 		issueYearAct,
 		{
 			name: "state-claim", path: "/boats/{boat}/claim", may: treasurers, title: "What the donor means to claim", button: "Write it down", done: "The donor's answer is written down.",

@@ -236,6 +236,7 @@ var mayOpen = map[string]string{
 	"GET /boats/{boat}/benefit": "t", "POST /boats/{boat}/benefit": "t",
 	"GET /boats/{boat}/appraisal": "t", "POST /boats/{boat}/appraisal": "t",
 	"GET /boats/{boat}/similar": "t", "POST /boats/{boat}/similar": "t",
+	"GET /boats/{boat}/programme": "t", "POST /boats/{boat}/programme": "t",
 	"GET /papers/{paper}/readings": "au",
 	"GET /papers/clocks":           "tu", "GET /papers/clocks.ics": "tu",
 	"GET /calendar/{token}/papers.ics": everyone,
