@@ -292,7 +292,7 @@ func (s *service) bankRows(ctx context.Context, q message.BankList, words bool) 
 	rows, err := s.Pool.Query(ctx, `
 		SELECT row_id, on_day::text, bank_row.minor, bank_row.currency, sealed, aside, bank_row.boat, bank_row.entry, coalesce(posted_on::text, ''), coalesce(words, '')
 		FROM treasury.bank_row LEFT JOIN treasury.entry ON entry.boat = bank_row.boat AND entry.entry = bank_row.entry AND bank_row.entry <> ''
-		WHERE row_id = $4 OR $4 = '' AND on_day BETWEEN $1::text::date AND $2::text::date ORDER BY on_day, row_id LIMIT $3`, q.From.String(), q.To.String(), mostListed+1, q.Row)
+		WHERE row_id = $4 OR $4 = '' AND on_day BETWEEN nullif($1, '')::date AND nullif($2, '')::date ORDER BY on_day, row_id LIMIT $3`, q.From.String(), q.To.String(), mostListed+1, q.Row)
 	if err != nil {
 		return nil, nil, err
 	}
