@@ -73,11 +73,13 @@ func TestTheBanksRowsAreHeldAgainstTheBooks(t *testing.T) {
 	faulttest.Want(t, err, fault.Conflict, "row")
 	assert.Len(t, ask(treasurer).Proposed, 2)
 
-	// With statistics, PostgreSQL reckons with a query's days before it looks for the row.
-	c.DB.Exec(`ANALYZE treasury.bank_row`)
-	one := desktest.Ask[message.BankMatches](c, treasurer, message.BankList{Row: sale.Row})
-	require.Len(t, one.Proposed, 1)
-	assert.Equal(t, sale.Row, one.Proposed[0].Row.Row)
+	// After five times on a connection PostgreSQL keeps one plan for all questions, which
+	// may look for the days of one that has none.
+	for range 40 {
+		one := desktest.Ask[message.BankMatches](c, treasurer, message.BankList{Row: sale.Row})
+		require.Len(t, one.Proposed, 1)
+		require.Equal(t, sale.Row, one.Proposed[0].Row.Row)
+	}
 
 	// A second row of the sale's amount: the entry is matched with one of them.
 	c.Do(treasurer, message.ReadBank{File: "Date,Amount\n2026-04-01,470.00\n"})
