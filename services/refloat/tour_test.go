@@ -94,6 +94,8 @@ var stops = []struct {
 	{"", "outlook-heron", "@boat/heron/paper-outlook", "rules"},
 	{"", "statement", "/money/statement", "contributions in kind"},
 	{"", "papers", "/papers", "US-2026"},
+	{"", "copy-a-plover", "@paper/plover/copy-a", "Form 1098-C"},
+	{"", "number-of-a-donor", "@boat/plover/donor-number", "Nine digits"},
 	{"", "what-the-donor-got", "@boat/osprey/benefit", "good faith"},
 	{"", "an-appraisal", "@boat/osprey/appraisal", "independent"},
 	{"", "papers-of-a-year", "/papers/years/2026", "US-2026"},

@@ -266,6 +266,9 @@ func projectBatch(exec desk.Executor, e message.Event, body message.Body) error 
 	case message.PaperWithheld:
 		return exec(`UPDATE treasury.batch_paper SET withheld = $3 WHERE batch = $1 AND boat = $2`, b.Batch, b.Boat, b.Why)
 	case message.PaperPrepared:
+		if err := exec(`UPDATE treasury.batch_paper SET withheld = $3 WHERE boat = $1 AND paper <> $2 AND withheld = $4`, b.Boat, b.Paper, "it was prepared anew, apart from these", waitsForSecond); err != nil {
+			return err
+		}
 		return exec(`UPDATE treasury.batch_paper SET withheld = $2 WHERE paper = $1`, b.Paper, waitsForSecond)
 	case message.PreparationWithdrawn:
 		return exec(`UPDATE treasury.batch_paper SET withheld = $2 WHERE paper = $1`, b.Paper, "it was dropped before the second signature: "+b.Why)

@@ -147,6 +147,40 @@ func TestABatchWaitsForSecondSignatures(t *testing.T) {
 	assert.Equal(t, 1, year().Issued)
 	assert.Empty(t, year().Withheld)
 
+	// Dropped before the second signature, the list says so and why, and the gift is ready again.
+	gift(t, c, "b3")
+	c.Do(ada, message.StateClaim{Boat: "b3", Claim: usd(45_000), On: today})
+	ask := func(batch string) message.PaperPrepared {
+		t.Helper()
+		c.Do(ada, message.IssueYear{Batch: batch, Year: 2026, On: today, Boats: []boat.ID{"b3"}})
+		c.Settle()
+		said := desktest.Said[message.PaperPrepared](c, message.TreasuryBoat("b3"))
+		return said[len(said)-1]
+	}
+	withheld := func(batch string) string {
+		t.Helper()
+		for _, b := range desktest.Ask[message.PapersOfYear](c, ada, message.YearPapers{Year: 2026}).Batches {
+			if b.Batch == batch {
+				require.Len(t, b.Withheld, 1)
+				return b.Withheld[0].Why
+			}
+		}
+		require.Fail(t, "no such batch", batch)
+		return ""
+	}
+	first := ask("x3")
+	assert.Equal(t, "it waits for a second signature", withheld("x3"))
+	c.Do(ben, message.WithdrawPreparation{Boat: "b3", Paper: first.Paper, Why: "the donor asked to wait"})
+	assert.Equal(t, "it was dropped before the second signature: the donor asked to wait", withheld("x3"))
+	assert.Equal(t, "ready", outlookOfYear(desktest.Ask[message.PapersOfYear](c, ben, message.YearPapers{Year: 2026}))["b3"])
+	// Asked for again it waits in the new list alone, until somebody prepares it by itself.
+	ask("x4")
+	assert.Equal(t, "it waits for a second signature", withheld("x4"))
+	assert.Contains(t, withheld("x3"), "it was dropped")
+	c.Do(ben, issue("b3", "p3"))
+	assert.Equal(t, "it was prepared anew, apart from these", withheld("x4"), "what waits is another paper now")
+	assert.Contains(t, withheld("x3"), "it was dropped")
+
 	// What a treasurer signed first is left alone by another's batch, and what is dropped waits no more.
 	gift(t, c, "b2")
 	c.Do(ada, message.StateClaim{Boat: "b2", Claim: usd(45_000), On: today})

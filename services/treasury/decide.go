@@ -21,8 +21,12 @@ func (b *book) sell(c message.SellBoat, r record, club money.Currency, today clo
 		desk.ClubMoney("gross", c.Gross, club),
 		b.forSale(r),
 	)
-	if err == nil && c.On.Before(r.received) {
+	switch {
+	case err != nil:
+	case c.On.Before(r.received):
 		err = fault.Field("on", "lies before the day on which the club received the boat, %s", r.received)
+	case c.On.Before(b.back):
+		err = fault.Field("on", "lies before the day on which its last buyer brought it back, %s", b.back)
 	}
 	return said, err
 }

@@ -35,7 +35,9 @@ func given(change ...func(*record)) record {
 func TestOnlyWhatIsTheClubsAndThereIsSold(t *testing.T) {
 	order := message.SellBoat{Boat: "b1", On: day, Gross: usd(45_000), ArmsLength: true}
 	with := func(change func(*message.SellBoat)) message.SellBoat { c := order; change(&c); return c }
-	soldBefore := &book{sold: &message.BoatSold{On: day}}
+	soldBefore, back := &book{sold: &message.BoatSold{On: day}}, &book{}
+	back.Fold(message.Event{}, message.BoatSold{On: day.AddDays(-5)})
+	back.Fold(message.Event{}, message.SaleTakenBack{On: day.AddDays(-2)})
 	for _, row := range []struct {
 		name  string
 		book  *book
@@ -52,6 +54,8 @@ func TestOnlyWhatIsTheClubsAndThereIsSold(t *testing.T) {
 		{"for less", &book{}, given(), with(func(c *message.SellBoat) { c.Gross = usd(-1) }), fault.Invalid, "gross"},
 		{"in another currency", &book{}, given(), with(func(c *message.SellBoat) { c.Gross = money.Of(1, "CAD") }), fault.Invalid, "gross"},
 		{"twice", soldBefore, given(), order, fault.Conflict, "boat"},
+		{"on the day on which a buyer brought it back", back, given(), with(func(c *message.SellBoat) { c.On = day.AddDays(-2) }), "", ""},
+		{"the day before that", back, given(), with(func(c *message.SellBoat) { c.On = day.AddDays(-3) }), fault.Invalid, "on"},
 		{"placed", &book{}, given(func(r *record) { r.state = placed }), order, fault.Conflict, "boat"},
 		{"retired", &book{}, given(func(r *record) { r.state = retired }), order, fault.Conflict, "boat"},
 		{"only accepted", &book{}, given(func(r *record) { r.received = clock.Date{} }), order, fault.Conflict, "boat"},

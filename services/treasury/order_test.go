@@ -35,6 +35,7 @@ func orders() map[string]desk.Commanded {
 		"appraisal": message.StateAppraisal{Boat: "b1", On: today, Value: usd(90_000), By: "R. Sedge", Address: "3 Weir Road"},
 		"similar":   message.StateSimilar{Boat: "b1", On: today, Amount: usd(10_000)},
 		"programme": message.ChooseProgramme{Boat: "b1", Programme: "youth group"},
+		"number":    message.StateDonorNumber{Boat: "b1", On: today, Number: "123-45-6789", Salt: "s-1"},
 		"settle":    message.SettlePocket{Boat: "b1", Entry: "part-own", How: message.PaidBack, On: today},
 		"cost":      message.StateVolunteerCost{Cost: "c2", Member: "member", On: today, Service: "fetched boats", Bought: "fuel", Amount: usd(4_200), Boat: "b1"},
 		"take":      message.TakeVolunteerCost{Cost: "c3", Member: "member", Boat: "b1", Entry: "part-mine", Service: "repaired boats"},
@@ -73,8 +74,8 @@ func TestWhoMayAskWhat(t *testing.T) {
 	c := start(t)
 	ready(t, c)
 	may := map[people.Role][]string{
-		people.Treasurer:     {"mandates", "print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series", "costs"},
-		people.Auditor:       {"mandates", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series", "costs"},
+		people.Treasurer:     {"mandates", "print", "papers", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series", "costs", "bank", "boats", "copies"},
+		people.Auditor:       {"mandates", "totals", "export", "book", "bin", "statement", "outlook", "clocks", "year", "series", "costs", "bank", "boats"},
 		people.Administrator: {"mandates"},
 	}
 	for _, role := range people.Roles {
@@ -85,6 +86,8 @@ func TestWhoMayAskWhat(t *testing.T) {
 			"export": message.ExportYear{Year: 2026, Format: "csv"}, "book": message.CostBook{Boat: "b1"}, "mandates": message.Mandates{}, "bin": message.BinBook{Bin: "n1"},
 			"outlook": message.PaperOutlook{Boat: "b1"}, "clocks": message.Clocks{}, "year": message.YearPapers{Year: 2026}, "series": message.PaperSeries{},
 			"statement": message.Statement{From: giftOn, To: today}, "costs": message.VolunteerCosts{},
+			"bank": message.BankList{From: giftOn, To: today}, "boats": message.BoatStock{Year: 2026},
+			"copies": message.CopiesA{Year: 2026},
 		} {
 			_, err := desk.Ask[json.RawMessage](t.Context(), c.Client, desk.Asking{By: by}, q)
 			if slices.Contains(may[role], name) {
@@ -143,7 +146,20 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 		},
 		"appraisal": {one("boat", ""), one("on", ""), one("by", ""), one("address", " "), one("by", strings.Repeat("x", 121)), one("value", amount(0, "USD")), one("value", amount(1, "EUR"))},
 		"similar":   {one("boat", ""), one("on", "2026-04-02"), one("amount", amount(-1, "USD")), one("amount", amount(1, "EUR"))},
-		"withdraw":  {one("boat", ""), one("sort", "whim"), one("why", ""), {map[string]any{}, "sort", fault.Conflict}},
+		"back": {
+			one("boat", ""), unknown("boat"), one("on", ""), one("on", "2026-04-02"), one("refund", amount(-1, "USD")), one("refund", amount(1, "EUR")), one("words", " "), one("words", strings.Repeat("x", 501)),
+			{map[string]any{}, "boat", fault.Conflict},
+		},
+		"refund": {
+			one("boat", ""), unknown("boat"), one("on", ""), one("on", "2026-04-02"), one("refund", amount(-1, "USD")), one("refund", amount(1, "EUR")), one("words", " "),
+			{map[string]any{}, "boat", fault.Conflict},
+		},
+		// IRC 170(f)(12)(B)(i): nothing asks for the number while the gift is only received.
+		"number": {
+			one("boat", ""), unknown("boat"), one("on", ""), one("on", "2026-04-02"), one("number", ""), one("number", "123-45-678"), one("salt", ""), one("salt", "a b"),
+			{map[string]any{}, "boat", fault.Conflict},
+		},
+		"withdraw": {one("boat", ""), one("sort", "whim"), one("why", ""), {map[string]any{}, "sort", fault.Conflict}},
 		"cost": {
 			one("cost", ""), one("cost", "a b"), {map[string]any{"cost": "c1"}, "cost", fault.Conflict}, one("member", ""), unknown("member"), one("on", ""), one("on", "2026-04-02"), one("service", ""), one("service", "two\nlines"), one("service", strings.Repeat("x", 201)),
 			one("service", "fetched boats for 2 hours"), one("bought", " "), one("bought", strings.Repeat("x", 201)), one("amount", amount(0, "USD")), one("amount", amount(-1, "USD")), one("amount", amount(1, "EUR")), one("amount", amount(1_000_000_001, "USD")), one("boat", "a b"), unknown("boat"), one("receipt", "yes"), one("hours", 3),

@@ -6,10 +6,12 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
+	"refloat.example/pkg/taxpaper"
 )
 
 func TestNoMoreGoesBackToABuyerThanWasPaid(t *testing.T) {
@@ -37,6 +39,7 @@ func TestNoMoreGoesBackToABuyerThanWasPaid(t *testing.T) {
 		{"nothing", sold(), with(func(c *message.RefundBuyer) { c.Refund = usd(0) }), fault.Invalid, "refund"},
 		{"less", sold(), with(func(c *message.RefundBuyer) { c.Refund = usd(-1) }), fault.Invalid, "refund"},
 		{"in another currency", sold(), with(func(c *message.RefundBuyer) { c.Refund = money.Of(1, "CAD") }), fault.Invalid, "refund"},
+		{"on the day of the sale", sold(), with(func(c *message.RefundBuyer) { c.On = day.AddDays(-1) }), "", ""},
 		{"before the sale", sold(), with(func(c *message.RefundBuyer) { c.On = day.AddDays(-2) }), fault.Invalid, "on"},
 		{"tomorrow", sold(), with(func(c *message.RefundBuyer) { c.On = day.AddDays(1) }), fault.Invalid, "on"},
 		{"without a reason", sold(), with(func(c *message.RefundBuyer) { c.Words = " " }), fault.Invalid, "words"},
@@ -77,6 +80,48 @@ func TestEachSaleAndRefundIsAnEntryOfItsOwn(t *testing.T) {
 	assert.Len(t, ids, 4)
 	assert.Equal(t, map[string]int64{cash: 0, sales: 0}, sums)
 	assert.Empty(t, b.refunded(message.BuyerRefunded{Boat: "b1"}, "Heron"), "nothing back is no entry")
+}
+
+// What a paper states in boxes 4a to 4c, and whether it is filed at all, goes by the sale
+// that stands. Above 500 USD the gross proceeds are stated (IRC 170(f)(12)(B)(iii)); at
+// 500 USD it is box 7 (Notice 2005-44 s. 4.02).
+func TestAPaperGoesByWhatTheClubKeepsOfASale(t *testing.T) {
+	sale := message.BoatSold{Boat: "b1", On: clock.MustDate("2026-04-18"), Gross: usd(56_000), ArmsLength: true}
+	for name, row := range map[string]struct {
+		after  []message.Body
+		gross  any // box 4c
+		box7   any
+		filed  bool
+		papers int
+	}{
+		"as it was sold":         {nil, int64(56_000), nil, true, 1},
+		"a cent above 500 stays": {[]message.Body{message.BuyerRefunded{Refund: usd(5_999)}}, int64(50_001), nil, true, 1},
+		"500 stay":               {[]message.Body{message.BuyerRefunded{Refund: usd(6_000)}}, nil, true, false, 1},
+		"in two parts":           {[]message.Body{message.BuyerRefunded{Refund: usd(1_000)}, message.BuyerRefunded{Refund: usd(2_000)}}, int64(53_000), nil, true, 1},
+		"brought back":           {[]message.Body{message.SaleTakenBack{On: sale.On}}, nil, nil, false, 0},
+		"sold again for more": {[]message.Body{message.SaleTakenBack{On: sale.On}, message.BoatSold{On: sale.On, Gross: usd(60_000), ArmsLength: true}},
+			int64(60_000), nil, true, 1},
+	} {
+		var b book
+		b.Fold(message.Event{}, sale)
+		for _, body := range row.after {
+			b.Fold(message.Event{}, body)
+		}
+		g := soldGift()
+		g.sold = b.sold
+		letter, err := g.ruled(taxpaper.US, clock.MustDate("2026-04-20"))
+		require.NoError(t, err, name)
+		require.Len(t, letter.Papers, row.papers, name)
+		if row.papers > 0 {
+			boxes := letter.Papers[0].Boxes
+			assert.Equal(t, []any{row.gross, row.box7}, []any{boxes["4c"], boxes["7"]}, name)
+			assert.Equal(t, row.filed, boxes["4a"] == true, name)
+			decision, err := textOf(letter)
+			require.NoError(t, err, name)
+			assert.Equal(t, row.filed, hasCopyA(decision), name)
+		}
+		assert.Equal(t, row.filed, len(letter.Filings) == 1, "%s: copy A", name)
+	}
 }
 
 // IRC 170(f)(12)(B)(iii): the acknowledgment of a sale states the gross proceeds; (A)(ii):

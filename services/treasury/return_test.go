@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
@@ -54,5 +55,50 @@ func TestPapersStateWhatTheDonorGotAndSalesMindTheirCertificates(t *testing.T) {
 	c.Do(treasurer, sale)
 	outlook = desktest.Ask[message.Outlook](c, treasurer, message.PaperOutlook{Boat: "b2"})
 	assert.Contains(t, outlook.Warnings[0], "presumed false", "the page goes on saying so")
+	c.RebuildIsTheSame(treasury.Name)
+}
+
+// A boat that its buyer brought back is among those that the club holds, and what the sale
+// set going stops; money given back moves it. The days: IRC 170(f)(12)(C)(i), 30 days from the
+// sale above 500.00; (C)(ii), 30 days from the gift; 170(f)(8)(C), the return at 500.00
+// (Notice 2005-44 s. 4.02).
+func TestWhatASaleSetGoingFollowsTheSaleThatStands(t *testing.T) {
+	c := start(t)
+	treasurer := c.Member(people.Treasurer)
+	gift(t, c, "b1")
+	var held []string
+	var falls string
+	now := func() {
+		t.Helper()
+		c.Settle()
+		held = nil
+		for _, b := range desktest.Ask[message.HeldBoats](c, treasurer, message.BoatStock{Year: 2026}).Boats {
+			held = append(held, b.Name)
+		}
+		clocks := desktest.Ask[message.ClockList](c, treasurer, message.Clocks{}).Clocks
+		require.NotEmpty(t, clocks)
+		falls = clocks[0].Due.String() + ": " + clocks[0].What
+	}
+	state := func() string {
+		t.Helper()
+		boats := desktest.Ask[message.Totals](c, treasurer, message.YearTotals{Year: 2026}).Boats
+		require.Len(t, boats, 1)
+		return boats[0].State
+	}
+	now()
+	assert.Equal(t, []string{"Heron b1"}, held)
+	c.Do(treasurer, message.SellBoat{Boat: "b1", On: today, Gross: usd(56_000), ArmsLength: true})
+	now()
+	assert.Empty(t, held)
+	assert.Equal(t, "sold", state())
+	assert.Equal(t, "2026-05-01: The donor has the paper", falls)
+	c.Do(treasurer, message.RefundBuyer{Boat: "b1", On: today, Refund: usd(6_000), Words: "a rudder was missing"})
+	now()
+	assert.Equal(t, "2027-04-15: The donor has the paper", falls, "500.00 stay: box 7")
+	c.Do(treasurer, message.TakeSaleBack{Boat: "b1", On: today, Refund: usd(50_000), Words: "it leaks"})
+	now()
+	assert.Equal(t, []string{"Heron b1"}, held)
+	assert.Equal(t, "received", state())
+	assert.Equal(t, "2026-04-19: Sell, or attest improvement, use or placement, and give the paper", falls)
 	c.RebuildIsTheSame(treasury.Name)
 }

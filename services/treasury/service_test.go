@@ -31,8 +31,13 @@ var (
 	giftOn = clock.MustDate("2026-03-20")
 )
 
-func start(t *testing.T) *desktest.Club {
-	c := desktest.Start(t, desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: treasury.New(treasury.Config{BaseURL: "https://quillwater.example/"})})
+var newRoom = treasury.New(treasury.Config{BaseURL: "https://quillwater.example/"})
+
+func start(t *testing.T) *desktest.Club { return startAs(t, newRoom) }
+
+// startAs starts the club with a room that is made in another way.
+func startAs(t *testing.T, made func(desk.Kit) *desk.Desk) *desktest.Club {
+	c := desktest.Start(t, desktest.Room{Name: treasury.Name, Migrations: treasury.Migrations(), New: made})
 	c.Set("legal-name", "Quillwater Paddlers")
 	c.Set("address", "4 Mill Lane; Amberjay")
 	c.Set("registration-number", "00-0000000")

@@ -1,6 +1,7 @@
 package treasury
 
 import (
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
 )
@@ -10,6 +11,7 @@ type book struct {
 	entries   []message.EntryPosted
 	reversed  map[string]bool   // entries that were taken back
 	sold      *message.BoatSold // the sale that stands, less what the buyer got back
+	back      clock.Date        // on which a buyer brought the boat back last
 	claim     *message.ClaimStated
 	excepted  map[message.Exception]message.ExceptionStated
 	benefit   *message.BenefitStated
@@ -37,7 +39,7 @@ func (b *book) Fold(_ message.Event, body message.Body) {
 	case message.BoatSold:
 		b.sold = &e
 	case message.SaleTakenBack:
-		b.sold = nil
+		b.sold, b.back = nil, e.On
 	case message.BuyerRefunded:
 		b.keepLess(e.Refund)
 	case message.ClaimStated:

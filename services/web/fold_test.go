@@ -280,6 +280,9 @@ func TestReadingsOfAPaper(t *testing.T) {
 	assert.False(t, p.Reads[0].Link)
 	p = folded[Paper](bodies[:3]...)
 	assert.Equal(t, []bool{false, true}, []bool{p.Reads[0].Link, p.Reads[1].Link})
+	p = folded[Paper](append(bodies[:3:3], message.CopyAOpened{Paper: "p", Serial: "US-2026-0001"})...)
+	assert.Len(t, p.Reads, 3)
+	assert.Equal(t, []bool{true, false}, []bool{p.Reads[0].CopyA, p.Reads[1].CopyA}, "copy A holds the donor's whole number")
 }
 
 // IRC 170(f)(12)(B)(iv): what box 5a or 5b certifies a sale may make untrue.
@@ -296,4 +299,6 @@ func TestABoatKnowsWhatItsPaperCertifies(t *testing.T) {
 	assert.NotNil(t, waits.Prepared)
 	waits = folded[Boat](message.PaperPrepared{Paper: "q"}, issued)
 	assert.Nil(t, waits.Prepared)
+	waits = folded[Boat](message.PaperPrepared{Paper: "q"}, message.PreparationWithdrawn{Paper: "q", Why: "the donor asked to wait"})
+	assert.Nil(t, waits.Prepared, "dropped, it waits no more")
 }
