@@ -93,12 +93,20 @@ func TestATreasurerWritesCopyAOut(t *testing.T) {
 	assert.Equal(t, serial, records[1][0])
 	assert.Equal(t, http.StatusNotFound, treasurer.get("/papers/years/none/copy-a").status)
 
+	// The buyer gets money back: the boat's page calls the paper wrong until it is cancelled.
+	boat := strings.TrimSuffix(form, "/donor-number")
+	assert.Nil(t, treasurer.open(boat).byID("stale-paper"))
+	treasurer.done(boat+"/sale/refund", "refund-buyer", map[string]string{"on": "2026-03-25", "refund": "80", "words": "a rudder was missing"})
+	c.Settle()
+	assert.Contains(t, treasurer.open(boat).says("stale-paper"), serial+" is wrong now")
+	assert.Contains(t, treasurer.open(copyA).says("boxes"), "4c Gross proceeds from sale 780.00", "copy A is of the paper as it was issued")
+
 	// The next paper's copies for the donor show its end; the rest of the pages nothing of it.
 	treasurer.done(paper+"/cancel", "cancel-paper", map[string]string{"why": "the address was misspelt"})
 	c.Settle()
 	assert.Equal(t, http.StatusConflict, treasurer.get(copyA).status, "a cancelled paper is not filed")
 	assert.NotContains(t, treasurer.open("/papers").text, "Copy A of "+serial)
-	boat := strings.TrimSuffix(form, "/donor-number")
+	assert.Nil(t, treasurer.open(boat).byID("stale-paper"))
 	issued := treasurer.done(boat+"/paper", "issue-paper", nil)
 	c.Settle()
 	next := paperAddress(issued)
@@ -130,7 +138,7 @@ func TestATreasurerWritesCopyAOut(t *testing.T) {
 	}
 	c.Settle()
 	assert.NotContains(t, auditor.open(next+"/readings").text, "copy A with", "it was refused, not shown")
-	treasurer.open(next + "/copy-a")
+	assert.Contains(t, treasurer.open(next+"/copy-a").says("boxes"), "4c Gross proceeds from sale 700.00")
 	c.Settle()
 	assert.Contains(t, administrator.open(next+"/readings").text, "Marigold Finch, copy A with the donor’s number")
 	c.RebuildIsTheSame(Name)

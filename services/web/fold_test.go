@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/boat"
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/guide"
 	"refloat.example/pkg/message"
 	"refloat.example/pkg/money"
@@ -301,4 +302,33 @@ func TestABoatKnowsWhatItsPaperCertifies(t *testing.T) {
 	assert.Nil(t, waits.Prepared)
 	waits = folded[Boat](message.PaperPrepared{Paper: "q"}, message.PreparationWithdrawn{Paper: "q", Why: "the donor asked to wait"})
 	assert.Nil(t, waits.Prepared, "dropped, it waits no more")
+}
+
+// IRC 170(f)(12)(B)(iii): a paper states the gross proceeds; where the sale did not stay as it
+// states, the boat's page says so.
+func TestABoatKnowsThatItsPaperStatesAnotherSale(t *testing.T) {
+	before := []message.Body{
+		message.BoatLogged{Boat: "b"}, message.BoatSold{Boat: "b", On: clock.MustDate("2026-04-18"), Gross: usd(56_000)},
+		message.PaperIssued{Paper: "p", Serial: "US-2026-0001", Decision: `{"papers":[{"boxes":{"4a":true,"4b":"2026-04-18","4c":56000}}]}`},
+	}
+	again := message.BoatSold{Boat: "b", On: clock.MustDate("2026-04-18"), Gross: usd(56_000)}
+	later := again
+	later.On = clock.MustDate("2026-04-19")
+	for name, row := range map[string]struct {
+		after []message.Body
+		stale bool
+	}{
+		"as it states":                         {nil, false},
+		"a cent back":                          {[]message.Body{message.BuyerRefunded{Refund: usd(1)}}, true},
+		"brought back":                         {[]message.Body{message.SaleTakenBack{}}, true},
+		"sold again, the same":                 {[]message.Body{message.SaleTakenBack{}, again}, false},
+		"sold again later":                     {[]message.Body{message.SaleTakenBack{}, later}, true},
+		"money back, brought back, sold again": {[]message.Body{message.BuyerRefunded{Refund: usd(1)}, message.SaleTakenBack{}, again}, false},
+		"cancelled":                            {[]message.Body{message.SaleTakenBack{}, message.PaperCancelled{Paper: "p", Why: "wrong"}}, false},
+	} {
+		b := folded[Boat](append(before[:3:3], row.after...)...)
+		assert.Equal(t, row.stale, b.StalePaper() != nil, name)
+	}
+	b := folded[Boat](append(before[:3:3], message.BuyerRefunded{Refund: usd(1_000)}, message.BuyerRefunded{Refund: usd(2_000)})...)
+	assert.Equal(t, usd(53_000), b.Kept(), "money given back twice")
 }
