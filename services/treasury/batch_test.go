@@ -10,6 +10,7 @@ import (
 
 	"refloat.example/pkg/boat"
 	"refloat.example/pkg/clock"
+	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
 	"refloat.example/pkg/fault/faulttest"
@@ -180,6 +181,14 @@ func TestABatchWaitsForSecondSignatures(t *testing.T) {
 	c.Do(ben, issue("b3", "p3"))
 	assert.Equal(t, "it was prepared anew, apart from these", withheld("x4"), "what waits is another paper now")
 	assert.Contains(t, withheld("x3"), "it was dropped")
+
+	// Nobody signs at the machine, so that what wants two signatures is not even prepared there.
+	gift(t, c, "b4")
+	c.Do(ada, message.StateClaim{Boat: "b4", Claim: usd(45_000), On: today})
+	c.Do(people.Service(desk.AtMachine), message.IssueYear{Batch: "x5", Year: 2026, On: today, Boats: []boat.ID{"b4"}})
+	c.Settle()
+	assert.Contains(t, withheld("x5"), "nobody signs at the machine")
+	assert.Empty(t, desktest.Said[message.PaperPrepared](c, message.TreasuryBoat("b4")))
 
 	// What a treasurer signed first is left alone by another's batch, and what is dropped waits no more.
 	gift(t, c, "b2")

@@ -229,15 +229,12 @@ func (s *service) noteOnce(ctx context.Context, by desk.Caller, what, paper stri
 	if err != nil {
 		return err
 	}
-	reader := by.Actor
-	if by.Link != nil {
-		reader.Person = "" // the link says who it was
-	}
-	key := strings.Join([]string{Name, what, paper, reader.String(), clock.DateOf(s.Clock.Now()).String()}, "/")
+	reader := by.Actor.String() // who comes by a link is named by the link
+	key := strings.Join([]string{Name, what, paper, reader, clock.DateOf(s.Clock.Now()).String()}, "/")
 	_, err = s.Log.Append(ctx, ledger.Append{
-		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: reader.String(), Correlation: watch.Correlation(ctx, key), Events: []ledger.New{event},
+		Key: key, Digest: ledger.DigestOf([]byte(key)), Actor: reader, Correlation: watch.Correlation(ctx, key), Events: []ledger.New{event},
 	})
-	s.Slog.InfoContext(ctx, "a donor's paper was opened", "what", what, "paper", paper, "by", reader.String(), "link", by.Link != nil)
+	s.Slog.InfoContext(ctx, "a donor's paper was opened", "what", what, "paper", paper, "by", reader, "link", by.Link != nil)
 	return err
 }
 

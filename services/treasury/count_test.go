@@ -45,6 +45,20 @@ func TestBoatsAreCountedAndWrittenDown(t *testing.T) {
 	assert.Equal(t, message.FoundMissing, held.Boats[2].Found)
 	assert.Empty(t, desktest.Ask[message.HeldBoats](c, treasurer, message.BoatStock{Year: 2025}).Boats, "all came in 2026")
 
+	// At a year's end a boat is held by the day of its sale, whenever that was written down.
+	lastYear := clock.MustDate("2025-12-20")
+	for id, sold := range map[boat.ID]clock.Date{"before": clock.MustDate("2025-12-31"), "after": clock.MustDate("2026-01-01")} {
+		boatOf(t, c, id, message.Gift, usd(0))
+		c.Say(message.IntakeBoat(id), string(id), message.BoatReceived{Boat: id, Possession: lastYear, Signed: lastYear, On: lastYear})
+		c.Settle()
+		c.Do(treasurer, message.SellBoat{Boat: id, On: sold, Gross: usd(10_000), ArmsLength: true})
+	}
+	c.Settle()
+	ended := desktest.Ask[message.HeldBoats](c, treasurer, message.BoatStock{Year: 2025}).Boats
+	require.Len(t, ended, 1)
+	assert.Equal(t, boat.ID("after"), ended[0].Boat)
+	assert.Len(t, desktest.Ask[message.HeldBoats](c, treasurer, message.BoatStock{Year: 2026}).Boats, 3)
+
 	statement := func(known clock.Date) message.Accounts {
 		return desktest.Ask[message.Accounts](c, treasurer, message.Statement{From: giftOn, To: today, Known: known})
 	}

@@ -43,6 +43,7 @@ func TestWhoSignsNeedsAMandateOfTheDay(t *testing.T) {
 		"the day after it":                                     {of2026, "ada", "2026-07-01", "2026-07-01", false, true},
 		"the day before the first":                             {of2026, "ben", "2026-06-30", "2026-06-30", false, true},
 		"a paper dated back into a mandate that has ended":     {of2026, "ada", "2026-06-30", "2026-07-01", false, true},
+		"a paper dated before one's own mandate":               {of2026, "ben", "2026-06-30", "2026-07-01", false, true},
 		"dated back to before all mandates, without one today": {of2026, "cy", "2026-02-28", "2026-07-01", false, true},
 		"dated back to before all mandates, with one today":    {of2026, "ben", "2026-02-28", "2026-07-01", false, false},
 		"without a last day it goes on":                        {of2026, "ben", "2031-01-01", "2031-01-01", true, false},

@@ -2,10 +2,12 @@ package treasury_test
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
 	"refloat.example/pkg/desk/desktest"
 	"refloat.example/pkg/fault"
@@ -107,6 +109,11 @@ func TestTwoSignAboveTheClubsAmount(t *testing.T) {
 	}
 	faulttest.Want(t, c.TryChanged(ben, second, map[string]any{"on": "2026-03-31"}), fault.Invalid, "on", "before the first signature")
 	faulttest.Want(t, c.TryChanged(ben, second, map[string]any{"paper": "p2"}), fault.Conflict, "paper")
+	faulttest.Want(t, c.TryChanged(ben, drop, map[string]any{"paper": "p2"}), fault.Conflict, "paper", "another paper waits")
+	faulttest.Want(t, c.TryChanged(ben, drop, map[string]any{"why": " "}), fault.Invalid, "why")
+	c.Say("people.person/donor-of-b1", "", message.RoleGiven{Person: "donor-of-b1", Role: people.Treasurer})
+	c.Settle()
+	refused(people.Member("donor-of-b1"), drop, fault.Forbidden, "", "its donor drops no paper")
 
 	// What it says changes after the first signature: both have to sign the same.
 	c.Do(ada, message.SellBoat{Boat: "b1", On: today, Gross: usd(88_000), ArmsLength: true})
@@ -140,4 +147,37 @@ func TestTwoSignAboveTheClubsAmount(t *testing.T) {
 	c.Do(ada, final(issue("b2", "p2")))
 	assert.Equal(t, "US-2026-0002", lastPaper(t, c, "US-2026").Serial)
 	c.RebuildIsTheSame(treasury.Name)
+}
+
+// The second signature takes a mandate on the paper's day and on the day on which it is really
+// given: an earlier date lends none that has ended. The club's own rule, as for the first.
+func TestASecondSignatureTakesAMandateOnBothDays(t *testing.T) {
+	c := start(t)
+	c.Set("two-signatures-above", "100.00")
+	gift(t, c, "b1")
+	ada, ben, cy := named(t, c, "Ada Treadwell", people.Treasurer), named(t, c, "Ben Marsh", people.Treasurer), named(t, c, "Cy Marsh", people.Treasurer)
+	administrator := c.Member(people.Administrator)
+	tomorrow := today.AddDays(1)
+	for _, m := range []message.GiveMandate{
+		{Mandate: "m1", Person: ada.Person, Office: "treasurer", From: today},
+		{Mandate: "m2", Person: ben.Person, Office: "treasurer", From: today, To: today},
+		{Mandate: "m3", Person: cy.Person, Office: "chair", From: tomorrow},
+	} {
+		c.Do(administrator, m)
+	}
+	c.Do(ada, final(issue("b1", "p1")))
+	c.Settle()
+	c.Clock.Advance(24 * time.Hour)
+	c.WritesNothing(func() {
+		for _, row := range []struct {
+			by people.Actor
+			on clock.Date
+		}{{ben, today}, {ben, tomorrow}, {cy, today}} {
+			_, err := c.Try(row.by, message.SignPaper{Boat: "b1", Paper: "p1", On: row.on})
+			faulttest.Want(t, err, fault.Forbidden, "", row.by, row.on)
+			assert.ErrorContains(t, err, "no mandate")
+		}
+	})
+	c.Do(cy, message.SignPaper{Boat: "b1", Paper: "p1", On: tomorrow})
+	assert.Equal(t, tomorrow, lastPaper(t, c, "US-2026").On)
 }

@@ -137,7 +137,11 @@ func TestATreasurerWritesCopyAOut(t *testing.T) {
 		assert.NotContains(t, rt.path, "copy-a", "a token opens no copy A")
 	}
 	c.Settle()
-	assert.NotContains(t, auditor.open(next+"/readings").text, "copy A with", "it was refused, not shown")
+	shown := administrator.open(next + "/readings")
+	assert.Contains(t, shown.says("readings"), "Marigold Finch", "as plain text")
+	assert.Contains(t, shown.says("readings"), "the donor’s private link")
+	assert.NotContains(t, shown.says("readings"), "copy A", "it was refused, not shown")
+	assert.NotContains(t, auditor.open(next+"/readings").text, "Marigold Finch", "an auditor reads no names")
 	assert.Contains(t, treasurer.open(next+"/copy-a").says("boxes"), "4c Gross proceeds from sale 700.00")
 	c.Settle()
 	assert.Contains(t, administrator.open(next+"/readings").text, "Marigold Finch, copy A with the donor’s number")
@@ -211,5 +215,55 @@ func TestWhoeverIsShownAPaperStandsInTheBook(t *testing.T) {
 		} else {
 			assert.Equal(t, string(way.kind)+" "+member, last, way.name)
 		}
+	}
+
+	// Who was shown it is for administrators and auditors, for programs as on the pages.
+	auditor := c.enter("Wren Moss", people.Auditor).program()
+	assert.Contains(t, string(auditor.ask("GET", "/api/papers", "", nil).body), `"reads"`)
+	assert.NotContains(t, string(script.ask("GET", "/api/papers", "", nil).body), `"reads"`)
+
+	// A paper past keeping holds up no archive, and nobody is shown it.
+	require.NoError(t, c.Vault.Destroy(t.Context(), strings.TrimPrefix(strings.Replace(paper, "/papers/", "paper/", 1), "/")))
+	before := len(count())
+	file := treasurer.get("/papers/years/2026/zip")
+	require.Equal(t, http.StatusOK, file.status, file.text)
+	archive, err := zip.NewReader(strings.NewReader(file.text), int64(len(file.text)))
+	require.NoError(t, err)
+	assert.Empty(t, archive.File)
+	assert.Len(t, count(), before)
+}
+
+// IRC 170(f)(12)(B)(i): the form for the number is offered where a filed Form 1098-C stands, or
+// a sale or an attested exception may bring one.
+func TestTheNumberIsAskedForWhereAPaperMayWantIt(t *testing.T) {
+	received := []message.Body{message.BoatLogged{Boat: "b", Taking: message.Gift}, message.BoatReceived{Boat: "b"}}
+	paper := func(boxes string) message.Body {
+		return message.PaperIssued{Paper: "p", Serial: "US-2026-0001", Decision: `{"papers":[{"boxes":{` + boxes + `}}]}`}
+	}
+	cancelled := message.PaperCancelled{Paper: "p", Why: "wrong"}
+	for name, row := range map[string]struct {
+		after []message.Body
+		want  bool
+	}{
+		"received":                      {nil, false},
+		"sold":                          {[]message.Body{message.BoatSold{Boat: "b"}}, true},
+		"brought back":                  {[]message.Body{message.BoatSold{Boat: "b"}, message.SaleTakenBack{Boat: "b"}}, false},
+		"used":                          {[]message.Body{message.ExceptionStated{Boat: "b", Sort: message.Used}}, true},
+		"a letter stands":               {[]message.Body{paper(""), message.BoatSold{Boat: "b"}}, false},
+		"box 7 stands":                  {[]message.Body{paper(`"7":true`)}, false},
+		"box 4a stands":                 {[]message.Body{paper(`"4a":true,"4b":"2026-04-18","4c":56000`)}, true},
+		"box 5a stands":                 {[]message.Body{paper(`"5a":true`)}, true},
+		"box 5a is cancelled, not sold": {[]message.Body{paper(`"5a":true`), cancelled}, false},
+	} {
+		b := folded[Boat](append(received[:2:2], row.after...)...)
+		assert.Equal(t, row.want, wantsNumber(&b), name)
+	}
+}
+
+// A Form 1098-C with box 4a, 5a or 5b is filed, one with box 7 is not (its instructions).
+func TestCopyAIsOfferedForWhatIsFiled(t *testing.T) {
+	for boxes, want := range map[string]bool{`"4a":true,"4b":"2026-04-18","4c":56000`: true, `"5a":true`: true, `"5b":true`: true, `"7":true`: false, ``: false} {
+		p := folded[Paper](message.PaperIssued{Paper: "p", Decision: `{"papers":[{"boxes":{` + boxes + `}}]}`})
+		assert.Equal(t, want, p.Filed(), boxes)
 	}
 }

@@ -276,7 +276,9 @@ func TestReadingsOfAPaper(t *testing.T) {
 	for range keptReadings {
 		bodies = append(bodies, message.PaperRead{Paper: "p"})
 	}
-	p := folded[Paper](bodies...)
+	p := folded[Paper](message.PaperIssued{Paper: "p", Sealed: "sealed", Salt: "00112233"})
+	assert.Empty(t, p.Sealed+p.Salt, "the pages have no use for what opens or proves a paper")
+	p = folded[Paper](bodies...)
 	assert.Len(t, p.Reads, keptReadings)
 	assert.False(t, p.Reads[0].Link)
 	p = folded[Paper](bodies[:3]...)
