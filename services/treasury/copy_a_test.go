@@ -98,6 +98,7 @@ func TestTheNumberIsAskedOnlyWhereAPaperNeedsIt(t *testing.T) {
 		"not sold":               {with(func(g *gift) { g.sold = nil }), taxpaper.US, false},
 		"not sold, paper stands": {with(func(g *gift) { g.sold, g.certified = nil, "4a" }), taxpaper.US, true},
 		"bought":                 {with(func(g *gift) { g.taking = message.Purchase }), taxpaper.US, false},
+		"not received":           {with(func(g *gift) { g.received = clock.Date{} }), taxpaper.US, false},
 		"of Canada":              {soldGift(), taxpaper.CA, false},
 	} {
 		assert.Equal(t, row.want, row.gift.needsNumber(row.country, on), name)
