@@ -66,11 +66,21 @@ func TestTheBanksRowsAreHeldAgainstTheBooks(t *testing.T) {
 	_, err := c.Try(treasurer, sale)
 	faulttest.Want(t, err, fault.Conflict, "row")
 	_, err = c.Try(treasurer, message.MatchBankRow{Row: after.Rows[0].Row, Posting: sale.Posting})
+	faulttest.Want(t, err, fault.Conflict, "entry", "matched already")
+	_, err = c.Try(treasurer, message.MatchBankRow{Row: after.Rows[0].Row, Posting: list.Postings[0].Posting})
 	faulttest.Want(t, err, fault.Conflict, "entry", "of another amount")
+	assert.ErrorContains(t, err, "the bank says 40.00 USD, the entry -25.00 USD")
+	_, err = c.Try(treasurer, message.MatchBankRow{Row: list.Rows[0].Row, Posting: list.Postings[0].Posting})
+	faulttest.Want(t, err, fault.Conflict, "row", "it was set aside")
 	c.Do(treasurer, message.FreeBankRow{Row: sale.Row})
 	c.Do(treasurer, message.FreeBankRow{Row: list.Rows[0].Row})
 	_, err = c.Try(treasurer, message.FreeBankRow{Row: sale.Row})
 	faulttest.Want(t, err, fault.Conflict, "row")
+	again := message.SetBankRowAside{Row: list.Rows[0].Row, Why: "members' dues"}
+	c.Do(treasurer, again) // what was taken back can be said again
+	_, err = c.Try(treasurer, again)
+	faulttest.Want(t, err, fault.Conflict, "row", "it was set aside")
+	c.Do(treasurer, message.FreeBankRow{Row: list.Rows[0].Row})
 	assert.Len(t, ask(treasurer).Proposed, 2)
 
 	// After five times on a connection PostgreSQL keeps one plan for all questions, which
