@@ -119,10 +119,13 @@ func (ExceptionWithdrawn) Kind() Kind { return "treasury.exception-withdrawn" }
 // the stream of its series, whose version is the serial's number: that is why
 // the series has no gaps.
 type PaperIssued struct {
-	v1
-	Paper   string    `json:"paper"`
-	Serial  string    `json:"serial"`
-	Boat    boat.ID   `json:"boat"`
+	v2
+	Paper  string  `json:"paper"`
+	Serial string  `json:"serial"`
+	Boat   boat.ID `json:"boat"`
+	// CostsOf is the year of a volunteer's costs, where the paper is about those: then there
+	// is no boat. Schema 1 had none.
+	CostsOf int       `json:"costs_of,omitempty"`
 	Donor   people.ID `json:"donor"`
 	Country string    `json:"country"`
 	Names   []string  `json:"names"` // which papers: 1098-C, 170(f)(8) letter …
@@ -235,7 +238,7 @@ var (
 	_ = declare[EntryPosted](onlyMore)
 	_ = declare[BoatSold]()
 	_ = declare[ClaimStated]()
-	_ = declare[PaperIssued]()
+	_ = declare[PaperIssued](onlyMore)
 	_ = declare[PaperNoted]()
 	_ = declare[PaperLodged]()
 	_ = declare[PaperCancelled]()
@@ -575,6 +578,8 @@ type (
 		KeepTo    clock.Date `json:"keep_to"`
 		Replaces  string     `json:"replaces,omitempty"`
 		Cancelled string     `json:"cancelled,omitempty"` // why
+		// CostsOf is the year of the costs of which the paper speaks, in place of a boat.
+		CostsOf int `json:"costs_of,omitempty"`
 	}
 	// CostBook asks for a page of a boat's entries: Page counts from 1, the oldest
 	// entries; 0 is the newest page. The treasurer or the auditor. It answers with

@@ -80,7 +80,23 @@ type VolunteerCostNoted struct {
 // Kind is constant.
 func (VolunteerCostNoted) Kind() Kind { return "treasury.volunteer-cost-noted" }
 
+// VolunteerPaperNoted is said in a member's stream together with the paper about their costs of
+// a year, so that one year cannot get two papers at one moment. It names the costs of which the
+// paper speaks. It concerns the treasury room alone.
+type VolunteerPaperNoted struct {
+	v1
+	Member people.ID `json:"member"`
+	Year   int       `json:"year"`
+	Paper  string    `json:"paper"`
+	Serial string    `json:"serial"`
+	Costs  []string  `json:"costs"`
+}
+
+// Kind is constant.
+func (VolunteerPaperNoted) Kind() Kind { return "treasury.volunteer-paper-noted" }
+
 var (
+	_ = declare[VolunteerPaperNoted]()
 	_ = declare[VolunteerCostStated]()
 	_ = declare[VolunteerCostPaidBack]()
 	_ = declare[VolunteerCostGiven]()
@@ -134,6 +150,21 @@ type (
 		Why    string    `json:"why"`
 	}
 )
+
+// IssueVolunteerPaper issues the paper about all costs that a member laid out in a year and
+// gave. What says what the club gave in return, Words and Value describe and estimate it.
+type IssueVolunteerPaper struct {
+	Member people.ID    `json:"member"`
+	Year   int          `json:"year"`
+	Paper  string       `json:"paper"`
+	On     clock.Date   `json:"on"`
+	What   Return       `json:"what"`
+	Words  string       `json:"words,omitempty"`
+	Value  money.Amount `json:"value,omitzero"`
+}
+
+// Verb is constant.
+func (IssueVolunteerPaper) Verb() string { return "treasury.issue-volunteer-paper" }
 
 // Verb is constant.
 func (StateVolunteerCost) Verb() string { return "treasury.state-volunteer-cost" }
@@ -197,6 +228,13 @@ type (
 		Owed     money.Amount `json:"owed"`
 		PaidBack money.Amount `json:"paid_back"`
 		Given    money.Amount `json:"given"`
+		Paper    string       `json:"paper,omitempty"` // that stands for the year
+		Serial   string       `json:"serial,omitempty"`
+		// Stale says that the paper speaks of other costs than are given by now.
+		Stale bool `json:"stale,omitempty"`
+		// WhyNot says, where something is given and no paper stands, why none can be issued by
+		// the rules; empty: one can.
+		WhyNot string `json:"why_not,omitempty"`
 	}
 	// VolunteerBooking is a booking that the workshop knows to be paid from a member's pocket.
 	VolunteerBooking struct {

@@ -74,7 +74,7 @@ func (d *decision) usExpenses() {
 	default:
 		d.give(Paper{Name: volunteerLetter, Due: due, Says: []string{
 			d.saysReturnFor("these unreimbursed expenses"),
-			"This letter describes services and states no amount: the member's own records show what was laid out.",
+			"This letter describes services and does not state what was laid out: the member's own records show that.",
 			"It states no time and no value of time: the value of services is not deductible (26 CFR 1.170A-1(g)).",
 		}})
 	}
@@ -84,6 +84,13 @@ func (d *decision) usExpenses() {
 var countsTime = regexp.MustCompile(`(?i)\b(hours?|hourly|minutes?|hrs?|mins?|man-?days?|overtime|wages?|salary)\b` +
 	`|\b(\d+([.,]\d+)?|a|half a|one|two|three|four|five|six|seven|eight|nine|ten)[ -]?(full |whole |working )?(days?|weeks?|months?|mornings?|afternoons?|evenings?|weekends?)\b` +
 	`|\b\d+([.,]\d+)?\s?h(\s?\d+)?\b|\b\d+\s?min\b|\b\d{1,2}:\d{2}\b`)
+
+// saysMoney finds an amount of money.
+var saysMoney = regexp.MustCompile(`(?i)[$€£¥]|\b\d+([.,]\d+)?\s?(USD|CAD|GBP|EUR|dollars?|cents?|euros?)\b|\b(USD|CAD|GBP|EUR)\s?\d`)
+
+// SaysMoney gives what in a description is an amount of money; "" where nothing is. Which words
+// are an amount is ours, no source.
+func SaysMoney(description string) string { return saysMoney.FindString(description) }
 
 // SaysTime gives the words in a description that count time, or speak of pay for it; ""
 // where there are none. A paper states no time, as that has no value for a gift (26 CFR

@@ -69,6 +69,15 @@ func TestExpensesThatContradictThemselvesAreRefused(t *testing.T) {
 	}
 }
 
+func TestAmountsOfMoneyAreFound(t *testing.T) {
+	for _, words := range []string{"fuel for 40 USD", "bought $5 of tape", "cost USD 12", "12,50 euros of paint", "£3 ferry", "paid 20 dollars"} {
+		assert.NotEmpty(t, SaysMoney(words), words)
+	}
+	for _, words := range []string{"carried 40 pounds of sand", "centred 3 keels", "boat 12 and boat 13"} {
+		assert.Empty(t, SaysMoney(words), words)
+	}
+}
+
 // Which words speak of time is ours; that a paper must not is 26 CFR 1.170A-1(g).
 func TestWordsThatCountTimeAreFound(t *testing.T) {
 	for _, words := range []string{

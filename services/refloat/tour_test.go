@@ -88,6 +88,8 @@ var stops = []struct {
 	{"", "who-was-served", "/rounds/served", "not told"},
 	{"corin@quillwater.example", "home-treasurer", "/", "paper"},
 	{"", "money", "/money", "cost"},
+	{"", "volunteers-costs", "/volunteers", "fuel and the ferry"},
+	{"", "a-volunteers-cost", "/volunteers/new", "out of their own pocket"},
 	{"", "count-boats", "/money/boats/2026", "not counted"},
 	{"", "bank", "/money/bank", "the bank"},
 	{"", "clocks", "/papers/clocks", "kept up to here"},

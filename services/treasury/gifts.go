@@ -39,8 +39,14 @@ func (d *giftDoc) Fold(e message.Event, body message.Body) {
 func projectGift(ctx context.Context, tx pgx.Tx, e message.Event, body message.Body) error {
 	switch b := body.(type) {
 	case message.PaperIssued:
+		if b.Boat == "" {
+			return nil // it is about no gift of a boat
+		}
 		return changeGift(ctx, tx, string(b.Boat), func(d *giftDoc) { d.Paper, d.Serial, d.Decision = b.Paper, b.Serial, b.Decision })
 	case message.PaperCancelled:
+		if b.Boat == "" {
+			return nil
+		}
 		return changeGift(ctx, tx, string(b.Boat), func(d *giftDoc) {
 			if d.Paper == b.Paper {
 				d.Paper, d.Serial, d.Decision = "", "", ""

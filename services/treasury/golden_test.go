@@ -66,16 +66,24 @@ func goldenPapers(t *testing.T) map[string][]byte {
 		"us-two-signatures": {writing: writing{club: func(c club) club { c.signatory = long.Name + ", treasurer of the club"; return c }(qualified), mandated: true, second: long.Name + ", chair of the club's board", donor: long, gift: in("USD", func(g *gift) {
 			g.sold = &message.BoatSold{On: clock.MustDate("2026-04-18"), Gross: money.Of(185_000, "USD"), ArmsLength: true}
 		})}},
-		"not-deductible": {writing: writing{club: func(c club) club { c.qualified = false; return c }(qualified), donor: viet, gift: in("USD", func(*gift) {})}},
+		"us-volunteer":           {writing: laidOutBy(qualified, viet, nil)},
+		"us-volunteer-in-return": {writing: laidOutBy(qualified, long, &message.BenefitStated{What: message.GoodsReturn, Words: "a splash jacket with the club's emblem", Value: money.Of(4_500, "USD")})},
+		"volunteer-thanked":      {writing: laidOutBy(func(c club) club { c.qualified = false; return c }(british), polish, nil)},
+		"not-deductible":         {writing: writing{club: func(c club) club { c.qualified = false; return c }(qualified), donor: viet, gift: in("USD", func(*gift) {})}},
 	} {
 		w := p.writing
 		w.on = on
 		var err error
-		w.letter, err = w.decide(w.club, on)
+		if w.costsOf != 0 {
+			sum := expenses{year: w.costsOf, benefit: w.benefit, costs: []cost{{VolunteerCostStated: message.VolunteerCostStated{Amount: money.Of(31_240, taxpaper.Currency(w.club.country))}}}}
+			w.letter, err = sum.decide(w.club)
+		} else {
+			w.letter, err = w.decide(w.club, on)
+		}
 		require.NoError(t, err, name)
 		content, err := write(w)
 		require.NoError(t, err, name)
-		said := message.PaperIssued{Serial: w.club.country + "-2026-0017", Salt: "00112233445566778899aabbccddeeff", Template: template,
+		said := message.PaperIssued{Serial: w.club.country + "-2026-0017", Salt: "00112233445566778899aabbccddeeff", Template: template, CostsOf: w.costsOf,
 			Digest: "9f2c0a7d4b1e88355c6d0f12a3b4c5d6e7f8091a2b3c4d5e6f708192a3b4c5d6", On: on}
 		if w.mandated {
 			said.Template = signedTemplate
@@ -89,6 +97,12 @@ func goldenPapers(t *testing.T) map[string][]byte {
 		assert.True(t, bytes.Equal(papers[name], again), "%s is not the same byte for byte", name)
 	}
 	return papers
+}
+
+// laidOutBy is a paper about what a volunteer laid out.
+func laidOutBy(c club, who message.PersonDetails, benefit *message.BenefitStated) writing {
+	return writing{club: c, donor: who, costsOf: 2026, gift: gift{benefit: benefit},
+		services: []string{"fetched donated boats from across the lake with the club's trailer", "taught beginners at the open days of the club"}}
 }
 
 func usedWeekly(g *gift) {

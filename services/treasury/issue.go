@@ -54,17 +54,23 @@ func (s *service) issuePaper(ctx context.Context, o desk.Order[message.IssuePape
 
 // number gives a paper the next serial of its series and says it.
 func (s *service) number(ctx context.Context, c message.IssuePaper, w writing, d *desk.Decision) error {
-	name := fmt.Sprintf("%s-%d", w.club.country, c.On.Year())
+	said, lodged, stream, err := s.next(ctx, c.Paper, c.On, w, d)
+	if err != nil {
+		return err
+	}
+	return sayPaper(d, stream, said, lodged)
+}
+
+// next writes a paper under the next serial of its series, whose stream it gives too.
+func (s *service) next(ctx context.Context, id string, on clock.Date, w writing, d *desk.Decision) (said message.PaperIssued, lodged message.PaperLodged, stream string, err error) {
+	name := fmt.Sprintf("%s-%d", w.club.country, on.Year())
 	at, err := s.Log.At(ctx, message.TreasurySeries(name)) // its version is the last number
 	if err != nil {
-		return err
+		return said, lodged, "", err
 	}
 	d.Expect = append(d.Expect, at)
-	said, lodged, err := s.numbered(ctx, c.Paper, fmt.Sprintf("%s-%04d", name, at.Version+1), w)
-	if err != nil {
-		return err
-	}
-	return sayPaper(d, at.Stream, said, lodged)
+	said, lodged, err = s.numbered(ctx, id, fmt.Sprintf("%s-%04d", name, at.Version+1), w)
+	return said, lodged, at.Stream, err
 }
 
 // sayPaper says the paper in its series, and notes it in the boat's stream and
@@ -96,7 +102,7 @@ func (s *service) gather(ctx context.Context, c message.IssuePaper, signers []si
 			return w, b, ofFirst(i, signers, err)
 		}
 	}
-	if w.replaces, err = s.replaced(ctx, c, &b, d); err != nil {
+	if w.replaces, err = s.replaced(ctx, c.Paper, b.paper, "boat", d); err != nil {
 		return w, b, err
 	}
 	if w.club, err = s.club(ctx); err != nil {
@@ -114,7 +120,7 @@ func (s *service) gather(ctx context.Context, c message.IssuePaper, signers []si
 	if w.letter, err = w.decide(w.club, c.On); err != nil {
 		return w, b, err
 	}
-	if w.donor, err = s.details(ctx, w.giver); err != nil {
+	if w.donor, err = s.details(ctx, w.giver, "boat"); err != nil {
 		return w, b, err
 	}
 	if w.number, err = s.donorNumber(ctx, w.giver, b.number); err != nil {
@@ -148,10 +154,11 @@ func (s *service) gift(ctx context.Context, c message.IssuePaper, d *desk.Decisi
 	return g, b, err
 }
 
-// replaced gives the serial of the boat's cancelled paper, or nothing where it
-// never had one. One that stands is in the way.
-func (s *service) replaced(ctx context.Context, c message.IssuePaper, b *book, d *desk.Decision) (string, error) {
-	own, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(c.Paper))
+// replaced gives the serial of the cancelled paper that was the newest, or nothing where
+// there never was one. One that stands is in the way. what names the field of the boat or
+// the member.
+func (s *service) replaced(ctx context.Context, id string, newest *message.PaperNoted, what string, d *desk.Decision) (string, error) {
+	own, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(id))
 	switch {
 	case err != nil:
 		return "", err
@@ -159,25 +166,26 @@ func (s *service) replaced(ctx context.Context, c message.IssuePaper, b *book, d
 		return "", desk.Conflict("paper", "another paper, %s, has this id already", own.noted.Serial)
 	}
 	d.Expect = append(d.Expect, at)
-	if b.paper == nil {
+	if newest == nil {
 		return "", nil
 	}
-	earlier, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(b.paper.Paper))
+	earlier, at, err := desk.Load[paper](ctx, s.Log, message.TreasuryPaper(newest.Paper))
 	if err == nil && !earlier.cancelled {
-		err = desk.Conflict("boat", "the paper %s stands for this boat; cancel it first if it is wrong", b.paper.Serial)
+		err = desk.Conflict(what, "the paper %s stands for this %s; cancel it first if it is wrong", newest.Serial, what)
 	}
 	d.Expect = append(d.Expect, at)
-	return b.paper.Serial, err
+	return newest.Serial, err
 }
 
-// details gives a donor's name and address in clear.
-func (s *service) details(ctx context.Context, donor people.ID) (p message.PersonDetails, err error) {
+// details gives a donor's name and address in clear; what names the field of the boat or the
+// member.
+func (s *service) details(ctx context.Context, donor people.ID, what string) (p message.PersonDetails, err error) {
 	sealed, err := s.sealedDetails(ctx, donor)
 	if err == nil && sealed != "" {
 		err = s.Vault.Unseal(ctx, string(donor), message.SealDetails, vault.Sealed(sealed), &p)
 	}
 	if errors.Is(err, vault.ErrErased) || err == nil && p.Name == "" {
-		return p, desk.Conflict("boat", "the donor's name is not known, or was erased; a paper needs it")
+		return p, desk.Conflict(what, "the donor's name is not known, or was erased; a paper needs it")
 	}
 	return p, err
 }
@@ -188,7 +196,7 @@ func (s *service) numbered(ctx context.Context, id, serial string, w writing) (m
 	given := w.letter.Papers[0] // the only one: see write
 	said := message.PaperIssued{
 		Paper: id, Serial: serial, Boat: w.boat, Donor: w.giver, Country: w.club.country, Names: []string{given.Name},
-		Salt: newSalt(), Due: dueOf(given), Template: template, On: w.on, Replaces: w.replaces,
+		CostsOf: w.costsOf, Salt: newSalt(), Due: dueOf(given), Template: template, On: w.on, Replaces: w.replaces,
 	}
 	if w.mandated {
 		said.Template = signedTemplate
@@ -210,7 +218,7 @@ func (s *service) numbered(ctx context.Context, id, serial string, w writing) (m
 	}
 	pdf, err := render(said, w.content, false)
 	if err != nil {
-		return said, lodged, desk.Conflict("boat", "the paper cannot be printed: %s", err)
+		return said, lodged, desk.Conflict("paper", "the paper cannot be printed: %s", err)
 	}
 	file := sha256.Sum256(pdf)
 	lodged.Digest, lodged.File = said.Digest, hex.EncodeToString(file[:])

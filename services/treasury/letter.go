@@ -26,6 +26,10 @@ type writing struct {
 	mandated bool
 	second   string
 	content  message.PaperContent
+	// costsOf is the year of a volunteer's costs, where the paper is about those, and services
+	// what the volunteer did; the giver is then the volunteer.
+	costsOf  int
+	services []string
 }
 
 // write gives what a paper says, word for word. A boat's gift gets one paper.
@@ -40,6 +44,8 @@ func write(w writing) (message.PaperContent, error) {
 	}
 	var err error
 	switch {
+	case w.costsOf != 0:
+		w.aboutCosts(p)
 	case p.Name == message.ThankYou:
 		w.thanks(p)
 	case w.club.country == taxpaper.US:

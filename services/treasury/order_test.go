@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"refloat.example/pkg/clock"
 	"refloat.example/pkg/desk"
@@ -41,6 +42,7 @@ func orders() map[string]desk.Commanded {
 		"take":      message.TakeVolunteerCost{Cost: "c3", Member: "member", Boat: "b1", Entry: "part-mine", Service: "repaired boats"},
 		"pay":       message.PayVolunteerCostBack{Member: "member", Cost: "c1", On: today, How: "by transfer"},
 		"give":      message.GiveVolunteerCost{Member: "member", Cost: "c3", On: today},
+		"letter":    message.IssueVolunteerPaper{Member: "member", Year: 2026, Paper: "p3", On: today, What: message.NoReturn},
 		"drop":      message.WithdrawVolunteerCost{Member: "member", Cost: "c2", Why: "written down twice"},
 	}
 }
@@ -55,6 +57,11 @@ func ready(t *testing.T, c *desktest.Club) people.Actor {
 	c.Settle()
 	treasurer := c.Member(people.Treasurer)
 	c.Do(treasurer, message.StateVolunteerCost{Cost: "c1", Member: "member", On: today, Service: "fetched boats", Bought: "fuel", Amount: usd(800)})
+	sealed, err := c.Vault.Seal(t.Context(), "member", message.SealDetails, message.PersonDetails{Name: "Tobin Marsh"})
+	require.NoError(t, err)
+	c.Say(message.Person("member"), "", message.PersonRegistered{Person: "member", Sort: message.MemberSort, Sealed: string(sealed)})
+	c.Do(treasurer, message.StateVolunteerCost{Cost: "c0", Member: "member", On: today, Service: "fetched boats", Bought: "fuel", Amount: usd(30_000)})
+	c.Do(treasurer, message.GiveVolunteerCost{Member: "member", Cost: "c0", On: today})
 	c.Do(treasurer, message.IssuePaper{Boat: "b0", Paper: "p1", On: today, Final: true})
 	return treasurer
 }
@@ -65,7 +72,7 @@ func TestWhoMayDoWhat(t *testing.T) {
 	for _, order := range orders() {
 		c.OnlyFor("donor-of-b1", order, people.Treasurer)
 	}
-	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "refund", "back", "cancel", "settle", "cost", "take", "pay", "give", "drop", "close"} {
+	for _, name := range []string{"claim", "improve", "use", "place", "withdraw", "benefit", "appraisal", "similar", "issue", "sell", "refund", "back", "cancel", "settle", "cost", "take", "pay", "give", "drop", "letter", "close"} {
 		c.Do(treasurer, orders()[name])
 	}
 }
@@ -165,10 +172,15 @@ func TestBadInputIsRefusedByName(t *testing.T) {
 			one("service", "fetched boats for 2 hours"), one("bought", " "), one("bought", strings.Repeat("x", 201)), one("amount", amount(0, "USD")), one("amount", amount(-1, "USD")), one("amount", amount(1, "EUR")), one("amount", amount(1_000_000_001, "USD")), one("boat", "a b"), unknown("boat"), one("receipt", "yes"), one("hours", 3),
 		},
 		"take": {
-			one("cost", ""), unknown("member"), {map[string]any{"bin": "n1"}, "boat", fault.Invalid}, {map[string]any{"boat": ""}, "boat", fault.Invalid}, {map[string]any{"boat": "", "bin": "a b"}, "bin", fault.Invalid}, unknown("entry"), one("service", "hours of welding"), one("receipt", 1),
+			one("cost", ""), unknown("member"), {map[string]any{"bin": "n1"}, "boat", fault.Invalid}, {map[string]any{"boat": ""}, "boat", fault.Invalid}, {map[string]any{"boat": "", "bin": "a b"}, "bin", fault.Invalid}, unknown("entry"), one("service", "hours of welding"), one("service", "rods for 9 USD"), one("receipt", 1),
 		},
-		"pay":    {one("member", "a b"), unknown("cost"), one("cost", "a b"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"), one("how", " "), one("how", strings.Repeat("x", 121))},
-		"give":   {one("member", ""), unknown("cost"), {map[string]any{"cost": "c1", "on": "2026-03-31"}, "on", fault.Invalid}, {map[string]any{"cost": "c1", "on": ""}, "on", fault.Invalid}},
+		"pay":  {one("member", "a b"), unknown("cost"), one("cost", "a b"), one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"), one("how", " "), one("how", strings.Repeat("x", 121))},
+		"give": {one("member", ""), unknown("cost"), {map[string]any{"cost": "c1", "on": "2026-03-31"}, "on", fault.Invalid}, {map[string]any{"cost": "c1", "on": ""}, "on", fault.Invalid}},
+		"letter": {
+			one("member", ""), one("member", "a b"), {map[string]any{"member": "nowhere"}, "member", fault.Conflict}, one("year", 20), {map[string]any{"year": 2025}, "member", fault.Conflict}, one("paper", ""), one("paper", "a b"), {map[string]any{"paper": "p1"}, "paper", fault.Conflict},
+			one("on", ""), one("on", "2026-04-02"), one("on", "2026-03-31"), one("what", ""), one("what", "a favour"), {map[string]any{"words": "a jacket"}, "what", fault.Invalid}, {map[string]any{"what": "goods"}, "words", fault.Invalid},
+			{map[string]any{"what": "goods", "words": "a jacket"}, "value", fault.Invalid}, {map[string]any{"what": "goods", "words": "a jacket", "value": amount(1, "EUR")}, "value", fault.Invalid}, {map[string]any{"what": "goods", "words": strings.Repeat("x", 201)}, "words", fault.Invalid},
+		},
 		"drop":   {one("member", ""), unknown("cost"), one("why", " "), one("why", strings.Repeat("x", 2001))},
 		"close":  {one("upto", ""), one("upto", "2026-02-27"), one("upto", "2026-04-30"), one("words", strings.Repeat("x", 501))},
 		"cancel": {one("paper", ""), unknown("paper"), one("why", " "), one("why", strings.Repeat("x", 2001))},

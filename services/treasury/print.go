@@ -79,7 +79,7 @@ func paperOf(said message.PaperIssued, c message.PaperContent, cancelled bool) r
 	p := receipt.Paper{
 		Format: formats[c.Format], Language: c.Language, Title: c.Title, Serial: said.Serial,
 		Issuer: party(c.Issuer), Donor: party(c.Donor), Issued: c.Date,
-		Sections:   []receipt.Section{{Heading: "The gift", Lines: rows(c.Lines)}, check(said, c.Book)},
+		Sections:   []receipt.Section{{Heading: heading(said), Lines: rows(c.Lines)}, check(said, c.Book)},
 		Statements: c.Statements, Signatory: receipt.Signatory{Name: c.Signatory}, CheckURL: c.CheckAt, Template: receipt.FirstTemplate,
 	}
 	if said.Template == signedTemplate {
@@ -90,6 +90,14 @@ func paperOf(said message.PaperIssued, c message.PaperContent, cancelled bool) r
 		p.Statements = append([]string{"This paper is cancelled and void."}, p.Statements...)
 	}
 	return p
+}
+
+// heading stands above what a paper is about.
+func heading(said message.PaperIssued) string {
+	if said.CostsOf != 0 {
+		return "The services"
+	}
+	return "The gift"
 }
 
 // check is by what a paper can be held against the club's book.
@@ -133,13 +141,15 @@ func (s *service) donorPapers(ctx context.Context, by desk.Caller, q message.Don
 		if err != nil {
 			return answer, err
 		}
-		r, err := s.record(ctx, said.Boat)
-		if err != nil {
-			return answer, err
+		var r record
+		if said.Boat != "" {
+			if r, err = s.record(ctx, said.Boat); err != nil {
+				return answer, err
+			}
 		}
 		answer.Papers = append(answer.Papers, message.DonorPaper{
 			Paper: said.Paper, Serial: said.Serial, Boat: said.Boat, BoatName: r.name, Names: said.Names, On: said.On,
-			Due: said.Due, KeepTo: said.KeepTo, Replaces: said.Replaces, Cancelled: p.cancelled,
+			Due: said.Due, KeepTo: said.KeepTo, Replaces: said.Replaces, Cancelled: p.cancelled, CostsOf: said.CostsOf,
 		})
 	}
 	return answer, nil

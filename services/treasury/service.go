@@ -77,6 +77,8 @@ func newDesk(cfg Config, kit desk.Kit) *desk.Desk {
 	desk.Take(s.Desk, treasurer, s.payVolunteerCostBack)
 	desk.Take(s.Desk, treasurer, s.giveVolunteerCost)
 	desk.Take(s.Desk, treasurer, s.withdrawVolunteerCost)
+	desk.Take(s.Desk, treasurer, s.issueVolunteerPaper)
+	desk.InTurn(s.Desk, message.IssueVolunteerPaper{}.Verb())
 	desk.Answer(s.Desk, readers, s.volunteerCosts)
 	desk.Take(s.Desk, treasurer, s.closePeriod)
 	desk.Take(s.Desk, treasurer, s.countBoat)

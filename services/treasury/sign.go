@@ -89,16 +89,22 @@ func (s *service) signature(ctx context.Context, who people.ID, mandate *message
 
 // wantsTwo says whether the club wants two signatures under the paper of a gift.
 func (s *service) wantsTwo(ctx context.Context, g gift) (bool, error) {
+	above, wanted, err := s.twoAbove(ctx)
+	return err == nil && wanted && g.above(above), err
+}
+
+// twoAbove gives the amount above which the club wants two signatures, where it wants any.
+func (s *service) twoAbove(ctx context.Context) (above money.Amount, wanted bool, err error) {
 	value, err := s.Setting(ctx, "two-signatures-above")
 	if err != nil || value == "none" {
-		return false, err
+		return above, false, err
 	}
 	club, err := s.Currency(ctx)
 	if err != nil {
-		return false, err
+		return above, false, err
 	}
-	above, err := money.Parse(value, club)
-	return err == nil && g.above(above), err
+	above, err = money.Parse(value, club)
+	return above, err == nil, err
 }
 
 // above says whether any amount that is known of a gift is more than another: its

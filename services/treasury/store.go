@@ -213,9 +213,9 @@ func keepPaper(exec desk.Executor, e message.Event, b message.PaperIssued) error
 	for _, p := range decision.Papers {
 		proceeds += p.Boxes.Proceeds
 	}
-	return exec(`INSERT INTO treasury.paper (paper, position, donor, boat, serial, keep_to, country, issued_on, recorded_on, eligible_minor, proceeds_minor)
-		VALUES ($1, $2, $3, $4, $5, $6::text::date, $7, $8::text::date, $9::text::date, $10, $11)`,
-		b.Paper, e.Position, b.Donor, b.Boat, b.Serial, b.KeepTo.String(), b.Country, b.On.String(), clock.DateOf(e.RecordedAt).String(), decision.Eligible, proceeds)
+	return exec(`INSERT INTO treasury.paper (paper, position, donor, boat, serial, keep_to, country, issued_on, recorded_on, eligible_minor, proceeds_minor, costs_of)
+		VALUES ($1, $2, $3, $4, $5, $6::text::date, $7, $8::text::date, $9::text::date, $10, $11, $12)`,
+		b.Paper, e.Position, b.Donor, b.Boat, b.Serial, b.KeepTo.String(), b.Country, b.On.String(), clock.DateOf(e.RecordedAt).String(), decision.Eligible, proceeds, b.CostsOf)
 }
 
 func keepEntry(exec desk.Executor, e message.Event, b message.EntryPosted) error {

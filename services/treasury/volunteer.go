@@ -19,32 +19,41 @@ import (
 // costs that are no boat's.
 type volunteer struct {
 	book
-	costs []cost
+	costs  []cost
+	papers map[int]message.VolunteerPaperNoted // by year the newest; it may be cancelled
 }
 
 // cost is what a member laid out, as it stands.
 type cost struct {
 	message.VolunteerCostStated
 	state message.CostState
+	ended clock.Date
+	// by are the actors who wrote it down and what became of it.
+	by []string
 }
 
 // Fold adds an event.
 func (v *volunteer) Fold(e message.Event, body message.Body) {
 	v.book.Fold(e, body)
-	ended := func(id string, state message.CostState) {
+	ended := func(id string, state message.CostState, on clock.Date) {
 		if c := v.cost(id); c != nil {
-			c.state = state
+			c.state, c.ended, c.by = state, on, append(c.by, e.Actor)
 		}
 	}
 	switch b := body.(type) {
 	case message.VolunteerCostStated:
-		v.costs = append(v.costs, cost{b, message.CostOwed})
+		v.costs = append(v.costs, cost{VolunteerCostStated: b, state: message.CostOwed, by: []string{e.Actor}})
 	case message.VolunteerCostPaidBack:
-		ended(b.Cost, message.CostPaidBack)
+		ended(b.Cost, message.CostPaidBack, b.On)
 	case message.VolunteerCostGiven:
-		ended(b.Cost, message.CostGiven)
+		ended(b.Cost, message.CostGiven, b.On)
 	case message.VolunteerCostWithdrawn:
-		ended(b.Cost, message.CostWithdrawn)
+		ended(b.Cost, message.CostWithdrawn, clock.Date{})
+	case message.VolunteerPaperNoted:
+		if v.papers == nil {
+			v.papers = map[int]message.VolunteerPaperNoted{}
+		}
+		v.papers[b.Year] = b
 	}
 }
 
@@ -78,6 +87,9 @@ func goodService(service string) error {
 	}
 	if found := taxpaper.SaysTime(service); found != "" {
 		return fault.Field("service", "counts time (“%s”); a paper never states time, as the value of services is not deductible (26 CFR 1.170A-1(g)). Describe what was done, not how long", strings.TrimSpace(found))
+	}
+	if found := taxpaper.SaysMoney(service); found != "" {
+		return fault.Field("service", "states an amount (“%s”); a paper describes what was done, and the member's own records show what was laid out", found)
 	}
 	return nil
 }

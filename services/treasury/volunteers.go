@@ -208,6 +208,9 @@ func (s *service) withdrawVolunteerCost(ctx context.Context, o desk.Order[messag
 	if err != nil {
 		return d, err
 	}
+	if err := s.onNoPaper(ctx, &v, *of, &d); err != nil {
+		return d, err
+	}
 	if err := d.Say(at.Stream, "", message.VolunteerCostWithdrawn{Cost: c.Cost, Member: c.Member, Why: c.Why}); err != nil {
 		return d, err
 	}
@@ -236,6 +239,9 @@ func (s *service) volunteerCosts(ctx context.Context, _ desk.Caller, q message.V
 	if list.Members, err = collect(ctx, s, list.Members, scanVolunteerSum, sumsOfVolunteers, q.Year); err != nil {
 		return list, err
 	}
+	if err := s.whyNoLetters(ctx, list.Members); err != nil {
+		return list, err
+	}
 	list.Bookings, err = collect(ctx, s, list.Bookings, scanVolunteerBooking, pocketsOpen, owed, settledMark, cash, mostCosts+1)
 	list.More = len(list.Costs) > mostCosts || len(list.Bookings) > mostCosts
 	list.Costs, list.Bookings = list.Costs[:min(len(list.Costs), mostCosts)], list.Bookings[:min(len(list.Bookings), mostCosts)]
@@ -259,16 +265,22 @@ func scanVolunteerCost(row pgx.CollectableRow) (c message.VolunteerCost, err err
 	return c, err
 }
 
+// sumsOfVolunteers names with each sum the paper that stands for the year, and says whether it
+// speaks of other costs than are given.
 const sumsOfVolunteers = `
-	SELECT member, extract(year FROM on_day)::int, currency,
+	SELECT sums.*, coalesce(p.paper, ''), coalesce(p.serial, ''), p.paper IS NOT NULL AND EXISTS (SELECT FROM treasury.volunteer_cost c
+		WHERE c.member = sums.member AND extract(year FROM c.on_day) = sums.year AND (c.state = 'given') <> (c.paper = p.paper))
+	FROM (SELECT member, extract(year FROM on_day)::int AS year, currency,
 		coalesce(sum(minor) FILTER (WHERE state = 'owed'), 0)::bigint, coalesce(sum(minor) FILTER (WHERE state = 'paid back'), 0)::bigint, coalesce(sum(minor) FILTER (WHERE state = 'given'), 0)::bigint
 	FROM treasury.volunteer_cost WHERE ($1 = 0 OR extract(year FROM on_day) = $1) AND state IN ('owed', 'paid back', 'given')
-	GROUP BY 1, 2, 3 ORDER BY 2 DESC, 1, 3`
+	GROUP BY 1, 2, 3) AS sums
+	LEFT JOIN treasury.paper p ON p.donor = sums.member AND p.costs_of = sums.year AND p.cancelled = ''
+	ORDER BY sums.year DESC, sums.member, sums.currency`
 
 func scanVolunteerSum(row pgx.CollectableRow) (v message.VolunteerSum, err error) {
 	var c money.Currency
 	var owed, paid, given int64
-	err = row.Scan(&v.Member, &v.Year, &c, &owed, &paid, &given)
+	err = row.Scan(&v.Member, &v.Year, &c, &owed, &paid, &given, &v.Paper, &v.Serial, &v.Stale)
 	v.Owed, v.PaidBack, v.Given = money.Of(owed, c), money.Of(paid, c), money.Of(given, c)
 	return v, err
 }
@@ -344,6 +356,8 @@ func projectCosts(exec desk.Executor, e message.Event, body message.Body) error 
 		return exec(`UPDATE treasury.volunteer_cost SET state = $2, ended = $3::text::date, how = $4 WHERE cost = $1 AND member = $5`, b.Cost, message.CostPaidBack, b.On.String(), b.How, b.Member)
 	case message.VolunteerCostGiven:
 		return exec(`UPDATE treasury.volunteer_cost SET state = $2, ended = $3::text::date WHERE cost = $1 AND member = $4`, b.Cost, message.CostGiven, b.On.String(), b.Member)
+	case message.VolunteerPaperNoted:
+		return keepVolunteerPaper(exec, b)
 	case message.VolunteerCostWithdrawn:
 		return exec(`UPDATE treasury.volunteer_cost SET state = $2, why = $3 WHERE cost = $1 AND member = $4`, b.Cost, message.CostWithdrawn, b.Why, b.Member)
 	}
