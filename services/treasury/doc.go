@@ -44,13 +44,17 @@
 // when the paper need not be kept any more. Until then it prints the same, byte
 // for byte; a cancelled one prints with a mark that says so.
 //
+// A member's costs of a year that they gave get a paper about the services, where the
+// country's rules know one; it is a paper like a boat's, without a boat.
+//
 // No paper is issued by its donor or by whoever valued the boat, nor on a value that
 // its donor gave. Whoever is shown one stands in the book, by ids. Whether
 // work is major or a use significant is not judged here: a paper certifies what a
 // member attests, and works that the rules exclude are refused.
 // Nothing here is tax advice.
 //
-// It says every treasury.* kind. It hears intake (the boat, its giver, the price,
+// What members lay out, and whether it is paid back or given, stands in a stream for each
+// member. It says every treasury.* kind. It hears intake (the boat, its giver, the price,
 // the day of the gift), repair (parts and hours), valuation.boat-valued,
 // matching.boat-handed-over, and whoever introduces or changes a person, because
 // a paper bears the donor's name.

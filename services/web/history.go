@@ -101,16 +101,17 @@ func summary(body message.Body) string {
 // asides are the events by which a room keeps things apart that may happen at
 // one moment. They say nothing that the event beside them does not.
 var asides = map[message.Kind]string{
-	"intake.mark-taken":             "A name or hull number was kept for this boat",
-	"intake.berth-taken":            "A boat took room at a place",
-	"intake.berth-left":             "A boat gave up its room at a place",
-	"valuation.sale-seen":           "A sale was marked as written down",
-	"matching.household-asked":      "A household was marked as having asked",
-	"matching.request-tied":         "A request was tied to an offer",
-	"matching.request-freed":        "A request was freed of an offer",
-	"treasury.paper-noted":          "A paper was noted for the boat",
-	"treasury.volunteer-cost-noted": "An entry was noted as a member's cost",
-	"treasury.paper-lodged":         "A paper was lodged, to be checked by whoever holds it",
+	"intake.mark-taken":              "A name or hull number was kept for this boat",
+	"intake.berth-taken":             "A boat took room at a place",
+	"intake.berth-left":              "A boat gave up its room at a place",
+	"valuation.sale-seen":            "A sale was marked as written down",
+	"matching.household-asked":       "A household was marked as having asked",
+	"matching.request-tied":          "A request was tied to an offer",
+	"matching.request-freed":         "A request was freed of an offer",
+	"treasury.paper-noted":           "A paper was noted for the boat",
+	"treasury.volunteer-paper-noted": "A paper was noted for a member's costs",
+	"treasury.volunteer-cost-noted":  "An entry was noted as a member's cost",
+	"treasury.paper-lodged":          "A paper was lodged, to be checked by whoever holds it",
 }
 
 func sumIntake(body message.Body) string {

@@ -1,7 +1,9 @@
 package web
 
 import (
+	"cmp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"refloat.example/pkg/boat"
@@ -96,7 +98,7 @@ func papersActs() []act {
 		},
 		{
 			name: "cancel-paper", path: "/papers/{paper}/cancel", may: treasurers, title: "Cancel the paper", button: "Cancel it", done: "The paper is cancelled; its number stays used.", weighty: true,
-			words:   "Ask for the original back and keep it with the copy. A new paper for the same boat says which one it replaces.",
+			words:   "Ask for the original back and keep it with the copy. A new paper for the same gift says which one it replaces.",
 			command: func() desk.Commanded { return &message.CancelPaper{} },
 			fields: func(v *visit) ([]Section, error) {
 				p, err := find[Paper](v.ctx, v.Site, "paper", v.param("paper"), "paper")
@@ -269,9 +271,17 @@ func (v *visit) paperRows(papers []Paper) ([]paperRow, error) {
 	}
 	var rows []paperRow
 	for _, p := range papers {
-		rows = append(rows, paperRow{p, names[p.Boat], p.State() == "issued" && !p.Due.IsZero() && !p.Due.Before(today)})
+		rows = append(rows, paperRow{p, cmp.Or(names[p.Boat], costsWords(p)), p.State() == "issued" && !p.Due.IsZero() && !p.Due.Before(today)})
 	}
 	return rows, nil
+}
+
+// costsWords says what a paper is about that is no boat's.
+func costsWords(p Paper) string {
+	if p.CostsOf == 0 {
+		return ""
+	}
+	return "a volunteer’s costs of " + strconv.Itoa(p.CostsOf)
 }
 
 func (v *visit) printPaper() error {

@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 
@@ -62,6 +63,13 @@ func volunteerActs() []act {
 			to: toVolunteers,
 		},
 		{
+			name: "issue-volunteer-paper", path: "/volunteers/{member}/papers/{year}", may: treasurers, title: "Issue a volunteer’s paper", button: "Issue it", done: "The paper is issued, and the member is told.", weighty: true,
+			words:   "One paper about all that the member laid out in the year and gave. It describes the services, and says what the club gave in return; it states no time, no value of time, and not what was laid out: the member keeps the receipts. It takes the next number of the year. Nobody signs for their own costs; above the amount from which the club wants two signatures, nobody who wrote them down. What is given later needs a new paper in place of this one. This is no tax advice: the member’s adviser decides.",
+			command: func() desk.Commanded { return &message.IssueVolunteerPaper{} },
+			fields:  (*visit).volunteerPaperFields,
+			to:      toVolunteers,
+		},
+		{
 			name: "withdraw-volunteer-cost", path: "/volunteers/{member}/costs/{cost}/withdraw", may: treasurers, title: "Take a cost back that was written down wrong", button: "Take it back", done: "The cost counts no more.",
 			words:   "Nothing is erased: the books get the opposite entry. A booking of the workshop can then be written down of another member.",
 			command: func() desk.Commanded { return &message.WithdrawVolunteerCost{} },
@@ -91,6 +99,29 @@ func takeCost(name, path string) act {
 		},
 		to: toVolunteers,
 	}
+}
+
+// volunteerPaperFields asks for the paper about a member's costs of a year, and shows what it will
+// describe.
+func (v *visit) volunteerPaperFields() ([]Section, error) {
+	list, err := ask[message.VolunteerCostList](v, message.VolunteerCosts{State: message.CostGiven})
+	if err != nil {
+		return nil, err
+	}
+	var services []string
+	for _, c := range slices.Backward(list.Costs) {
+		if string(c.Member) == v.param("member") && strconv.Itoa(c.On.Year()) == v.param("year") && !slices.Contains(services, c.Service) {
+			services = append(services, c.Service)
+		}
+	}
+	about := "Of " + v.directory().Name(people.ID(v.param("member"))) + " in " + v.param("year") + ": "
+	return []Section{{Words: about + cmp.Or(strings.Join(services, "; "), "nothing is given") + ".", Fields: []Field{
+		fresh("paper"),
+		day("on", "Date of the paper").Needed().Starts(v.today().String()),
+		one("what", "What the club gave the member in return", words(message.Returns)).Needed(),
+		text("words", "Describe it").With("As it should stand on the paper, without names. Empty where it is nothing."),
+		text("value", "What it is worth").With("Estimated in good faith."),
+	}}}, nil
 }
 
 // costFields gives the choice of a member.
@@ -151,7 +182,7 @@ type volunteersPage struct {
 	Years    []int
 	State    message.CostState // empty: any
 	States   []message.CostState
-	Members  []message.VolunteerSum
+	Members  []sumRow
 	Bookings []bookingRow
 	Costs    []costRow
 	More     bool
@@ -165,6 +196,22 @@ type costRow struct {
 
 // At is the address of what can be decided about the cost.
 func (c costRow) At() string { return "/volunteers/" + string(c.Member) + "/costs/" + c.Cost }
+
+// sumRow is what a member's costs of a year come to, and whether the viewer may see to a paper.
+type sumRow struct {
+	message.VolunteerSum
+	Own bool
+}
+
+// At is the address at which the paper is issued.
+func (s sumRow) At() string {
+	return "/volunteers/" + string(s.Member) + "/papers/" + strconv.Itoa(s.Year)
+}
+
+// Open says whether a paper can be issued by the rules.
+func (s sumRow) Open() bool {
+	return !s.Given.IsZero() && s.Paper == "" && s.WhyNot == "" && !s.Own
+}
 
 // bookingRow is a booking with the name of what it is for.
 type bookingRow struct {
@@ -202,7 +249,10 @@ func (v *visit) volunteers() error {
 	if err != nil {
 		return err
 	}
-	p := volunteersPage{Frame: v.frame("Volunteers’ costs"), leaves: v.leavesOf(), Year: q.Year, State: q.State, States: message.CostStates, Members: list.Members, More: list.More}
+	p := volunteersPage{Frame: v.frame("Volunteers’ costs"), leaves: v.leavesOf(), Year: q.Year, State: q.State, States: message.CostStates, More: list.More}
+	for _, sum := range list.Members {
+		p.Members = append(p.Members, sumRow{sum, sum.Member == v.Who.Person})
+	}
 	if p.Years, err = v.years(v.today().Year()); err != nil {
 		return err
 	}

@@ -216,6 +216,7 @@ var mayOpen = map[string]string{
 	"GET /volunteers/{member}/costs/{cost}/pay-back": "t", "POST /volunteers/{member}/costs/{cost}/pay-back": "t",
 	"GET /volunteers/{member}/costs/{cost}/give": "t", "POST /volunteers/{member}/costs/{cost}/give": "t",
 	"GET /volunteers/{member}/costs/{cost}/withdraw": "t", "POST /volunteers/{member}/costs/{cost}/withdraw": "t",
+	"GET /volunteers/{member}/papers/{year}": "t", "POST /volunteers/{member}/papers/{year}": "t",
 	"GET /boats/{boat}/debts/{entry}/member": "t", "POST /boats/{boat}/debts/{entry}/member": "t",
 	"GET /stock/{bin}/debts/{entry}/member": "t", "POST /stock/{bin}/debts/{entry}/member": "t",
 	"GET /money/close": "t", "POST /money/close": "t",

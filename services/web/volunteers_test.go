@@ -110,3 +110,53 @@ func TestWhatMembersLayOutIsSettledOnThePages(t *testing.T) {
 	assert.Nil(t, auditor.byID("new"))
 	c.RebuildIsTheSame(Name)
 }
+
+func TestAVolunteerGetsTheirPaper(t *testing.T) {
+	c := openClub(t, treasuryRoom)
+	for name, value := range map[string]string{"legal-name": "Quillwater Paddlers", "address": "4 Mill Lane; Amberjay", "registration-number": "00-0000000", "qualified": "yes"} {
+		c.Set(name, value)
+	}
+	treasurer, member := c.enter("Corin Wexcombe", people.Treasurer), c.enter("Tobin Marsh", people.Treasurer)
+	lay := func(service, amount string) answer {
+		treasurer.done("/volunteers/new", "state-volunteer-cost", map[string]string{"member": string(member.who), "service": service, "bought": "fuel for " + service, "amount": amount})
+		return treasurer.done(linkTo(t, treasurer.open("/volunteers"), "The member gives it", "fuel for "+service), "give-volunteer-cost", nil)
+	}
+	page := lay("fetching boats", "240")
+	assert.Contains(t, page.says("members"), "below 250 USD of unreimbursed expenses no acknowledgment is required")
+	page = lay("teaching beginners", "60")
+	issue := linkTo(t, page, "Issue it", "Tobin Marsh")
+	assert.Contains(t, member.open("/volunteers").says("sums"), "another treasurer sees to yours")
+	form := treasurer.open(issue)
+	assert.Contains(t, form.says("issue-volunteer-paper"), "Of Tobin Marsh in 2026: fetching boats; teaching beginners.")
+	asked := treasurer.fillIn(form, "issue-volunteer-paper", nil)
+	assert.Contains(t, asked.says("f-what-error"), "is needed", "what was given in return is asked, not taken for nothing")
+	vague := treasurer.fillIn(form, "issue-volunteer-paper", map[string]string{"what": "goods"})
+	assert.Contains(t, vague.says("f-words-error"), "describe what the donor got")
+	assert.Equal(t, http.StatusForbidden, member.fill(issue, "issue-volunteer-paper", map[string]string{"what": "nothing"}).status)
+	page = treasurer.done(issue, "issue-volunteer-paper", map[string]string{"what": "nothing"})
+	assert.Contains(t, page.says("sums"), "US-2026-0001")
+
+	page = treasurer.open("/papers?q=US-2026-0001")
+	assert.Contains(t, page.says("papers"), "US-2026-0001 for a volunteer’s costs of 2026 Letter on a volunteer's expenses of 1 April 2026 to Tobin Marsh. The donor must have it by 15 April 2027.")
+	c.Settle()
+	paper := paperAddress(page)
+	pdf := treasurer.get(paper + "/print")
+	assert.True(t, strings.HasPrefix(pdf.text, "%PDF-"))
+	own := c.followPapersOf("Ben Sedge")
+	assert.Equal(t, http.StatusNotFound, own.get("/my"+paper+"/print").status)
+	own = c.follow(textOf(all(treasurer.open(paper+"/link").root, "code")[0]))
+	assert.Contains(t, own.open("/my/papers").text, "US-2026-0001: what you laid out in 2026")
+	assert.Equal(t, pdf.text, own.get("/my"+paper+"/print").text, "the same paper, byte for byte")
+	assert.Equal(t, http.StatusConflict, treasurer.get(paper+"/copy-a").status, "no form of the authority’s has a copy of it")
+
+	page = lay("keeping the stores", "5")
+	assert.Contains(t, page.says("sums"), "speaks of other costs than are given")
+	page = treasurer.done(paper+"/cancel", "cancel-paper", map[string]string{"why": "a service is missing"})
+	assert.Contains(t, page.says("papers"), "cancelled: a service is missing")
+	treasurer.done(issue, "issue-volunteer-paper", map[string]string{"what": "nothing"})
+	assert.Contains(t, treasurer.open("/papers").says("papers"), "in place of US-2026-0001")
+	text := treasurer.get(paperAddress(treasurer.open("/papers?q=US-2026-0002")) + "/text").text
+	assert.Contains(t, text, "keeping the stores")
+	assert.NotContains(t, text, "fuel")
+	c.RebuildIsTheSame(Name)
+}
