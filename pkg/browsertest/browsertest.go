@@ -22,7 +22,7 @@ import (
 
 // stepFor bounds one step: a page that waits for its own tables answers within
 // two seconds, and a loaded machine takes its time.
-const stepFor = 15 * time.Second
+const stepFor = time.Minute
 
 // Tab is one page of a browser of the test's own.
 type Tab struct {

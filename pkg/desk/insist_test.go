@@ -30,7 +30,7 @@ func TestTablesFollowTheBookWhileTheStreamIsSilent(t *testing.T) {
 		find(c, "heron")
 	}
 	last := find(c, "teal")
-	require.Eventually(t, func() bool { return c.Rooms["repair"].Position() >= last.Position }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return c.Rooms["repair"].Position() >= last.Position }, time.Minute, 10*time.Millisecond)
 	assert.Equal(t, wanted(t, c), c.DB.Dump("repair.trail"))
 }
 

@@ -78,7 +78,7 @@ func awaitStop(t *testing.T, c *desktest.Club, room string) message.Stop {
 		s, err = c.Rooms[room].Standing(context.Background())
 		require.NoError(t, err)
 		return len(s.Stopped) > 0
-	}, 10*time.Second, 5*time.Millisecond)
+	}, time.Minute, 5*time.Millisecond)
 	return s.Stopped[0]
 }
 
@@ -229,7 +229,7 @@ func TestABatchWaitsForAnotherInstance(t *testing.T) {
 	require.Eventually(t, func() bool {
 		return c.DB.Dump(`(SELECT 1 FROM pg_locks WHERE NOT granted AND database = (SELECT oid FROM pg_database WHERE datname = current_database())
 			UNION ALL SELECT 1 FROM pg_locks l JOIN pg_stat_activity a USING (pid) WHERE NOT granted AND a.datname = current_database())`) != ""
-	}, 10*time.Second, 5*time.Millisecond, "it waits")
+	}, time.Minute, 5*time.Millisecond, "it waits")
 	require.NoError(t, other.Commit(t.Context()))
 	require.NoError(t, <-applied)
 	assert.Equal(t, `(b1,"1,")`, c.DB.Dump("repair.trail"))

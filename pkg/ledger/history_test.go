@@ -273,7 +273,7 @@ func TestTwoProcessesKeepOneOrder(t *testing.T) {
 	stopping.Go(first.stop)
 	h.load(t, 8, 40, first.Append, second.Append)
 	stopping.Wait()
-	require.Eventually(t, second.leading.Load, 10*time.Second, time.Millisecond, "the other takes over")
+	require.Eventually(t, second.leading.Load, time.Minute, time.Millisecond, "the other takes over")
 	h.load(t, 8, 10, first.Append, second.Append)
 	for _, o := range h.ops {
 		if o.err != nil {

@@ -200,7 +200,7 @@ func TestAcknowledgedAppendsSurviveTheDeathOfPostgreSQL(t *testing.T) {
 			require.Eventually(t, func() bool {
 				pid, err := b.writerPid(t.Context())
 				return err == nil && syscall.Kill(pid, syscall.SIGKILL) == nil
-			}, 10*time.Second, time.Millisecond)
+			}, time.Minute, time.Millisecond)
 		}
 	}
 	target := n.count() + 20

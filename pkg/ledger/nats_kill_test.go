@@ -74,7 +74,7 @@ func (p *busProcess) start() {
 			_ = conn.Close()
 		}
 		return err == nil
-	}, 10*time.Second, time.Millisecond)
+	}, time.Minute, time.Millisecond)
 }
 
 func (p *busProcess) kill() {

@@ -71,7 +71,7 @@ func (s *relayScene) streamIs(position int64) {
 	require.Eventually(s.t, func() bool {
 		last, err := s.conn.BookLast(s.t.Context())
 		return err == nil && last == position
-	}, 10*time.Second, 2*time.Millisecond, "the stream does not come to %d", position)
+	}, time.Minute, 2*time.Millisecond, "the stream does not come to %d", position)
 }
 
 // streamIsTheBook reads the stream from its beginning and holds each event against

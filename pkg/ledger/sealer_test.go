@@ -226,15 +226,15 @@ func TestOneSealerIsElectedAndSealsToTheEnd(t *testing.T) {
 	}
 	stop := lead(s.sealer)
 	sizeOf := func() int64 { last, _ := readLast(t.Context(), b.pool); return last.size }
-	require.Eventually(t, func() bool { return sizeOf() == 3 }, 10*time.Second, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return sizeOf() == 3 }, time.Minute, 5*time.Millisecond)
 	second := lead(&sealer{pool: b.pool, keys: s.keys, published: filepath.Join(t.TempDir(), "second"), connect: b.dial, clock: b.clock, most: sealMost})
 	b.fill(4)
-	require.Eventually(t, func() bool { return sizeOf() == 7 }, 10*time.Second, 5*time.Millisecond)
+	require.Eventually(t, func() bool { return sizeOf() == 7 }, time.Minute, 5*time.Millisecond)
 	b.fill(2)
 	require.NoError(t, stop())
 	require.EqualValues(t, 9, sizeOf(), "what was written just before the stop")
 	b.fill(1)
-	require.Eventually(t, func() bool { return sizeOf() == 10 }, 10*time.Second, 5*time.Millisecond, "the second takes over")
+	require.Eventually(t, func() bool { return sizeOf() == 10 }, time.Minute, 5*time.Millisecond, "the second takes over")
 	require.NoError(t, second())
 }
 

@@ -128,7 +128,7 @@ func TestBadLinksLoseAndDoubleNothing(t *testing.T) {
 	p.group.Add("relay", relay)
 	require.NoError(t, p.group.Start(t.Context()))
 	t.Cleanup(p.stop)
-	require.Eventually(t, p.leading.Load, 10*time.Second, time.Millisecond)
+	require.Eventually(t, p.leading.Load, time.Minute, time.Millisecond)
 
 	n := newTally()
 	stop := make(chan struct{})

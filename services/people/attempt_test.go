@@ -28,11 +28,11 @@ func (c *club) loseAnswer() message.LetterFound {
 	c.t.Helper()
 	c.post.refuses(fmt.Errorf("%w: the line is dead", mail.ErrUnknown))
 	c.ask(c.introduced(message.HouseholdSort, "Cam Sedge", "cam@example.org"))
-	require.Eventually(c.t, func() bool { return c.post.asked() == 1 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(c.t, func() bool { return c.post.asked() == 1 }, time.Minute, 10*time.Millisecond)
 	c.post.refuses(nil)
 	assert.Empty(c.t, c.unsettled(), "not at once: another process may be at it")
 	c.Clock.Advance(time.Minute)
-	require.Eventually(c.t, func() bool { return len(c.unsettled()) == 1 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(c.t, func() bool { return len(c.unsettled()) == 1 }, time.Minute, 10*time.Millisecond)
 	return c.unsettled()[0]
 }
 
@@ -51,7 +51,7 @@ func TestALetterInDoubtIsNotSentTwice(t *testing.T) {
 	letter := c.waitForLetters(2)[1]
 	assert.Equal(t, in.Letter, letter.Key, "the same key, and so the same Message-ID")
 	assert.Equal(t, "cam@example.org", letter.To)
-	require.Eventually(t, func() bool { return strings.Count(c.DB.Dump("people.letter"), ",sent,") == 2 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.Count(c.DB.Dump("people.letter"), ",sent,") == 2 }, time.Minute, 10*time.Millisecond)
 	assert.Empty(t, c.unsettled())
 	again := c.fault(coordinator, message.SettleLetter{Letter: in.Letter, Again: true})
 	assert.Equal(t, fault.Conflict, again.Kind)
@@ -69,7 +69,7 @@ func TestALetterInDoubtCanBeLeft(t *testing.T) {
 	in := c.loseAnswer()
 	c.Do(c.Member(who.Treasurer), message.SettleLetter{Letter: in.Letter})
 	c.Settle()
-	require.Eventually(t, func() bool { return len(c.unsettled()) == 0 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return len(c.unsettled()) == 0 }, time.Minute, 10*time.Millisecond)
 	c.ask(c.introduced(message.HouseholdSort, "Dan Reed", "dan@example.org"))
 	c.waitForLetters(1)
 	assert.Equal(t, fault.Forbidden, c.fault(c.Member(who.Steward), message.SettleLetter{Letter: in.Letter}).Kind)
@@ -83,10 +83,10 @@ func TestAOneTimeLinkInDoubtIsDropped(t *testing.T) {
 	c.Settle()
 	c.post.refuses(fmt.Errorf("%w: the line is dead", mail.ErrUnknown))
 	desktest.Ask[message.SignInAsked](c.Club, pages, message.AskSignIn{Mail: "ada@example.org"})
-	require.Eventually(t, func() bool { return c.post.asked() == 1 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return c.post.asked() == 1 }, time.Minute, 10*time.Millisecond)
 	c.post.refuses(nil)
 	c.Clock.Advance(time.Minute)
-	require.Eventually(t, func() bool { return strings.Contains(c.DB.Dump("people.letter"), "nobody knows whether it left") }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return strings.Contains(c.DB.Dump("people.letter"), "nobody knows whether it left") }, time.Minute, 10*time.Millisecond)
 	assert.Empty(t, c.unsettled(), "nobody has to decide")
 	desktest.Ask[message.SignInAsked](c.Club, pages, message.AskSignIn{Mail: "ada@example.org"})
 	c.waitForLetters(1)
@@ -98,13 +98,13 @@ func TestAnAttemptThatWasCutOffIsInDoubt(t *testing.T) {
 	c := start(t)
 	c.post.refuses(fmt.Errorf("no route"))
 	c.ask(c.introduced(message.HouseholdSort, "Cam Sedge", "cam@example.org"))
-	require.Eventually(t, func() bool { return c.post.asked() > 0 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return c.post.asked() > 0 }, time.Minute, 10*time.Millisecond)
 	require.NoError(t, c.Rooms[people.Name].Stop(t.Context()))
 	c.post.refuses(nil)
 	c.DB.Exec(`UPDATE people.letter SET attempt_at = $1`, c.Clock.Now())
 	c.Clock.Advance(time.Minute)
 	require.NoError(t, c.Rooms[people.Name].Start(t.Context()))
-	require.Eventually(t, func() bool { return len(c.unsettled()) == 1 }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { return len(c.unsettled()) == 1 }, time.Minute, 10*time.Millisecond)
 	assert.Empty(t, c.post.all())
 }
 
@@ -119,5 +119,5 @@ func TestAFolderOfLettersIsInNoDoubt(t *testing.T) {
 	c.DB.Exec(`INSERT INTO people.letter (key, sort, person, link, until, made_at, next_at, attempt_at) VALUES ('link-x', 'request', 'p', 'x', $1, $1, $1, $1)`, c.Clock.Now())
 	c.Clock.Advance(time.Minute)
 	require.NoError(t, c.Rooms[people.Name].Start(t.Context()))
-	require.Eventually(t, func() bool { return strings.Contains(c.DB.Dump("people.letter"), "its link has ended") }, 10*time.Second, 10*time.Millisecond, "it is looked at again")
+	require.Eventually(t, func() bool { return strings.Contains(c.DB.Dump("people.letter"), "its link has ended") }, time.Minute, 10*time.Millisecond, "it is looked at again")
 }

@@ -34,7 +34,7 @@ func TestTheAuditorGetsACheckpointADay(t *testing.T) {
 			var err error
 			found, err = c.Log.LastCheckpoint(t.Context())
 			return err == nil && found.Size > than
-		}, 10*time.Second, 10*time.Millisecond)
+		}, time.Minute, 10*time.Millisecond)
 		return found
 	}
 	c.Set("place", "Amberjay")

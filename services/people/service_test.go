@@ -79,7 +79,7 @@ func start(t *testing.T) *club {
 // waitForLetters waits until so many letters have left.
 func (c *club) waitForLetters(n int) []mail.Letter {
 	c.t.Helper()
-	require.Eventually(c.t, func() bool { return len(c.post.all()) >= n }, 10*time.Second, 10*time.Millisecond, "letters")
+	require.Eventually(c.t, func() bool { return len(c.post.all()) >= n }, time.Minute, 10*time.Millisecond, "letters")
 	all := c.post.all()
 	require.Len(c.t, all, n)
 	return all

@@ -68,11 +68,11 @@ func TestTheDrill(t *testing.T) {
 			}
 		}
 	}()
-	require.Eventually(t, func() bool { return comers.given.Load() >= 5 }, 20*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return comers.given.Load() >= 5 }, time.Minute, time.Millisecond)
 	out, problems, code := i.run("backup", backups, "--keys-to", keys)
 	require.Equal(t, exitOK, code, problems)
 	folder, whileCopying := strings.TrimSpace(out), comers.given.Load()
-	require.Eventually(t, func() bool { return comers.given.Load() > whileCopying+5 }, 20*time.Second, time.Millisecond)
+	require.Eventually(t, func() bool { return comers.given.Load() > whileCopying+5 }, time.Minute, time.Millisecond)
 	close(stop)
 	<-stopped
 	require.Greater(t, whileCopying, int64(5), "nobody wrote during the backup")

@@ -85,7 +85,7 @@ func (i *installation) command(ctx context.Context, args ...string) *exec.Cmd {
 // run runs refloat to its end and gives what it printed and its exit code.
 func (i *installation) run(args ...string) (out, problems string, code int) {
 	i.t.Helper()
-	ctx, cancel := context.WithTimeout(i.t.Context(), 3*time.Minute)
+	ctx, cancel := context.WithTimeout(i.t.Context(), 10*time.Minute)
 	defer cancel()
 	cmd := i.command(ctx, args...)
 	var stdout, stderr bytes.Buffer
@@ -309,7 +309,7 @@ func (v *visitor) withAPasskey() {
 	// The device has one already.
 	v.Fill("#add-passkey", "name", "my phone again")
 	browsertest.Eval[bool](v.Tab, `document.querySelector("#add-passkey button").click(), true`)
-	require.Eventually(v.t, func() bool { return v.Holds(`document.body.innerText.includes("has a passkey of yours already")`) }, 15*time.Second, 20*time.Millisecond)
+	require.Eventually(v.t, func() bool { return v.Holds(`document.body.innerText.includes("has a passkey of yours already")`) }, time.Minute, 20*time.Millisecond)
 
 	v.signOut()
 	v.open("/club") // leads to signing in, and back

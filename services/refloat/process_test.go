@@ -51,7 +51,7 @@ func (p *process) interrupt() {
 	require.NoError(p.t, p.cmd.Process.Signal(syscall.SIGINT))
 	select {
 	case <-p.ended:
-	case <-time.After(20 * time.Second):
+	case <-time.After(time.Minute):
 		p.t.Fatalf("it does not stop: %s", p.out)
 	}
 	assert.Zero(p.t, p.cmd.ProcessState.ExitCode(), "%s", p.out)

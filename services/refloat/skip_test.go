@@ -33,7 +33,7 @@ func TestAStoppedRoomIsLetGoOnAtTheTerminal(t *testing.T) {
 	}
 	toy := i.ownerOf(`ALTER TABLE web.person ADD CONSTRAINT toy CHECK (sort <> 'donor')`)
 	(&newcomers{client: i.client()}).register(t, 1)
-	require.Eventually(t, func() bool { return len(pages().Stopped) > 0 }, 20*time.Second, 50*time.Millisecond)
+	require.Eventually(t, func() bool { return len(pages().Stopped) > 0 }, time.Minute, 50*time.Millisecond)
 	at := pages().Stopped[0].Position
 
 	for problem, args := range map[string][]string{

@@ -113,7 +113,7 @@ func (s *site) linkMailedTo(address, path string, since time.Time) string {
 			}
 		}
 		return link != ""
-	}, 20*time.Second, 50*time.Millisecond, "no letter to %s with %s", address, path)
+	}, time.Minute, 50*time.Millisecond, "no letter to %s with %s", address, path)
 	return link
 }
 

@@ -104,7 +104,7 @@ func isRemindedOnce(t *testing.T, c *desktest.Club) {
 		require.Eventually(t, func() bool {
 			all = desktest.Said[message.DeadlinesNear](c, message.TreasuryReminders)
 			return len(all) >= n
-		}, 10*time.Second, 10*time.Millisecond)
+		}, time.Minute, 10*time.Millisecond)
 		return all
 	}
 	c.Set("remind-days", "20")

@@ -206,5 +206,5 @@ func isGone(t *testing.T, c *desktest.Club, treasurer people.Actor, paper string
 	require.Eventually(t, func() bool {
 		_, err := desk.Ask[message.Sheet](t.Context(), c.Client, desk.Asking{By: treasurer}, message.PrintPaper{Paper: paper})
 		return fault.Is(err, fault.Unknown) && strings.Contains(err.Error(), "was kept until")
-	}, 10*time.Second, 10*time.Millisecond)
+	}, time.Minute, 10*time.Millisecond)
 }

@@ -173,7 +173,7 @@ func TestAPaperBearsTheBooksCheckpoint(t *testing.T) {
 	sealer := c.Log.Sealer(t.TempDir(), t.TempDir())
 	require.NoError(t, sealer.Start(t.Context()))
 	t.Cleanup(func() { _ = sealer.Stop(context.Background()) })
-	require.Eventually(t, func() bool { _, err := c.Log.LastCheckpoint(t.Context()); return err == nil }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(t, func() bool { _, err := c.Log.LastCheckpoint(t.Context()); return err == nil }, time.Minute, 10*time.Millisecond)
 	checkpoint, err := c.Log.LastCheckpoint(t.Context())
 	require.NoError(t, err)
 	treasurer := c.Member(people.Treasurer)

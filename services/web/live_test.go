@@ -52,7 +52,7 @@ func (b *browser) listen(path string) *ear {
 // next gives the next line, without those that only show that the stream lives.
 func (e *ear) next() string {
 	e.t.Helper()
-	late := time.After(20 * time.Second)
+	late := time.After(time.Minute)
 	for {
 		select {
 		case line, open := <-e.lines:
@@ -71,7 +71,7 @@ func (e *ear) next() string {
 // ends waits until the stream is over, and gives what it said until then.
 func (e *ear) ends() (said []string) {
 	e.t.Helper()
-	late := time.After(20 * time.Second)
+	late := time.After(time.Minute)
 	for {
 		select {
 		case line, open := <-e.lines:
@@ -100,7 +100,7 @@ func (c *club) streams(n int) {
 		c.site.lives.mu.Lock()
 		defer c.site.lives.mu.Unlock()
 		return c.site.lives.all == n && (n > 0 || len(c.site.lives.open) == 0)
-	}, 20*time.Second, 5*time.Millisecond, "%d streams", n)
+	}, time.Minute, 5*time.Millisecond, "%d streams", n)
 }
 
 func TestPagesHearThatSomethingChanged(t *testing.T) {

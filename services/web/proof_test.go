@@ -27,7 +27,7 @@ func (c *club) seals() {
 	require.NoError(c.t, part.Start(c.t.Context()))
 	head, err := c.Log.Head(c.t.Context())
 	require.NoError(c.t, err)
-	require.Eventually(c.t, func() bool { _, err := c.Log.FirstOver(c.t.Context(), head.Position); return err == nil }, 10*time.Second, 10*time.Millisecond)
+	require.Eventually(c.t, func() bool { _, err := c.Log.FirstOver(c.t.Context(), head.Position); return err == nil }, time.Minute, 10*time.Millisecond)
 	require.NoError(c.t, part.Stop(context.Background()))
 }
 

@@ -32,7 +32,7 @@ func TestARoomThatHasStoppedIsNamedAndLetGoOn(t *testing.T) {
 	position := strconv.FormatInt(bad.Position, 10)
 	require.Eventually(t, func() bool {
 		return admin.open("/book").byID("rooms") != nil && treasurer.open("/money").byID("lacking") != nil
-	}, 10*time.Second, 20*time.Millisecond)
+	}, time.Minute, 20*time.Millisecond)
 	page = admin.open("/book")
 	assert.Contains(t, page.text, "The treasury room has stopped")
 	assert.Contains(t, page.text, "(repair.hours-booked)")

@@ -189,7 +189,7 @@ func (c *Club) Settle() {
 		require.NoError(c.t, err)
 		c.seen = head.Position
 		return now.Position == head.Position
-	}, 10*time.Second, 5*time.Millisecond, "the rooms do not come to rest")
+	}, time.Minute, 5*time.Millisecond, "the rooms do not come to rest")
 }
 
 // Restart stops a room and starts it again: what it does from time to time it
