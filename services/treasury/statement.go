@@ -34,10 +34,10 @@ func (s *service) statement(ctx context.Context, _ desk.Caller, q message.Statem
 	if a.Corrected, err = collect(ctx, s, a.Corrected, scanCorrected, correctedQuery, append(span, giftAccount)...); err != nil {
 		return a, err
 	}
-	if a.Costs, err = collect(ctx, s, a.Costs, scanCost, costsQuery, append(span, spentAccounts)...); err != nil {
+	if a.Costs, err = collect(ctx, s, a.Costs, scanCost, costsByUse, append(span, spentAccounts)...); err != nil {
 		return a, err
 	}
-	if a.Programmes, err = collect(ctx, s, a.Programmes, scanProgramme, programmesQuery, append(span, spentAccounts)...); err != nil {
+	if a.Programmes, err = collect(ctx, s, a.Programmes, scanProgramme, costsByProgramme, append(span, spentAccounts)...); err != nil {
 		return a, err
 	}
 	if a.Volunteers, err = collect(ctx, s, a.Volunteers, scanLaidOut, laidOutQuery, append(span, owed, cash, pockets)...); err != nil {
@@ -125,40 +125,39 @@ const giftsQuery = givenQuery + `
 // spentAccounts are what boats cost in money, less what came back.
 var spentAccounts = append([]string{costAccount}, workshopAccounts...)
 
-// costsQuery parts what boats cost in the period by what they were for, as it was written
-// down by then.
-const costsQuery = `
-	SELECT CASE at.state WHEN 'placed' THEN 'passed on' WHEN 'sold' THEN 'sold' WHEN 'retired' THEN 'given up' ELSE 'held' END AS use,
-		currency, count(DISTINCT line.boat), sum(minor)::bigint
+// costsBy parts what boats cost in the period by something that was said of each boat, as
+// it was written down by then: a column of boat_said, named as an expression has it.
+func costsBy(column, name string) string {
+	return `
+	SELECT ` + name + `, currency, count(DISTINCT line.boat), sum(minor)::bigint
 	FROM treasury.line JOIN treasury.entry USING (boat, entry)
-	LEFT JOIN LATERAL (SELECT state FROM treasury.boat_said s
-		WHERE s.boat = line.boat AND s.state IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY s.position DESC LIMIT 1) at ON true
+	LEFT JOIN LATERAL (SELECT ` + column + ` FROM treasury.boat_said s
+		WHERE s.boat = line.boat AND s.` + column + ` IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY s.position DESC LIMIT 1) said ON true
 	WHERE posted_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date AND account = ANY($4)
 	GROUP BY 1, 2 ORDER BY 1, 2`
+}
+
+var (
+	// What became of a boat is what it was for.
+	costsByUse       = costsBy("state", `CASE said.state WHEN 'placed' THEN 'passed on' WHEN 'sold' THEN 'sold' WHEN 'retired' THEN 'given up' ELSE 'held' END`)
+	costsByProgramme = costsBy("programme", `coalesce(said.programme, '') COLLATE "C"`)
+)
 
 func scanCost(row pgx.CollectableRow) (u message.CostOfUse, err error) {
-	var c money.Currency
-	var minor int64
-	err = row.Scan(&u.Use, &c, &u.Boats, &minor)
-	u.Cost = money.Of(minor, c)
+	u.Cost, err = scanParted(row, &u.Use, &u.Boats)
 	return u, err
 }
 
-// programmesQuery parts the same cost by the club's programmes.
-const programmesQuery = `
-	SELECT coalesce(under.programme, '') COLLATE "C", currency, count(DISTINCT line.boat), sum(minor)::bigint
-	FROM treasury.line JOIN treasury.entry USING (boat, entry)
-	LEFT JOIN LATERAL (SELECT programme FROM treasury.boat_said s
-		WHERE s.boat = line.boat AND s.programme IS NOT NULL AND s.recorded_on <= $3::text::date ORDER BY s.position DESC LIMIT 1) under ON true
-	WHERE posted_on BETWEEN $1::text::date AND $2::text::date AND recorded_on <= $3::text::date AND account = ANY($4)
-	GROUP BY 1, 2 ORDER BY 1, 2`
-
 func scanProgramme(row pgx.CollectableRow) (p message.CostOfProgramme, err error) {
+	p.Cost, err = scanParted(row, &p.Programme, &p.Boats)
+	return p, err
+}
+
+func scanParted(row pgx.CollectableRow, name *string, boats *int) (money.Amount, error) {
 	var c money.Currency
 	var minor int64
-	err = row.Scan(&p.Programme, &c, &p.Boats, &minor)
-	p.Cost = money.Of(minor, c)
-	return p, err
+	err := row.Scan(name, &c, boats, &minor)
+	return money.Of(minor, c), err
 }
 
 const correctedQuery = givenQuery + `
