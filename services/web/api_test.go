@@ -155,6 +155,7 @@ func TestErrorsAreProblemDetailsAndRepeatNothing(t *testing.T) {
 		"no key":              {p.ask("POST", "/api/boats/new", "", order), 422, "Idempotency-Key"},
 		"no object":           {p.ask("POST", "/api/boats/new", "k", []byte(`["x"]`)), 422, "no JSON object"},
 		"an unknown field":    {p.ask("POST", "/api/boats/new", "k", map[string]any{"nmae": "x"}), 422, "no such field"},
+		"no such address":     {p.ask("GET", "/api/boots", "", nil), 404, "No page stands at this address"},
 		"a boat that is none": {p.ask("GET", "/api/boats/none", "", nil), 404, "does not have this boat"},
 		"two boats":           {p.ask("POST", "/api/boats/b1/decline", "k", map[string]any{"boat": "b2"}), 404, "does not have this boat"},
 		"no photo":            {p.ask("POST", "/api/photos", "", []byte("<html>")), 422, "no photo in the formats"},

@@ -27,7 +27,7 @@ type problemItem struct {
 
 // wantsJSON says whether a program asks, and not somebody at a browser.
 func (v *visit) wantsJSON() bool {
-	return v.api || strings.Contains(v.r.Header.Get("Accept"), "application/json")
+	return strings.HasPrefix(v.r.URL.Path, apiAt+"/") || strings.Contains(v.r.Header.Get("Accept"), "application/json")
 }
 
 // tellProblem answers a program with what went wrong.
