@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"encoding/json"
 	"fmt"
 	"log/slog"
@@ -316,7 +317,7 @@ func (i issuing) papers(ctx context.Context, n int, seen int64) error {
 // order gives an order until it is taken: the first after a start waits for the
 // room to hear of all gifts. Then the paper is printed.
 func (i issuing) order(ctx context.Context, seen int64, c desk.Commanded, paper string) error {
-	asking := desk.Asking{By: people.Service(desk.AtMachine), Key: fmt.Sprintf("%s-%v", c.Verb(), c), Seen: seen}
+	asking := desk.Asking{By: people.Service(desk.AtMachine), Key: fmt.Sprintf("%s-%x", c.Verb(), sha256.Sum256(fmt.Append(nil, c))), Seen: seen}
 	var reply message.Reply
 	for {
 		var err error
