@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"strings"
+	"sync"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/skip2/go-qrcode"
@@ -122,7 +123,7 @@ func (v *visit) readTags(p *tagsPage, chosen []string) error {
 			return tag, err
 		}
 		tag.Address = v.base() + tagAt + string(tag.ID)
-		tag.Code, err = drawCode(tag.Address)
+		tag.Code, err = v.codes.draw(tag.Address)
 		return tag, err
 	})
 	return err
@@ -141,6 +142,36 @@ func (v *visit) base() string {
 type drawnCode struct {
 	Side int
 	Path string
+}
+
+// mostCodes bounds the codes that are kept drawn, of some 4 kB each.
+const mostCodes = 4000
+
+// drawnCodes keeps codes as they were drawn: a tag's never changes, and drawing fifty takes
+// longer than all else of their page.
+type drawnCodes struct {
+	mu   sync.Mutex
+	kept map[string]drawnCode
+}
+
+func (d *drawnCodes) draw(text string) (drawnCode, error) {
+	d.mu.Lock()
+	code, known := d.kept[text]
+	d.mu.Unlock()
+	if known {
+		return code, nil
+	}
+	code, err := drawCode(text)
+	if err != nil {
+		return code, err
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if d.kept == nil || len(d.kept) >= mostCodes {
+		d.kept = map[string]drawnCode{}
+	}
+	d.kept[text] = code
+	return code, nil
 }
 
 // drawCode draws a text as a QR code that can still be read when 15 % of it are

@@ -102,3 +102,20 @@ func TestTagsOfMoreBoatsStandOnMorePages(t *testing.T) {
 	assert.Len(t, all(second.root, "path"), 2)
 	assert.Contains(t, second.text, "Teal b151")
 }
+
+func TestAKeptCodeIsTheOneThatWasDrawn(t *testing.T) {
+	var kept drawnCodes
+	for n := range mostCodes + 2 {
+		text := "https://club.example/tag/" + strconv.Itoa(n%(mostCodes+1))
+		if n > 3 && n < mostCodes {
+			kept.kept[text] = drawnCode{} // as good as any, and quick
+			continue
+		}
+		code, err := kept.draw(text)
+		require.NoError(t, err)
+		want, err := drawCode(text)
+		require.NoError(t, err)
+		assert.Equal(t, want, code, text)
+		assert.LessOrEqual(t, len(kept.kept), mostCodes)
+	}
+}

@@ -48,6 +48,7 @@ type Site struct {
 	said   map[string]string
 	names  names
 	lives  *lives
+	codes  drawnCodes
 }
 
 // New makes the pages; they are served between Start and Stop. It fails for a
