@@ -81,11 +81,10 @@ func (p *postOffice) open(t *testing.T) string {
 // other letter, and none twice.
 func TestAKillBetweenALetterAndItsRecordDoublesNothing(t *testing.T) {
 	t.Parallel()
-	office := &postOffice{taken: map[string]int{}}
+	started, killed := make(chan *process, 1), make(chan struct{})
+	office := &postOffice{taken: map[string]int{}, atFirst: func() { (<-started).kill(); close(killed) }}
 	i := newInstallation(t)
 	i.env = append(i.env, office.open(t))
-	started, killed := make(chan *process, 1), make(chan struct{})
-	office.atFirst = func() { (<-started).kill(); close(killed) }
 	serve := i.start("serve", "--demo", demoFolder)
 	started <- serve
 	select {
