@@ -28,10 +28,7 @@ func noneOr(check func(string) error) func(string) error {
 // aluminium -15".
 func Materials(value string) (map[boat.Material]int, error) {
 	percents := map[boat.Material]int{}
-	for part := range strings.SplitSeq(value, ";") {
-		if part = strings.TrimSpace(part); part == "" {
-			continue
-		}
+	for _, part := range parted(value) {
 		at := strings.LastIndex(part, " ")
 		if at < 0 {
 			return nil, fmt.Errorf("write a material and a number of per cent, like %q, and semicolons between", "ABS sandwich 20")
@@ -69,10 +66,7 @@ type CostShare struct {
 func CostShares(value string, club money.Currency) ([]CostShare, error) {
 	var list []CostShare
 	sum := 0
-	for part := range strings.SplitSeq(value, ";") {
-		if part = strings.TrimSpace(part); part == "" {
-			continue
-		}
+	for _, part := range parted(value) {
 		share, cost, ok := strings.Cut(part, " at ")
 		percent, err := strconv.Atoi(strings.TrimSpace(share))
 		if !ok || err != nil || percent <= 0 || percent > 100 {
@@ -99,7 +93,10 @@ func missedCosts(value string) error {
 }
 
 // Programmes reads for what the club has boats: "youth group; households".
-func Programmes(value string) []string {
+func Programmes(value string) []string { return parted(value) }
+
+// parted gives what semicolons part, without what is empty.
+func parted(value string) []string {
 	var list []string
 	for part := range strings.SplitSeq(value, ";") {
 		if part = strings.TrimSpace(part); part != "" {
